@@ -1,0 +1,1 @@
+"""The record, where both halves meet: what the cloth is, as exact numbers."""

@@ -1,0 +1,126 @@
+"""What the weaver wants and owns: sizes, losses, loom, yarn stock, winding frame.
+
+Plain data, filled by the project file; the warping and winding halves compute from it.
+Lengths are exact millimetres, masses grams, yarn sizes tex, losses fractions of the larger
+(before) number: 10 in finished at a loss of 1/5 needs 12.5 in, because losses divide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+from settscan.measured import Measured, Origin
+
+INCH = Fraction(254, 10)
+YARD = INCH * 36
+
+
+def assumed(value: str, low: str, high: str) -> Measured:
+    """An editable assumption with its range, from decimal text."""
+    return Measured(Fraction(value), Fraction(low), Fraction(high), Origin.ASSUMED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Losses:
+    """Fractions lost between loom and finished cloth; they compound and they always divide.
+
+    Draw-in (width) and take-up (length) happen while weaving; shrinkage in the finishing.
+    """
+
+    draw_in: Measured = field(default_factory=lambda: assumed("0.05", "0.03", "0.08"))
+    width_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
+    take_up: Measured = field(default_factory=lambda: assumed("0.08", "0.05", "0.10"))
+    length_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reed:
+    """A reed the weaver owns: exact dents per mm, and its name as typed ("12 dpi")."""
+
+    dents_per_mm: Fraction
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loom:
+    """The loom: waste is added once per warp, never multiplied."""
+
+    waste_mm: Fraction = YARD
+    weaving_width_mm: Fraction | None = None
+    shafts: int = 4
+    reeds: tuple[Reed, ...] = ()
+    heddles_per_shaft: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YarnStock:
+    """What is known of a yarn for buying: size in tex, put-up and stash. `size` is as typed."""
+
+    key: str
+    tex: Fraction | None = None
+    size: str = ""
+    package_g: Fraction | None = None
+    package_length_mm: Fraction | None = None
+    in_stash_g: Fraction = Fraction(0)
+    price: Fraction | None = None  # per package, in whatever money the weaver uses
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """What is to be woven. Either `width_mm` or `warp_repeats` leads; both finished."""
+
+    width_mm: Fraction | None = None
+    warp_repeats: int | None = None
+    length_mm: Fraction | None = None
+    weft_repeats: int | None = None
+    pieces: int = 1
+    hem_mm: Fraction = Fraction(0)  # finished length, at each end of each piece
+    fringe_mm: Fraction = Fraction(0)  # unwoven warp, at each end of each piece
+    sample_mm: Fraction = Fraction(0)  # woven on the loom for trial, once per warp
+    spare: Fraction = Fraction(1, 20)  # extra yarn to buy, as a fraction
+    close_on_pivot: bool = True  # add threads so that both edges match
+
+
+class FrameKind(StrEnum):
+    """What the warp is wound on."""
+
+    MILL = "mill"
+    REEL = "reel"
+    BOARD = "board"
+
+
+class CrossEnd(StrEnum):
+    """Where the thread-by-thread cross is made."""
+
+    FAR = "far end"
+    START = "start end"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """A warping mill, reel or board. Circumference of a board is its out-and-back peg step."""
+
+    kind: FrameKind = FrameKind.MILL
+    circumference_mm: Fraction = 2 * YARD
+    pitch_mm: Fraction = Fraction(50)  # rise of one turn on a mill
+    most_turns: int = 12
+    pegs_around: int = 4  # uprights in one turn: part turns go from one to the next
+    bout_ends: int = 120  # most ends in one bout
+    group_ends: int = 20  # ends between counting ties
+    ends_in_hand: int = 1
+    cross: CrossEnd = CrossEnd.FAR
+    seconds_per_pass: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """Everything that the plan needs besides the cloth."""
+
+    piece: Piece = field(default_factory=Piece)
+    losses: Losses = field(default_factory=Losses)
+    loom: Loom = field(default_factory=Loom)
+    frame: Frame = field(default_factory=Frame)
+    stock: tuple[YarnStock, ...] = ()
+    units: str = "inch"  # "inch" or "metric": which the sheets lead with

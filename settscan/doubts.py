@@ -1,0 +1,134 @@
+"""Every doubt a reading can carry: its name, one sentence, and what the weaver can check.
+
+A doubt does not stop the work; it travels with the result to the terminal, the project file,
+the JSON and the sheets. A stage that has no answer raises instead (see `errors`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One thing that the reader is not sure of.
+
+    Attributes:
+        name: short fixed name, used in JSON and CSV ("ruler-missing").
+        sentence: what was seen.
+        check: what the weaver can do or look at.
+    """
+
+    name: str
+    sentence: str
+    check: str
+
+    def __str__(self) -> str:
+        return f"{self.sentence} {self.check}"
+
+
+_KNOWN: dict[str, tuple[str, str]] = {
+    "ruler-missing": (
+        "No ruler or scale card was found, so sizes and densities are unknown; counts do not"
+        " need it.",
+        "Lay a ruler flat on the cloth and photograph again, or give two points and their"
+        " distance.",
+    ),
+    "ruler-off-plane": (
+        "The ruler seems to lie above or beside the plane of the cloth.",
+        "Lay it flat on the cloth, or measure one repeat by hand and type the density.",
+    ),
+    "one-scale": (
+        "The scale was measured along one direction only.",
+        "A second ruler across the first, or the printed card, gives the other.",
+    ),
+    "mirrored": (
+        "The photo's orientation tag mirrors it: stripe order and twill direction may be reversed.",
+        "Compare one end of the sequence with the cloth itself.",
+    ),
+    "too-coarse": (
+        "Threads cannot be told apart at this size: {px:.1f} pixels per thread.",
+        "Take a close-up of about {field_cm:.0f} cm of cloth, or type the density.",
+    ),
+    "blurred": (
+        "The photo is blurred.",
+        "Rest the camera on something, tap to focus on the cloth, and take it again.",
+    ),
+    "clipped": (
+        "{percent:.0f} % of the cloth is too bright or too dark to read.",
+        "Photograph in even shade and lower or raise the exposure.",
+    ),
+    "glare": (
+        "Part of the cloth is hidden by glare.",
+        "Move the lamp or turn off the flash.",
+    ),
+    "uneven-light": (
+        "The light falls off strongly across the cloth.",
+        "Photograph in even shade.",
+    ),
+    "steep": (
+        "The camera looked at the cloth from the side ({degrees:.0f} degrees).",
+        "Hold it straight above the cloth.",
+    ),
+    "lookalikes": (
+        "Yarns {a} and {b} hardly differ ({difference:.1f} dE00).",
+        "Compare them by daylight; join or keep them in the project file.",
+    ),
+    "uncertain-counts": (
+        "{number} stripes have an uncertain count.",
+        "Count them on the cloth with a glass; they are marked in the project file.",
+    ),
+    "breaks-repeat": (
+        "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"
+        " {expected}.",
+        "Perhaps a weaving mistake in the original: copy it or mend it, as you like.",
+    ),
+    "partial-repeat": (
+        "Less than one whole repeat of the {axis} shows.",
+        "Photograph a larger part of the cloth, or complete the sequence by hand.",
+    ),
+    "weave-unknown": (
+        "The weave could not be told from the photo.",
+        "Look at the cloth and type it into the project file.",
+    ),
+    "pitch-disputed": (
+        "Two ways of counting the {axis} threads disagree ({first:.1f} and {second:.1f} in"
+        " one cm).",
+        "Count one centimetre with a glass and give it as a density.",
+    ),
+    "neutral-missing": (
+        "Nothing known to be grey was in the picture, so colours follow the camera's guess.",
+        "Put the printed card on the cloth for true colours.",
+    ),
+    "warp-assumed": (
+        "Which way the warp runs was taken from the picture's upright direction.",
+        "If the warp runs across the photo, scan again with --warp-runs across.",
+    ),
+    "not-cloth": (
+        "The picture does not look like a woven check or stripe: {reason}.",
+        "Photograph the cloth itself, filling the frame.",
+    ),
+    "orientation-unreadable": (
+        "The photo's notes on its orientation could not be read.",
+        "If the picture lies on its side, turn it and scan again.",
+    ),
+    "profile-ignored": (
+        "The photo's colour profile could not be used; colours may be off.",
+        "Save the photo as sRGB and scan again for true colours.",
+    ),
+}
+
+
+def doubt(name: str, **values: object) -> Doubt:
+    """The doubt with this name, its blanks filled in.
+
+    Raises:
+        KeyError: for a name that is not listed above.
+    """
+    sentence, check = _KNOWN[name]
+    return Doubt(name, sentence.format(**values), check.format(**values))
+
+
+def known_names() -> tuple[str, ...]:
+    """All names, in the order in which the docs list them."""
+    return tuple(_KNOWN)

@@ -1,0 +1,1 @@
+"""Pixels to flat cloth: the only folder that touches cv2, Pillow and files of pictures."""

@@ -1,0 +1,1 @@
+"""Flat cloth to reading: arrays only, no files."""

@@ -1,0 +1,81 @@
+"""The nouns of a reading: what the eye saw on each axis, in flat pixels, with doubts.
+
+"Columns" are the threads that run up and down in the photo, ordered left to right; "rows" run
+across, ordered top to bottom. Which of them is the warp is decided in `scan`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from settscan.cloth.model import ColourSequence, SequenceKind, Yarn
+from settscan.doubts import Doubt
+from settscan.measured import Measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripeRead:
+    """A stripe as seen.
+
+    Attributes:
+        yarn: key of its yarn.
+        threads: most likely count (of the visible part, if cut).
+        low, high: 90 % interval of the count, whole threads.
+        chance: that `threads` is right.
+        others: runners-up with their chances, likeliest first.
+        cut: whether the frame cuts it, so that its whole count is unknown.
+        start_px, end_px: its edges along the axis, flat pixels.
+    """
+
+    yarn: str
+    threads: int
+    low: int
+    high: int
+    chance: float
+    others: tuple[tuple[int, float], ...]
+    cut: bool
+    start_px: float
+    end_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatRead:
+    """The repeat that the stripes show. `threads` counts one whole repeat, None if partial."""
+
+    kind: SequenceKind
+    sequence: ColourSequence
+    threads: int | None
+    first_stripe: int  # index in `AxisRead.stripes` of the first written stripe
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AxisRead:
+    """One axis. `pitch_px` is flat pixels per thread, mean over the picture; None if unresolved."""
+
+    stripes: tuple[StripeRead, ...]
+    pitch_px: Measured | None
+    density: Measured | None  # threads per mm, finished; needs a scale and a pitch
+    repeat: RepeatRead
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeaveRead:
+    """Which weave. `twill_direction` is "Z" (rises to the right), "S", or None."""
+
+    name: str
+    confidence: float
+    twill_direction: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClothRead:
+    """All that was read from one flat cloth."""
+
+    yarns: tuple[Yarn, ...]
+    columns: AxisRead
+    rows: AxisRead
+    weave: WeaveRead
+    column_share: float  # k of the additive model: weight of the column threads, 0..1
+    doubts: tuple[Doubt, ...] = ()

@@ -1,0 +1,1 @@
+"""Plans to what people read: text or bytes, never opening a file."""

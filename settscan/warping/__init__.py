@@ -1,0 +1,1 @@
+"""Cloth and wishes to warp plan: exact arithmetic with the standard library only."""

@@ -1,0 +1,1 @@
+"""Warp plan and frame to winding plan."""
