@@ -98,6 +98,13 @@ class CrossEnd(StrEnum):
     START = "start end"
 
 
+class OddWay(StrEnum):
+    """What to do when a stripe has an odd number of passes. Neither changes a count."""
+
+    FALL = "change at the far end"  # the colour changes where the hand finishes
+    SINGLE = "wind singly"  # the last pass is cut at the far end; changes stay at the start end
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
     """A warping mill, reel or board. Circumference of a board is its out-and-back peg step."""
@@ -112,6 +119,13 @@ class Frame:
     ends_in_hand: int = 1
     cross: CrossEnd = CrossEnd.FAR
     seconds_per_pass: Fraction | None = None
+    odd_way: OddWay = OddWay.FALL
+    carry_ends: int = 6  # a yarn is left hanging, not broken, over at most so many ends
+    raddle_ends: int | None = None  # ends in one raddle group; None: the counting group
+    choke_mm: Fraction = YARD  # distance between choke ties
+    cross_ties: int = 4  # one on each side of each cross peg; 5: one more through the cross
+    section_mm: Fraction = 2 * INCH  # width of one section of a sectional beam
+    cut_waste_mm: Fraction = YARD / 2  # lost with each section of a sectional beam
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
