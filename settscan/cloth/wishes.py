@@ -12,9 +12,9 @@ from enum import StrEnum
 from fractions import Fraction
 
 from settscan.measured import Measured, Origin
-
-INCH = Fraction(254, 10)
-YARD = INCH * 36
+from settscan.numerals import INCH as INCH
+from settscan.numerals import YARD as YARD
+from settscan.quantities import Reed as Reed
 
 
 def assumed(value: str, low: str, high: str) -> Measured:
@@ -33,14 +33,6 @@ class Losses:
     width_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
     take_up: Measured = field(default_factory=lambda: assumed("0.08", "0.05", "0.10"))
     length_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reed:
-    """A reed the weaver owns: exact dents per mm, and its name as typed ("12 dpi")."""
-
-    dents_per_mm: Fraction
-    label: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
