@@ -112,6 +112,10 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The photo's notes on its orientation could not be read.",
         "If the picture lies on its side, turn it and scan again.",
     ),
+    "profile-missing": (
+        "The photo is in printing colours without a colour profile; colours may be off.",
+        "Save the photo as sRGB and scan again for true colours.",
+    ),
     "profile-ignored": (
         "The photo's colour profile could not be used; colours may be off.",
         "Save the photo as sRGB and scan again for true colours.",
