@@ -44,6 +44,10 @@ class BadImage(BadInput):
     """A file is not a picture that can be read safely."""
 
 
+class BadFile(BadInput):
+    """A file or folder cannot be read or written, or would be overwritten."""
+
+
 class Refusal(SettscanError):
     """An analysis declines to answer, because any answer would be invented (exit code 1)."""
 
