@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
+from settscan.cloth.model import Stripe
 from settscan.measured import Measured, Origin
 from settscan.numerals import INCH as INCH
 from settscan.numerals import YARD as YARD
@@ -57,6 +58,15 @@ class YarnStock:
     package_length_mm: Fraction | None = None
     in_stash_g: Fraction = Fraction(0)
     price: Fraction | None = None  # per package, in whatever money the weaver uses
+    core_g: Fraction = Fraction(0)  # weight of the empty core, if `package_g` was weighed with it
+
+
+class Edges(StrEnum):
+    """What a warp begins with at its left edge; closed, it ends with the same."""
+
+    FIRST = "first pivot"  # the first written stripe
+    LAST = "last pivot"  # the last written stripe: the other pivot of a symmetric sequence
+    HALF = "half pivot"  # the second half of the first pivot, so that seamed strips complete it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +83,12 @@ class Piece:
     sample_mm: Fraction = Fraction(0)  # woven on the loom for trial, once per warp
     spare: Fraction = Fraction(1, 20)  # extra yarn to buy, as a fraction
     close_on_pivot: bool = True  # add threads so that both edges match
+    edges: Edges = Edges.FIRST  # what the warp begins with at its left edge
+    selvedge_ends: int = 0  # extra ends at each edge, sleyed double
+    selvedge_yarn: str = ""  # key of their yarn; that of the edge stripe when empty
+    floating_selvedges: bool = False  # one end more at each edge, through no heddle
+    border: tuple[Stripe, ...] = ()  # outside the pattern at the left edge, mirrored at the right
+    panels: int = 1  # strips joined side by side into one cloth of `width_mm`
 
 
 class FrameKind(StrEnum):

@@ -1,0 +1,313 @@
+"""The order of the threads across the width: repeats, closed edges, borders, selvedges, panels.
+
+Whole repeats are fitted to a width and closed so that both edges match: a symmetric sequence on
+its pivot, a repeating one on its first stripe. A pivot is shared by its two halves and never
+doubled, inside the warp or at a seam.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
+from settscan.cloth.wishes import Edges, Piece
+from settscan.errors import BadInput
+from settscan.warping.model import Block, Step
+
+MOST_THREADS = 100_000  # ends or picks in one piece: past this a number is a slip of the pen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A named run of stripes, before neighbours of one yarn are joined."""
+
+    label: str
+    stripes: tuple[Stripe, ...]
+
+    @property
+    def threads(self) -> int:
+        """Threads in it."""
+        return sum(stripe.threads for stripe in self.stripes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """All threads of one axis in order, as named parts. `repeats` counts whole ones."""
+
+    parts: tuple[Part, ...]
+    repeats: int
+    steps: tuple[Step, ...]
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def threads(self) -> int:
+        """Threads in all parts."""
+        return sum(part.threads for part in self.parts)
+
+    @property
+    def order(self) -> tuple[Stripe, ...]:
+        """The stripes in order, neighbours of one yarn joined."""
+        return joined(tuple(stripe for part in self.parts for stripe in part.stripes))
+
+    @property
+    def blocks(self) -> tuple[Block, ...]:
+        """The parts with the place of their first thread."""
+        blocks, place = [], 0
+        for part in self.parts:
+            blocks.append(Block(label=part.label, first_end=place, ends=part.threads))
+            place += part.threads
+        return tuple(blocks)
+
+
+def joined(stripes: tuple[Stripe, ...]) -> tuple[Stripe, ...]:
+    """Neighbouring stripes of one yarn made into one; empty ones left out."""
+    result: list[Stripe] = []
+    for stripe in stripes:
+        if result and result[-1].yarn == stripe.yarn:
+            result[-1] = Stripe(stripe.yarn, result[-1].threads + stripe.threads)
+        elif stripe.threads:
+            result.append(stripe)
+    return tuple(result)
+
+
+def mirrored(stripes: tuple[Stripe, ...]) -> tuple[Stripe, ...]:
+    """The same stripes from the other side."""
+    return stripes[::-1]
+
+
+def started_on(sequence: ColourSequence, edges: Edges) -> ColourSequence:
+    """The same sequence written from another starting stripe."""
+    if edges is Edges.LAST and sequence.kind is SequenceKind.SYMMETRIC:
+        return ColourSequence(sequence.kind, sequence.stripes[::-1])
+    if edges is Edges.LAST and sequence.kind is SequenceKind.REPEATING:
+        return ColourSequence(sequence.kind, sequence.stripes[-1:] + sequence.stripes[:-1])
+    return sequence
+
+
+def closing(sequence: ColourSequence) -> tuple[Stripe, ...]:
+    """What is added after the last whole repeat so that both edges match."""
+    if sequence.kind is SequenceKind.PARTIAL or len(sequence.stripes) < 2:
+        return ()
+    return sequence.stripes[:1]
+
+
+def fit_repeats(wanted: Fraction, repeat: int, added: int) -> int:
+    """Whole repeats, at least one, for which repeats x `repeat` + `added` is nearest `wanted`."""
+    return max(1, int((wanted - added) / repeat + Fraction(1, 2)))
+
+
+def _halved(sequence: ColourSequence, count: int) -> tuple[Part, ...]:
+    """Repeats that begin and end in the middle of the first pivot; an odd one is cut unevenly."""
+    pivot = sequence.stripes[0]
+    inner = sequence.one_repeat()[1:]
+    head = Stripe(pivot.yarn, pivot.threads - pivot.threads // 2)
+    tail = Stripe(pivot.yarn, pivot.threads // 2)
+    return tuple(
+        Part(label=f"repeat {number}", stripes=joined((head, *inner, tail)))
+        for number in range(1, count + 1)
+    )
+
+
+def repeat_parts(
+    sequence: ColourSequence, count: int, *, close: bool, edges: Edges
+) -> tuple[Part, ...]:
+    """So many repeats from the chosen edge, and what closes them."""
+    halved = edges is Edges.HALF and sequence.kind is not SequenceKind.PARTIAL
+    if halved and len(sequence.stripes) > 1:
+        return _halved(sequence, count)
+    written = started_on(sequence, edges)
+    parts = [
+        Part(label=f"repeat {number}", stripes=written.one_repeat())
+        for number in range(1, count + 1)
+    ]
+    if close and closing(written):
+        label = "closing pivot" if sequence.kind is SequenceKind.SYMMETRIC else "closing stripe"
+        parts.append(Part(label=label, stripes=closing(written)))
+    return tuple(parts)
+
+
+def _explained(parts: tuple[Part, ...], threads: str) -> Step:
+    """'432 ends = 3 repeats of 140 + closing pivot 12'."""
+    repeats = [part for part in parts if part.label.startswith("repeat")]
+    total = sum(part.threads for part in parts)
+    terms: list[str] = []
+    for part in parts:
+        if part is repeats[0]:
+            word = "repeat" if len(repeats) == 1 else "repeats"
+            terms.append(f"{len(repeats)} {word} of {part.threads}")
+        elif part not in repeats:
+            terms.append(f"{part.label} {part.threads}")
+    return Step(threads.capitalize(), f"{total} {threads} = {' + '.join(terms)}")
+
+
+def count_repeats(
+    sequence: ColourSequence,
+    piece: Piece,
+    *,
+    repeats: int | None,
+    size_mm: Fraction | None,
+    density: Fraction | None,
+    extra: int,
+    threads: str,
+) -> int:
+    """How many whole repeats: as asked, or nearest to a finished size.
+
+    Args:
+        sequence: of this axis.
+        piece: for whether it is closed.
+        repeats: as asked; leads over `size_mm`.
+        size_mm: finished width or length wanted.
+        density: threads per mm, finished.
+        extra: threads outside the repeats (borders).
+        threads: "ends" or "picks", for messages.
+
+    Raises:
+        BadInput: if nothing was asked, or a size without a density.
+    """
+    size, across = ("width", "warp") if threads == "ends" else ("length", "weft")
+    if sequence.kind is SequenceKind.PARTIAL:
+        if repeats is not None and repeats > 1:
+            raise BadInput(
+                f"The {across} sequence is less than one repeat, so it cannot be repeated.",
+                "Complete it in the project file and mark it symmetric or repeating.",
+            )
+        return 1
+    if repeats is not None:
+        if repeats < 1:
+            raise BadInput(f"{repeats} {across} repeats make no cloth.", "Ask for 1 or more.")
+        return repeats
+    if size_mm is None:
+        raise BadInput(
+            f"Neither a finished {size} nor a number of {across} repeats was given.",
+            f'Give one of them in the project file, as {size} = "54 in".',
+        )
+    if density is None:
+        raise BadInput(
+            f"A {size} cannot be planned, because the {across} density is not known.",
+            f"Count the {threads} in one inch and type it, or ask for whole repeats instead.",
+        )
+    closes = piece.close_on_pivot and piece.edges is not Edges.HALF
+    added = sum(stripe.threads for stripe in closing(started_on(sequence, piece.edges)))
+    return fit_repeats(size_mm * density, sequence.threads, extra + (added if closes else 0))
+
+
+def _selvedges(piece: Piece, body: tuple[Stripe, ...]) -> tuple[tuple[Part, ...], tuple[Part, ...]]:
+    """Parts outside the left edge and outside the right edge, outermost first and last."""
+    left: list[Part] = []
+    right: list[Part] = []
+    for count, name in (
+        (piece.selvedge_ends, "selvedge"),
+        (1 if piece.floating_selvedges else 0, "floating selvedge"),
+    ):
+        if count:
+            keys = (piece.selvedge_yarn or body[0].yarn, piece.selvedge_yarn or body[-1].yarn)
+            left.insert(0, Part(label=f"left {name}", stripes=(Stripe(keys[0], count),)))
+            right.append(Part(label=f"right {name}", stripes=(Stripe(keys[1], count),)))
+    return tuple(left), tuple(right)
+
+
+def _panels_edges(sequence: ColourSequence, piece: Piece) -> tuple[Edges, bool, tuple[str, ...]]:
+    """Edges and closing of one panel, so that joined ones meet in pattern at the seam."""
+    if piece.panels == 1:
+        return piece.edges, piece.close_on_pivot, ()
+    pivot = sequence.stripes[0].threads
+    if sequence.kind is SequenceKind.SYMMETRIC and pivot % 2 == 0 and len(sequence.stripes) > 1:
+        note = (
+            f"Each panel begins and ends with half of the first pivot ({pivot // 2} ends), so that"
+            " two panels complete it at the seam."
+        )
+        return Edges.HALF, False, (note,)
+    note = (
+        "Each panel is whole repeats and is not closed, so that the pattern runs on across the"
+        " seam; the outer edges differ. A seam takes up a little cloth at each edge."
+    )
+    return piece.edges, False, (note,)
+
+
+def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | None) -> Layout:
+    """The ends of one panel, left to right.
+
+    Args:
+        sequence: of the warp.
+        piece: what is wanted.
+        density: ends per mm of finished cloth; None if not known.
+
+    Raises:
+        BadInput: if the width cannot be planned, or the warp would be absurdly wide.
+    """
+    _check_piece(sequence, piece)
+    edges, close, notes = _panels_edges(sequence, piece)
+    border = sum(stripe.threads for stripe in piece.border)
+    panel = _with_edges(piece, edges, close)
+    count = count_repeats(
+        sequence,
+        panel,
+        repeats=piece.warp_repeats,
+        size_mm=None if piece.width_mm is None else piece.width_mm / piece.panels,
+        density=density,
+        extra=2 * border,
+        threads="ends",
+    )
+    refuse_absurd(count * sequence.threads, "ends")
+    parts = repeat_parts(sequence, count, close=close, edges=edges)
+    if piece.border:
+        parts = (
+            Part(label="left border", stripes=piece.border),
+            *parts,
+            Part(label="right border", stripes=mirrored(piece.border)),
+        )
+    body = tuple(stripe for part in parts for stripe in part.stripes)
+    left, right = _selvedges(piece, body)
+    parts = left + parts + right
+    return Layout(parts=parts, repeats=count, steps=(_explained(parts, "ends"),), warnings=notes)
+
+
+def lay_out_weft(sequence: ColourSequence, piece: Piece, density: Fraction | None) -> Layout:
+    """The picks of one piece without its hems, in the written order (as the photo shows them).
+
+    Raises:
+        BadInput: as `lay_out_warp`.
+    """
+    wanted = _with_edges(piece, Edges.FIRST, piece.close_on_pivot)
+    count = count_repeats(
+        sequence,
+        wanted,
+        repeats=piece.weft_repeats,
+        size_mm=piece.length_mm,
+        density=density,
+        extra=0,
+        threads="picks",
+    )
+    refuse_absurd(count * sequence.threads, "picks")
+    parts = repeat_parts(sequence, count, close=piece.close_on_pivot, edges=Edges.FIRST)
+    return Layout(parts=parts, repeats=count, steps=(_explained(parts, "picks"),))
+
+
+def _with_edges(piece: Piece, edges: Edges, close: bool) -> Piece:
+    from dataclasses import replace
+
+    return replace(piece, edges=edges, close_on_pivot=close)
+
+
+def _check_piece(sequence: ColourSequence, piece: Piece) -> None:
+    if not sequence.stripes or any(stripe.threads < 1 for stripe in sequence.stripes):
+        raise BadInput(
+            "The warp sequence has no stripes, or one without threads.",
+            "Write it as A/24 B4 C/2 in the project file.",
+        )
+    if piece.panels < 1 or piece.pieces < 1:
+        raise BadInput("Less than one piece or panel was asked for.", "Ask for 1 or more.")
+
+
+def refuse_absurd(threads: int, name: str) -> None:
+    """Stops before a slip of the pen fills the memory.
+
+    Raises:
+        BadInput: above `MOST_THREADS`.
+    """
+    if threads > MOST_THREADS:
+        raise BadInput(
+            f"{threads} {name} are more than any loom holds ({MOST_THREADS} at most here).",
+            "Check the width, the length, the density and the number of repeats.",
+        )

@@ -1,0 +1,165 @@
+"""Finished cloth, cloth off the loom, cloth on the loom: what is lost, and how to allow for it.
+
+A loss is a fraction of the larger, earlier number. Losses in a row compound,
+1 - (1 - a)(1 - b), and they are allowed for by dividing: 10 in at a loss of 20 % needs
+10 / 0.8 = 12.5 in. Adding 20 % would give 12 in, which comes out at 9.6.
+
+**Crimp** is measured on the length in the cloth, **take-up** on the length of the yarn (ASTM
+D3883): a crimp of 10 % is a take-up of 9.09 %. No function here accepts one for the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from settscan.cloth.wishes import Losses
+from settscan.errors import BadInput
+from settscan.measured import Measured, Number, Origin
+
+
+def compound(first: Fraction, *others: Fraction) -> Fraction:
+    """One loss that equals several in a row."""
+    kept = 1 - first
+    for loss in others:
+        kept *= 1 - loss
+    return 1 - kept
+
+
+def before(after: Fraction, loss: Fraction) -> Fraction:
+    """What is needed before a loss to have `after` left; divides.
+
+    Raises:
+        BadInput: for a loss of 1 or more, which leaves nothing, or below 0.
+    """
+    if not 0 <= loss < 1:
+        raise BadInput(
+            f"A loss of {float(loss):.0%} cannot be.", "Give it as a share below 100 %, as 12 %."
+        )
+    return after / (1 - loss)
+
+
+def after(before_: Fraction, loss: Fraction) -> Fraction:
+    """What a loss leaves of `before_`."""
+    return before_ * (1 - loss)
+
+
+def compound_measured(first: Measured, second: Measured) -> Measured:
+    """Two losses in a row with their ranges; the extremes are taken together."""
+    origin = Origin.ASSUMED if Origin.ASSUMED in (first.origin, second.origin) else first.origin
+    return Measured(
+        compound(Fraction(first.value), Fraction(second.value)),
+        compound(Fraction(first.low), Fraction(second.low)),
+        compound(Fraction(first.high), Fraction(second.high)),
+        origin,
+    )
+
+
+def width_loss(losses: Losses) -> Measured:
+    """From the width in the reed to the finished width: draw-in, then shrinkage."""
+    return compound_measured(losses.draw_in, losses.width_shrinkage)
+
+
+def length_loss(losses: Losses) -> Measured:
+    """From the warp on the loom to the finished length: take-up, then shrinkage."""
+    return compound_measured(losses.take_up, losses.length_shrinkage)
+
+
+def on_loom_density(finished: Measured, loss: Measured) -> Measured:
+    """Threads per mm on the loom from threads per mm of finished cloth; ranges carried.
+
+    The extremes are taken together: the sparsest reading with the largest loss.
+    """
+    return Measured(
+        finished.value * _kept(loss.value),
+        finished.low * _kept(loss.high),
+        finished.high * _kept(loss.low),
+        loss.origin if loss.origin is Origin.ASSUMED else finished.origin,
+    )
+
+
+def on_loom_length(finished: Measured, loss: Measured) -> Measured:
+    """Length or width on the loom from the finished one; ranges carried, extremes together."""
+    return Measured(
+        finished.value / _kept(loss.value),
+        finished.low / _kept(loss.low),
+        finished.high / _kept(loss.high),
+        loss.origin if loss.origin is Origin.ASSUMED else finished.origin,
+    )
+
+
+def _kept(loss: Number) -> Fraction:
+    if not 0 <= loss < 1:
+        raise BadInput(f"A loss of {float(loss):.0%} cannot be.", "Give a share below 100 %.")
+    return 1 - Fraction(loss)
+
+
+def crimp(in_cloth: Fraction, straightened: Fraction) -> Fraction:
+    """Yarn crimp (D - F) / F of ASTM D3883: on the length F in the cloth."""
+    _check_straightened(in_cloth, straightened)
+    return (straightened - in_cloth) / in_cloth
+
+
+def take_up(in_cloth: Fraction, straightened: Fraction) -> Fraction:
+    """Yarn take-up (D - F) / D of ASTM D3883: on the length D of the straightened yarn."""
+    _check_straightened(in_cloth, straightened)
+    return (straightened - in_cloth) / straightened
+
+
+def _check_straightened(in_cloth: Fraction, straightened: Fraction) -> None:
+    if not 0 < in_cloth <= straightened:
+        raise BadInput(
+            "The straightened yarn is shorter than the cloth that it came from.",
+            "Give the length between the marks in the cloth first, then that of the yarn.",
+        )
+
+
+def take_up_from_crimp(share: Fraction) -> Fraction:
+    """Take-up c / (1 + c) of a yarn with crimp c."""
+    return share / (1 + share)
+
+
+def crimp_from_take_up(share: Fraction) -> Fraction:
+    """Crimp t / (1 - t) of a yarn with take-up t."""
+    return share / (1 - share)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleRecord:
+    """A weaver's own sample, measured three times; all in mm, any unit would do.
+
+    Attributes:
+        width_in_reed, width_off_loom, width_finished: across the cloth.
+        length_on_loom, length_off_loom, length_finished: of the same stretch of cloth: of the
+            warp that it took on the loom, relaxed off the loom, and after finishing.
+    """
+
+    width_in_reed: Fraction
+    width_off_loom: Fraction
+    width_finished: Fraction
+    length_on_loom: Fraction
+    length_off_loom: Fraction
+    length_finished: Fraction
+
+
+def losses_from_sample(sample: SampleRecord) -> Losses:
+    """The weaver's own losses, exact as measured, to plan the next warp with.
+
+    Raises:
+        BadInput: if the cloth grew at a stage, or a measure is missing.
+    """
+    return Losses(
+        draw_in=_lost(sample.width_in_reed, sample.width_off_loom, "width off the loom"),
+        width_shrinkage=_lost(sample.width_off_loom, sample.width_finished, "finished width"),
+        take_up=_lost(sample.length_on_loom, sample.length_off_loom, "length off the loom"),
+        length_shrinkage=_lost(sample.length_off_loom, sample.length_finished, "finished length"),
+    )
+
+
+def _lost(larger: Fraction, smaller: Fraction, name: str) -> Measured:
+    if not 0 < smaller <= larger:
+        raise BadInput(
+            f"In the sample the {name} is larger than the measure before it, or missing.",
+            "Measure the same stretch in the reed, off the loom and finished.",
+        )
+    return Measured.exact((larger - smaller) / larger, Origin.TYPED)
