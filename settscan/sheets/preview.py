@@ -157,7 +157,7 @@ def preview_svg(
 
 
 def photo_kind(photo: bytes) -> str:
-    """ "png" or "jpeg", from the first bytes of the file.
+    """Which of "png" and "jpeg" the file is, from its first bytes.
 
     Raises:
         BadInput: for anything else.
@@ -372,8 +372,8 @@ def beside_photo_png(picture: ClothPicture, photo: bytes, *, fit_height: int = 1
     drawn = preview_png(picture, fit=(round(fit_height * wide / high) + 1, fit_height))
     out = BytesIO()
     with Image.open(BytesIO(drawn)) as left, Image.open(BytesIO(photo)) as right:
-        right = right.convert("RGB")
-        scaled = right.resize((max(1, right.width * left.height // right.height), left.height))
+        wide_right = max(1, right.width * left.height // right.height)
+        scaled = right.convert("RGB").resize((wide_right, left.height))
         gap = left.height // 30
         sheet = Image.new("RGB", (left.width + gap + scaled.width, left.height), "white")
         sheet.paste(left, (0, 0))
