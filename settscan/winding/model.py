@@ -39,7 +39,7 @@ class Tie:
     number: int
     text: str
     after_end: int | None = None  # a counting tie: ends of the bout wound when it is made
-    from_start_mm: Fraction | None = None  # place along the path, where it has one
+    places_mm: tuple[Fraction, ...] = ()  # choke ties: distances from the start peg
 
     def __str__(self) -> str:
         return self.text

@@ -1,0 +1,176 @@
+"""Where to divide the warp into bouts.
+
+All allowed places get a cost, uneven bouts get a cost, and dynamic programming finds the division
+with the least sum: exact, for the costs below. The costs are in points and are judgements of what
+bothers a weaver (common practice, no source); the capacity of the pegs is not a cost but a limit.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from settscan.cloth.model import Stripe
+from settscan.cloth.wishes import Frame
+
+NARROW = 16  # a stripe with fewer ends is never divided
+MARGIN = 8  # ends that a division leaves on each side within a stripe, or a quarter of it
+AT_PIVOT = 0  # the two bouts then mirror each other
+AT_BROAD_MIDDLE = 1
+BESIDE_BROAD = 2  # between two stripes, one of them broad: its edge is easy to find again
+WITHIN_BROAD = 3
+BETWEEN_NARROW = 4
+WITHIN_NARROW = 12  # only when the capacity is smaller than a narrow stripe
+OFF_RADDLE = 1  # a raddle group is then shared by two bouts
+ODD_BOUT = 6  # with one end in hand: the bout finishes at the far end
+EXTRA_BOUT = 8  # each bout beyond the fewest: a cross and its ties more
+UNEVEN = 100  # times the square of the bout's share away from the mean: 10 % is 1 point
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A place to divide: `at` ends lie to its left."""
+
+    at: int
+    points: int
+    reason: str
+
+
+def split_places(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
+    """All places where the warp may be divided, from left to right, with their costs."""
+    raddle = frame.raddle_ends or frame.group_ends
+    places: list[Split] = []
+    at = 0
+    for index, stripe in enumerate(order):
+        if at:
+            broad = max(stripe.threads, order[index - 1].threads) >= NARROW
+            before, after = order[index - 1], stripe
+            words = f"between {before.yarn} {before.threads} and {after.yarn} {after.threads}"
+            places.append(Split(at, BESIDE_BROAD if broad else BETWEEN_NARROW, words))
+        places += _within(order, index, at, frame)
+        at += stripe.threads
+    return tuple(
+        Split(place.at, place.points + (OFF_RADDLE if place.at % raddle else 0), place.reason)
+        for place in places
+    )
+
+
+def _within(order: Sequence[Stripe], index: int, start: int, frame: Frame) -> list[Split]:
+    """The places inside one stripe: its middle, and whole raddle groups."""
+    stripe = order[index]
+    small = frame.bout_ends < NARROW
+    if stripe.threads < NARROW and not small:
+        return []
+    margin = 1 if small else min(MARGIN, stripe.threads // 4)
+    raddle = frame.raddle_ends or frame.group_ends
+    pivot = is_pivot(order, index)
+    # Groups that are too large for a bout cannot guide the division.
+    every = raddle if raddle + 2 * margin <= frame.bout_ends else (1 if small else 2)
+    places = []
+    for left in range(margin, stripe.threads - margin + 1):
+        right = stripe.threads - left
+        middle = right - left in (0, 1) or (right - left in (2, -2) and left % 2 == 0)
+        if not middle and (start + left) % every:
+            continue
+        points = WITHIN_NARROW if stripe.threads < NARROW else WITHIN_BROAD
+        where = f"in the {stripe.yarn} stripe of {stripe.threads}"
+        if middle and stripe.threads >= NARROW:
+            points = AT_PIVOT if pivot else AT_BROAD_MIDDLE
+            where = f"in the middle of the {stripe.yarn} stripe of {stripe.threads}"
+            where += ", a pivot" if pivot else ""
+        places.append(Split(start + left, points, f"{where} ({left} + {right})"))
+    return places
+
+
+def is_pivot(order: Sequence[Stripe], index: int) -> bool:
+    """Whether the stripes on both sides of this one mirror each other, two deep."""
+    if not 2 <= index < len(order) - 2:
+        return False
+    return all(order[index - far] == order[index + far] for far in (1, 2))
+
+
+def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
+    """The divisions of the warp with the least cost, and its end as the last of them.
+
+    A warp that fits the pegs is one bout. Otherwise the fewest bouts and up to two more are
+    tried, and if the allowed places leave a gap wider than the pegs hold, as many as it takes.
+    """
+    ends = sum(stripe.threads for stripe in order)
+    last = Split(ends, 0, "the end of the warp")
+    if ends <= frame.bout_ends:
+        return (last,)
+    places = (*split_places(order, frame), last)
+    fewest = -(-ends // frame.bout_ends)
+    best: tuple[int, tuple[Split, ...]] | None = None
+    for bouts in range(fewest, ends + 1):
+        if best is not None and bouts > fewest + 2:
+            break
+        found = best_division(places, frame, bouts)
+        if found is None:
+            continue
+        # All costs are whole numbers over ends squared, so that they compare exactly.
+        cost = found[0] + (bouts - fewest) * EXTRA_BOUT * ends * ends
+        if best is None or cost < best[0]:
+            best = (cost, found[1])
+    assert best is not None  # one end in each bout always divides
+    return best[1]
+
+
+def best_division(
+    places: Sequence[Split], frame: Frame, bouts: int
+) -> tuple[int, tuple[Split, ...]] | None:
+    """The cheapest division into exactly so many bouts, by dynamic programming.
+
+    Args:
+        places: allowed places from left to right, the end of the warp as the last.
+        frame: its capacity is the limit.
+        bouts: how many bouts.
+
+    Returns:
+        Its cost in points times the square of the ends in the warp, and the place where each
+        bout ends; None if no division keeps to the capacity.
+    """
+    ends, capacity = places[-1].at, frame.bout_ends
+    at = [place.at for place in places]
+    costs = [_bout_cost(size, ends, bouts, frame) for size in range(capacity + 1)]
+    layer: dict[int, int] = {0: 0}
+    came_from: list[dict[int, int]] = []
+    for number in range(1, bouts + 1):
+        low = bisect_left(at, ends - (bouts - number) * capacity)
+        high = bisect_right(at, number * capacity)
+        starts = sorted(layer)
+        following: dict[int, int] = {}
+        back: dict[int, int] = {}
+        for index in range(low, high):
+            here = at[index]
+            first = bisect_left(starts, here - capacity)
+            sums = [
+                (layer[start] + costs[here - start], start)
+                for start in starts[first : bisect_left(starts, here)]
+            ]
+            if sums:
+                cost, back[here] = min(sums)
+                following[here] = cost + places[index].points * ends * ends
+        layer = following
+        came_from.append(back)
+    if ends not in layer:
+        return None
+    return layer[ends], _trace(places, came_from)
+
+
+def _bout_cost(size: int, ends: int, bouts: int, frame: Frame) -> int:
+    """What a bout of this size costs, in points times the square of the ends in the warp."""
+    odd = ODD_BOUT if size % 2 and frame.ends_in_hand == 1 else 0
+    return UNEVEN * (size * bouts - ends) ** 2 + odd * ends * ends
+
+
+def _trace(places: Sequence[Split], came_from: list[dict[int, int]]) -> tuple[Split, ...]:
+    """Walks back from the end of the warp over the best starts."""
+    by_end = {place.at: place for place in places}
+    found: list[Split] = []
+    here = places[-1].at
+    for back in reversed(came_from):
+        found.append(by_end[here])
+        here = back[here]
+    return tuple(reversed(found))
