@@ -54,9 +54,9 @@ def recover(frame: Frame) -> tuple[str, ...]:
 def cautions(frame: Frame) -> tuple[str, ...]:
     """Usual cautions for the body and for the warp."""
     reach = (
-        "Set the mill so that the start and far pegs are"
+        "set the mill so that the start and far pegs are"
         if frame.kind is FrameKind.MILL
-        else f"Hang or set the {frame.kind.value} so that most of the work is"
+        else f"hang or set the {frame.kind.value} so that most of the work is"
     )
     return (
         f"Winding is one movement many hundred times: {reach} between shoulder and hip, stand"

@@ -120,6 +120,16 @@ class OddStripe:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandChoice:
+    """What winding with up to so many ends in the hand would mean for the same bouts."""
+
+    in_hand: int
+    passes: int
+    odd: int  # colour runs that finish at the other end of the frame
+    uneven: int  # stripes in which the number of ends in the hand changes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WindingPlan:
     """Everything that is needed to wind the warp, pass by pass."""
 
@@ -137,6 +147,7 @@ class WindingPlan:
     turns_in_all: Fraction  # passes x turns
     walking_mm: Fraction  # passes x path: yarn that runs through the hand
     minutes: Measured | None = None
+    hand_choices: tuple[HandChoice, ...] = ()  # 1, 2, 3 ... ends in hand, to choose from
     warnings: tuple[str, ...] = field(default=())
 
     @property

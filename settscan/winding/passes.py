@@ -12,7 +12,7 @@ from itertools import groupby
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame, OddWay
-from settscan.winding.model import FAR_END, START_END
+from settscan.winding.model import FAR_END, START_END, HandChoice
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +101,21 @@ def wind(pieces: Sequence[Piece], frame: Frame) -> tuple[Batch, ...]:
             batches.append(batch)
             place = START_END if single else place
     return tuple(batches)
+
+
+def hand_choices(bouts: Sequence[Sequence[Piece]], most: int) -> tuple[HandChoice, ...]:
+    """What 1, 2, ... up to `most` ends in the hand would mean for these bouts."""
+    found = []
+    for in_hand in range(1, most + 1):
+        passes = odd = uneven = 0
+        for bout in bouts:
+            for _, run in groupby(bout, key=lambda piece: piece.yarn):
+                hands = [hands_for(piece.ends, in_hand) for piece in run]
+                taken = sum(len(each) for each in hands)
+                passes, odd = passes + taken, odd + taken % 2
+                uneven += sum(len(set(each)) > 1 for each in hands)
+        found.append(HandChoice(in_hand=in_hand, passes=passes, odd=odd, uneven=uneven))
+    return tuple(found)
 
 
 def _group(wound: int, frame: Frame) -> int:

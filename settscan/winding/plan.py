@@ -15,9 +15,11 @@ from settscan.winding.bouts import Split, split_warp
 from settscan.winding.effort import minutes_for
 from settscan.winding.frame import find_path, frame_warnings
 from settscan.winding.model import START_END, Bout, OddStripe, Path, Tie, TieKind, WindingPlan
-from settscan.winding.passes import pieces_between, wind
+from settscan.winding.passes import hand_choices, pieces_between, wind
 from settscan.winding.steps import odd_stripes, steps_of_bout
 from settscan.winding.ties import ties_of_bout
+
+MOST_HANDS_SHOWN = 4  # the choices listed for ends in the hand, unless more are in use
 
 
 def plan_winding(plan: WarpPlan) -> WindingPlan:
@@ -35,6 +37,7 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
     path = find_path(frame, Fraction(plan.warp_length_mm.value), plan.ends, units)
     bouts, odd = _all_bouts(plan, frame, path)
     ties = tuple(tie for bout in bouts for tie in ties_of_bout(bout, path, frame, units))
+    pieces = [pieces_between(plan.order, bout.first_end - 1, bout.last_end) for bout in bouts]
     passes = sum(bout.passes for bout in bouts)
     knots = sum(step.knot for bout in bouts for step in bout.steps)
     return WindingPlan(
@@ -60,6 +63,7 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
             ties=_strings(ties),
             bouts=len(bouts),
         ),
+        hand_choices=hand_choices(pieces, max(MOST_HANDS_SHOWN, frame.ends_in_hand)),
         warnings=frame_warnings(frame, path, units) + _bout_warnings(frame, bouts),
     )
 
@@ -130,6 +134,15 @@ def _bout_warnings(frame: Frame, bouts: Sequence[Bout]) -> tuple[str, ...]:
         found.append(
             f"Bout{'s' if len(away) > 1 else ''} {', '.join(away)}: an odd number of passes, so the"
             " last end is cut at the far end and tied to the peg there."
+        )
+    inside = sum(
+        step.knot and step.begins_at == frame.cross.value for bout in bouts for step in bout.steps
+    )
+    if inside:
+        found.append(
+            f"{inside} colour change{'s fall' if inside > 1 else ' falls'} at the"
+            f" {frame.cross.value}, where the cross is: keep the loose ends outside it, behind the"
+            " end peg."
         )
     if frame.ends_in_hand > 1:
         found.append(

@@ -215,6 +215,12 @@ def _ways_out(
     if frame.ends_in_hand == 1 and run.ends > 2:
         hands = hands_for(run.ends, 2)
         ways.append(f"Wind it with two in hand: {' + '.join(map(str, hands))}, an even number.")
+    beside = runs[index + 1] if index + 1 < len(runs) else None
+    if run.ends == 1 and beside is not None and beside.ends == 1:
+        ways.append(
+            f"Hold one end of {run.yarn} and one of {beside.yarn} together in one pass, and lay"
+            " them into the cross one by one in the order of the list."
+        )
     neighbour = _lender(runs, index)
     if neighbour is not None:
         ways.append(
