@@ -1,0 +1,110 @@
+"""Where a warp is divided into bouts."""
+
+from itertools import combinations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from winding_samples import blanket, stripes
+
+from settscan.cloth.wishes import Frame
+from settscan.winding import bouts as module
+from settscan.winding.bouts import best_division, is_pivot, split_places, split_warp
+from settscan.winding.plan import plan_winding
+
+
+def sizes(splits):
+    ends = [0, *(split.at for split in splits)]
+    return [after - before for before, after in zip(ends, ends[1:], strict=False)]
+
+
+def test_a_warp_that_fits_is_one_bout():
+    (only,) = split_warp(stripes(("A", 60), ("B", 60)), Frame(bout_ends=120))
+    assert (only.at, only.reason) == (120, "the end of the warp")
+
+
+def test_the_blanket_is_divided_in_its_pivots():
+    winding = plan_winding(blanket(repeats=4))
+    assert [bout.ends for bout in winding.bouts] == [108, 96, 96, 108]
+    assert all("a pivot (12 + 12)" in bout.split_reason for bout in winding.bouts[:-1])
+
+
+def test_pivots_are_known_by_their_mirrored_neighbours():
+    order = stripes(("A", 4), ("B", 6), ("C", 9), ("B", 6), ("A", 4), ("D", 3))
+    assert [is_pivot(order, index) for index in range(6)] == [False, False, True] + [False] * 3
+
+
+def test_a_narrow_stripe_is_never_divided():
+    order = stripes(*[("A", 14), ("B", 10), ("C", 6)] * 12)
+    edges, at = set(), 0
+    for stripe in order:
+        at += stripe.threads
+        edges.add(at)
+    assert {place.at for place in split_places(order, Frame(bout_ends=40))} <= edges
+    assert {split.at for split in split_warp(order, Frame(bout_ends=40))} <= edges
+
+
+def test_even_bouts_on_raddle_groups_in_one_colour():
+    assert sizes(split_warp(stripes(("A", 300)), Frame(bout_ends=120, raddle_ends=10))) == [100] * 3
+    # 260 ends in groups of 12: three bouts near 86 2/3, each but the last in whole groups.
+    divided = sizes(split_warp(stripes(("A", 260)), Frame(bout_ends=120, raddle_ends=12)))
+    assert divided in ([84, 84, 92], [84, 92, 84], [92, 84, 84])
+
+
+def test_a_good_place_is_worth_a_little_unevenness_but_not_more():
+    order = stripes(("A", 90), ("B", 4), ("C", 4), ("D", 102))
+    assert sizes(split_warp(order, Frame(bout_ends=120, raddle_ends=2))) == [98, 102]
+
+
+places_of = st.lists(st.tuples(st.sampled_from("ABC"), st.integers(1, 30)), min_size=1, max_size=9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(order=places_of, capacity=st.integers(8, 60), number=st.integers(1, 4))
+def test_exact_by_trying_every_division(order, capacity, number):
+    """Brute force, written apart from the dynamic programme: costs as sums over a division."""
+    order = stripes(*order)
+    frame = Frame(bout_ends=capacity, group_ends=6)
+    ends = sum(stripe.threads for stripe in order)
+    places = (*split_places(order, frame), module.Split(ends, 0, "end"))
+    best = None
+    for chosen in combinations(places[:-1], number - 1):
+        cuts = [*chosen, places[-1]]
+        each = sizes(cuts)
+        if max(each) > capacity:
+            continue
+        cost = sum(split.points for split in cuts) * ends**2
+        cost += sum(module.UNEVEN * (size * number - ends) ** 2 for size in each)
+        cost += sum(module.ODD_BOUT * ends**2 for size in each if size % 2)
+        best = cost if best is None else min(best, cost)
+    found = best_division(places, frame, number)
+    assert (found is None) == (best is None)
+    if found is not None:
+        assert found[0] == best
+        assert len(found[1]) == number
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    order=st.lists(
+        st.tuples(st.sampled_from("ABCD"), st.integers(1, 200)), min_size=1, max_size=12
+    ),
+    capacity=st.integers(1, 150),
+    raddle=st.one_of(st.none(), st.integers(1, 50)),
+)
+def test_no_bout_over_the_capacity(order, capacity, raddle):
+    order = stripes(*order)
+    splits = split_warp(order, Frame(bout_ends=capacity, raddle_ends=raddle))
+    assert all(1 <= size <= capacity for size in sizes(splits))
+    assert splits[-1].at == sum(stripe.threads for stripe in order)
+
+
+@pytest.mark.parametrize("unit", [[("A", 2), ("B", 2)], [("A", 3000)], [("A", 2), ("B", 20)]])
+def test_three_thousand_ends_are_divided_at_once(unit):
+    from time import perf_counter
+
+    each = sum(threads for _, threads in unit)
+    order = stripes(*unit * (3000 // each))
+    began = perf_counter()
+    split_warp(order, Frame())
+    assert perf_counter() - began < 1.0  # about 0.05 s; wide, because the machine may be busy
