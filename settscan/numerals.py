@@ -75,7 +75,7 @@ def parse_number(text: str) -> Fraction:
 
 def decimal(value: Fraction | float, places: int) -> str:
     """Rounded to so many places, halves away from zero, without trailing zeros: 12.50 -> "12.5"."""
-    scaled = Fraction(value) * 10**places
-    whole = int(abs(scaled) + Fraction(1, 2)) * (1 if scaled >= 0 else -1)
-    text = f"{whole / Fraction(10**places):.{places}f}" if places else str(whole)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    scaled = int(abs(Fraction(value)) * 10**places + Fraction(1, 2))
+    whole, rest = divmod(scaled, 10**places)
+    text = f"{whole}.{rest:0{places}d}".rstrip("0").rstrip(".") if places else str(whole)
+    return f"-{text}" if value < 0 and scaled else text

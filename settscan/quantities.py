@@ -14,7 +14,11 @@ from fractions import Fraction
 from settscan.errors import BadQuantity
 from settscan.measured import Measured, Origin
 from settscan.numbering import parse_yarn as parse_yarn
-from settscan.numerals import FOOT, INCH, NUMBER, OUNCE, POUND, YARD, decimal, parse_number, tidy
+from settscan.numerals import FOOT, NUMBER, OUNCE, parse_number, tidy
+from settscan.numerals import INCH as INCH
+from settscan.numerals import POUND as POUND
+from settscan.numerals import YARD as YARD
+from settscan.numerals import decimal as decimal
 
 _LENGTHS: Mapping[str, Fraction] = {
     "mm": Fraction(1),

@@ -7,7 +7,7 @@ doubled, inside the warp or at a seam.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
@@ -127,13 +127,28 @@ def repeat_parts(
     return tuple(parts)
 
 
+def _ground(sequence: ColourSequence, threads: int) -> tuple[Part, ...]:
+    """A cloth of one colour: no repeat to keep whole."""
+    return (Part(label="ground", stripes=(Stripe(sequence.stripes[0].yarn, threads),)),)
+
+
+def _ground_threads(
+    sequence: ColourSequence, repeats: int | None, size: Fraction | None, density: Fraction | None
+) -> int | None:
+    """Threads of a one-colour axis that is to fill a size; None for any other."""
+    one_colour = len(sequence.stripes) == 1 and sequence.kind is not SequenceKind.PARTIAL
+    if not one_colour or repeats is not None or size is None or density is None:
+        return None
+    return max(1, round(size * density))
+
+
 def _explained(parts: tuple[Part, ...], threads: str) -> Step:
     """'432 ends = 3 repeats of 140 + closing pivot 12'."""
     repeats = [part for part in parts if part.label.startswith("repeat")]
     total = sum(part.threads for part in parts)
     terms: list[str] = []
     for part in parts:
-        if part is repeats[0]:
+        if repeats and part is repeats[0]:
             word = "repeat" if len(repeats) == 1 else "repeats"
             terms.append(f"{len(repeats)} {word} of {part.threads}")
         elif part not in repeats:
@@ -244,13 +259,18 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
         sequence,
         panel,
         repeats=piece.warp_repeats,
-        size_mm=None if piece.width_mm is None else piece.width_mm / piece.panels,
+        size_mm=_per_panel(piece),
         density=density,
         extra=2 * border,
         threads="ends",
     )
     refuse_absurd(count * sequence.threads, "ends")
-    parts = repeat_parts(sequence, count, close=close, edges=edges)
+    ground = _ground_threads(sequence, piece.warp_repeats, _per_panel(piece), density)
+    if ground is None:
+        parts = repeat_parts(sequence, count, close=close, edges=edges)
+    else:
+        refuse_absurd(ground, "ends")
+        parts = _ground(sequence, max(1, ground - 2 * border))
     if piece.border:
         parts = (
             Part(label="left border", stripes=piece.border),
@@ -280,13 +300,19 @@ def lay_out_weft(sequence: ColourSequence, piece: Piece, density: Fraction | Non
         threads="picks",
     )
     refuse_absurd(count * sequence.threads, "picks")
-    parts = repeat_parts(sequence, count, close=piece.close_on_pivot, edges=Edges.FIRST)
+    ground = _ground_threads(sequence, piece.weft_repeats, piece.length_mm, density)
+    if ground is None:
+        parts = repeat_parts(sequence, count, close=piece.close_on_pivot, edges=Edges.FIRST)
+    else:
+        parts = _ground(sequence, ground)
     return Layout(parts=parts, repeats=count, steps=(_explained(parts, "picks"),))
 
 
-def _with_edges(piece: Piece, edges: Edges, close: bool) -> Piece:
-    from dataclasses import replace
+def _per_panel(piece: Piece) -> Fraction | None:
+    return None if piece.width_mm is None else piece.width_mm / piece.panels
 
+
+def _with_edges(piece: Piece, edges: Edges, close: bool) -> Piece:
     return replace(piece, edges=edges, close_on_pivot=close)
 
 

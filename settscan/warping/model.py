@@ -223,7 +223,7 @@ class WarpPlan:
     ends_per_yarn: dict[str, int]
     yarns: tuple[YarnNeed, ...]
     weft: WeftOrder
-    draft: Draft
+    draft: Draft | None  # None if the weave is not known
     loss_table: tuple[LossRow, ...] = ()
     steps: tuple[Step, ...] = ()
     warnings: tuple[str, ...] = ()

@@ -1,0 +1,205 @@
+"""Reeds: which of those owned suits the density, and the sley order dent by dent.
+
+Ends per dent on average = ends per mm / dents per mm, spread as evenly as possible. Two ends in
+each dent are best: knots pass and the reed marks the cloth least.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import groupby
+
+from settscan.quantities import INCH, Reed, decimal, format_density
+from settscan.warping.model import ReedChoice, SleyRun
+
+LONGEST_PATTERN = 10  # dents before the sleying repeats: more cannot be kept in the head
+CROWDED = 4  # ends in a dent beyond which the reed marks the cloth
+TOLERANCE = Fraction(3, 100)  # a sley within this of the density wanted is close enough
+
+# Sizes that are easily found; proposed when the weaver owns none (the columns of the common
+# substitution charts; the metric ones are common practice, no source).
+_COMMON_INCH = (5, 6, 8, 10, 12, 15, 16, 18, 20)
+_COMMON_METRIC = (20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100)
+
+
+def common_reeds(units: str) -> tuple[Reed, ...]:
+    """Common reed sizes, in dents per inch or per 10 cm."""
+    if units == "inch":
+        return tuple(
+            Reed(dents_per_mm=Fraction(size) / INCH, label=f"{size} dpi") for size in _COMMON_INCH
+        )
+    return tuple(
+        Reed(dents_per_mm=Fraction(size, 100), label=f"{size}/10cm") for size in _COMMON_METRIC
+    )
+
+
+def even_pattern(ends: int, dents: int) -> tuple[int, ...]:
+    """So many ends in so many dents, as evenly as possible, fuller dents last: 7 in 3 is 2-2-3."""
+    return tuple((dent + 1) * ends // dents - dent * ends // dents for dent in range(dents))
+
+
+def sley_density(reed: Reed, pattern: tuple[int, ...]) -> Fraction:
+    """Ends per mm of a pattern repeated in a reed: dents x mean ends per dent."""
+    return reed.dents_per_mm * sum(pattern) / len(pattern)
+
+
+def patterns_near(mean: Fraction) -> tuple[tuple[int, ...], ...]:
+    """The nearest even pattern of each length up to `LONGEST_PATTERN`, duplicates left out."""
+    found: dict[Fraction, tuple[int, ...]] = {}
+    for dents in range(1, LONGEST_PATTERN + 1):
+        ends = max(1, int(mean * dents + Fraction(1, 2)))
+        found.setdefault(Fraction(ends, dents), even_pattern(ends, dents))
+    return tuple(found.values())
+
+
+def awkwardness(pattern: tuple[int, ...]) -> Fraction:
+    """How much a sleying is to be avoided, on the scale of 1 % of error in the density.
+
+    The weights are a judgement: two in a dent is free, one costs little (knots catch), three and
+    four a little more, empty dents and crowded ones much; an irregular pattern costs by its length.
+    """
+    mean = Fraction(sum(pattern), len(pattern))
+    cost = Fraction(0)
+    if max(pattern) != min(pattern):
+        cost += 1 + Fraction(len(pattern), 4)
+    if mean < 1:
+        cost += 3
+    elif mean < 2:
+        cost += 1
+    elif mean > 2:
+        cost += mean - 2
+    return cost + 3 * max(0, max(pattern) - CROWDED)
+
+
+def _choice(reed: Reed, pattern: tuple[int, ...], wanted: Fraction, ends: int) -> ReedChoice:
+    density = sley_density(reed, pattern)
+    return ReedChoice(
+        reed=reed,
+        pattern=pattern,
+        epi_per_mm=density,
+        error=(density - wanted) / wanted,
+        width_mm=ends / density,
+        dents=dents_needed(pattern, ends),
+        note=_note(pattern),
+    )
+
+
+def _note(pattern: tuple[int, ...]) -> str:
+    if min(pattern) == 0:
+        return "Some dents stay empty: thick yarn may rub, and the cloth may show stripes."
+    if max(pattern) > CROWDED:
+        return "Many ends in one dent: reed marks, and knots may not pass."
+    if max(pattern) == 1:
+        return "One end in a dent: check that knots pass."
+    if max(pattern) != min(pattern):
+        return "An irregular sleying may leave marks until the cloth is washed."
+    return ""
+
+
+def _cost(choice: ReedChoice) -> tuple[Fraction, Fraction, int]:
+    outside = max(Fraction(0), abs(choice.error) - TOLERANCE)
+    cost = (abs(choice.error) + 4 * outside) * 100 + awkwardness(choice.pattern)
+    return cost, abs(choice.error), len(choice.pattern)
+
+
+def rank_reeds(
+    reeds: tuple[Reed, ...], wanted: Fraction, ends: int, units: str = "inch"
+) -> tuple[ReedChoice, ...]:
+    """One choice for each reed, its best sleying, the best reed first.
+
+    Args:
+        reeds: owned; when empty, common sizes are ranked and marked as not owned.
+        wanted: ends per mm on the loom.
+        ends: in the whole warp.
+        units: which common sizes to propose.
+    """
+    candidates = reeds or common_reeds(units)
+    best = []
+    for reed in candidates:
+        options = (
+            _choice(reed, pattern, wanted, ends)
+            for pattern in patterns_near(wanted / reed.dents_per_mm)
+        )
+        best.append(min(options, key=_cost))
+    ranked = tuple(sorted(best, key=_cost))
+    return ranked if reeds else tuple(_not_owned(choice) for choice in ranked)
+
+
+def _not_owned(choice: ReedChoice) -> ReedChoice:
+    return ReedChoice(
+        reed=choice.reed,
+        pattern=choice.pattern,
+        epi_per_mm=choice.epi_per_mm,
+        error=choice.error,
+        width_mm=choice.width_mm,
+        dents=choice.dents,
+        owned=False,
+        note=choice.note,
+    )
+
+
+def dents_needed(pattern: tuple[int, ...], ends: int) -> int:
+    """Dents from the first to the last with an end in it."""
+    return len(sley_dents(pattern, ends))
+
+
+def sley_dents(pattern: tuple[int, ...], ends: int) -> tuple[int, ...]:
+    """Ends in one dent after another, the last dent perhaps not full; carries exactly `ends`."""
+    if sum(pattern) == 0:
+        raise ValueError("a sley pattern must carry ends")
+    whole, rest = divmod(ends, sum(pattern))
+    dents = list(pattern * whole)
+    for in_dent in pattern:
+        if rest == 0:
+            break
+        dents.append(min(in_dent, rest))
+        rest -= dents[-1]
+    while dents and dents[-1] == 0:  # an empty dent outside the last end is not part of the warp
+        dents.pop()
+    return tuple(dents)
+
+
+def runs(dents: tuple[int, ...]) -> tuple[SleyRun, ...]:
+    """The same, run-length coded."""
+    return tuple(SleyRun(len(tuple(same)), ends) for ends, same in groupby(dents))
+
+
+def sley_order(
+    pattern: tuple[int, ...], ends: int, *, selvedge: int = 0, floating: bool = False
+) -> tuple[SleyRun, ...]:
+    """Ends per dent across the whole width.
+
+    Args:
+        pattern: of the ground.
+        ends: in the whole warp, selvedges included.
+        selvedge: extra ends at each edge, sleyed at twice the fullest dent of the pattern.
+        floating: whether the outermost end on each side has a dent of its own.
+
+    Returns:
+        Runs that carry exactly `ends`.
+    """
+    outer = (1,) if floating else ()
+    edge = sley_dents((2 * max(pattern),), selvedge) if selvedge else ()
+    ground = ends - 2 * (sum(outer) + selvedge)
+    return runs(outer + edge + sley_dents(pattern, ground) + edge[::-1] + outer)
+
+
+def aligned_sley(stripes: tuple[int, ...], pattern: tuple[int, ...]) -> tuple[SleyRun, ...]:
+    """A sley order in which every stripe begins in a new dent, for crisp edges.
+
+    The last dent of a stripe may hold fewer ends than the pattern says; the width grows by that.
+    """
+    return runs(tuple(dent for ends in stripes for dent in sley_dents(pattern, ends)))
+
+
+def describe(choice: ReedChoice, units: str) -> str:
+    """'12 dpi sleyed 2 in each dent, 24 epi (0.8 % closer than wanted)'."""
+    each = " in each dent" if len(choice.pattern) == 1 else ""
+    text = f"{choice.reed.label} sleyed {choice.sleying}{each}"
+    text += f", {format_density(choice.epi_per_mm, units)}"
+    if choice.error == 0:
+        return f"{text}, exactly as wanted"
+    return (
+        f"{text}, {decimal(abs(choice.error) * 100, 1)} %"
+        f" {'closer' if choice.error > 0 else 'more open'} than wanted"
+    )
