@@ -11,7 +11,7 @@ from settscan import __version__
 from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
 from settscan.measured import Measured, Number
-from settscan.warping.model import ReedChoice, WarpPlan, YarnNeed
+from settscan.warping.model import Draft, ReedChoice, WarpPlan, YarnNeed
 from settscan.winding.model import Bout, WindingPlan
 
 FORMAT = "settscan plan"
@@ -33,7 +33,7 @@ def plan_json(plan: WarpPlan, winding: WindingPlan | None = None) -> str:
         "cloth": _cloth(plan),
         "warp": _warp(plan),
         "weft": _weft(plan),
-        "draft": _draft(plan),
+        "draft": _draft(plan.draft) if plan.draft else None,
         "yarns": [_yarn(need) for need in plan.yarns],
         "winding": _winding(winding) if winding else None,
         "warnings": list(plan.warnings) + (list(winding.warnings) if winding else []),
@@ -132,8 +132,7 @@ def _weft(plan: WarpPlan) -> Json:
     }
 
 
-def _draft(plan: WarpPlan) -> Json:
-    draft = plan.draft
+def _draft(draft: Draft) -> Json:
     return {
         "name": draft.name,
         "shafts": draft.shafts,

@@ -8,7 +8,8 @@ from io import StringIO
 from itertools import chain, repeat
 
 from settscan.cloth.model import Cloth, Stripe
-from settscan.warping.model import WarpPlan
+from settscan.sheets.content import shafts_of_ends
+from settscan.warping.model import Draft, WarpPlan
 
 
 def _csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
@@ -35,13 +36,13 @@ def dents_of_ends(plan: WarpPlan) -> list[int]:
 
 
 def ends_csv(plan: WarpPlan) -> str:
-    """One row for each end, left to right: its yarn, shaft and dent (empty without a reed)."""
+    """One row for each end, left to right: its yarn, shaft and dent (empty if not known)."""
     names = _names(plan.cloth)
-    shafts = plan.draft.threading
+    shafts = shafts_of_ends(plan)
     keys = chain.from_iterable(repeat(s.yarn, s.threads) for s in plan.order)
     dents = chain(dents_of_ends(plan), repeat(""))
     rows = (
-        (end + 1, key, *names[key], shafts[end % len(shafts)], dent)
+        (end + 1, key, *names[key], shafts[end] or "", dent)
         for end, (key, dent) in enumerate(zip(keys, dents, strict=False))
     )
     return _csv(("end", "yarn", "colour", "srgb", "shaft", "dent"), rows)
@@ -50,15 +51,20 @@ def ends_csv(plan: WarpPlan) -> str:
 def picks_csv(plan: WarpPlan) -> str:
     """One row for each pick of one piece (of one repeat if its length is unknown), as woven."""
     names = _names(plan.cloth)
-    treadles = plan.draft.treadling
     order = plan.weft.piece_order or plan.weft.order
     keys = chain.from_iterable(repeat(s.yarn, s.threads) for s in order)
     rows = []
     for pick, key in enumerate(keys):
-        treadle = treadles[pick % len(treadles)]
-        raised = " ".join(map(str, plan.draft.tie_up[treadle - 1]))
-        rows.append((pick + 1, key, *names[key], treadle, raised))
+        rows.append((pick + 1, key, *names[key], *_shed(plan.draft, pick)))
     return _csv(("pick", "yarn", "colour", "srgb", "treadle", "shafts raised"), rows)
+
+
+def _shed(draft: Draft | None, pick: int) -> tuple[object, str]:
+    """Treadle and raised shafts of a pick; both empty without a draft."""
+    if draft is None:
+        return "", ""
+    treadle = draft.treadling[pick % len(draft.treadling)]
+    return treadle, " ".join(map(str, draft.tie_up[treadle - 1]))
 
 
 def stripes_csv(plan: WarpPlan) -> str:

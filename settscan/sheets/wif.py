@@ -17,25 +17,10 @@ from settscan import __version__
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import INCH
 from settscan.measured import Measured
-from settscan.warping.model import WarpPlan
+from settscan.sheets.content import shafts_of_ends
+from settscan.warping.model import Draft, WarpPlan
 
 PRIVATE_YARNS = "PRIVATE SETTSCAN YARNS"
-_SECTIONS = (
-    "COLOR PALETTE",
-    "TEXT",
-    "WEAVING",
-    "WARP",
-    "WEFT",
-    "NOTES",
-    "TIEUP",
-    "COLOR TABLE",
-    "THREADING",
-    "WARP COLORS",
-    "TREADLING",
-    "WEFT COLORS",
-    PRIVATE_YARNS,
-)
-
 Lines = Iterable[tuple[str | int, object]]
 
 
@@ -50,39 +35,55 @@ def write_wif(plan: WarpPlan) -> str:
         ASCII text, its lines ended by a line feed alone.
     """
     palette = {yarn.key: number for number, yarn in enumerate(plan.cloth.yarns, 1)}
-    weft = plan.weft.piece_order or plan.weft.order
-    ends = _threads(plan.order)[::-1]
-    picks = _threads(weft)
     body: dict[str, Lines] = {
         "COLOR PALETTE": [("Entries", len(palette)), ("Form", "RGB"), ("Range", "0,255")],
-        "TEXT": [("Title", _ascii(plan.cloth.name))],
-        "WEAVING": [
-            ("Shafts", plan.draft.shafts),
-            ("Treadles", plan.draft.treadles),
-            ("Rising Shed", "true"),
-        ],
-        "WARP": _thread_lines(ends, palette, plan.cloth.warp.density),
-        "WEFT": _thread_lines(picks, palette, plan.cloth.weft.density),
-        "NOTES": list(enumerate(_notes(plan), 1)),
-        "TIEUP": [
-            (treadle, ",".join(map(str, shafts)))
-            for treadle, shafts in enumerate(plan.draft.tie_up, 1)
-        ],
         "COLOR TABLE": [(palette[y.key], _rgb(y.colour)) for y in plan.cloth.yarns],
-        "THREADING": _threading(plan, len(ends)),
-        "WARP COLORS": [(at, palette[key]) for at, key in enumerate(ends, 1)],
-        "TREADLING": _treadling(plan, len(picks)),
-        "WEFT COLORS": [(at, palette[key]) for at, key in enumerate(picks, 1)],
+        "TEXT": [("Title", _ascii(plan.cloth.name))],
+        "NOTES": list(enumerate(_notes(plan), 1)),
+        **_colours(plan, palette),
+        **(_weave(plan, plan.draft) if plan.draft else {}),
         PRIVATE_YARNS: [
             (palette[y.key], f"{y.key},{quote(y.name, safe=' ')},{quote(y.size or '', safe=' /')}")
             for y in plan.cloth.yarns
         ],
     }
-    head = [
-        _section("WIF", _head()),
-        _section("CONTENTS", [(name, "true") for name in _SECTIONS]),
-    ]
-    return "\n".join(head + [_section(name, body[name]) for name in _SECTIONS])
+    contents: Lines = [(name, "true") for name in body]
+    sections = {"WIF": _head(), "CONTENTS": contents, **body}
+    return "\n".join(_section(name, lines) for name, lines in sections.items())
+
+
+def _picks(plan: WarpPlan) -> list[str]:
+    """Yarn of each pick of one piece, or of one repeat if its length is not known."""
+    return _threads(plan.weft.piece_order or plan.weft.order)
+
+
+def _colours(plan: WarpPlan, palette: dict[str, int]) -> dict[str, Lines]:
+    """[WARP] and [WEFT] with the colour of each thread, thread 1 first."""
+    ends, picks = _threads(plan.order)[::-1], _picks(plan)
+    return {
+        "WARP": _thread_lines(ends, palette, plan.cloth.warp.density),
+        "WARP COLORS": [(at, palette[key]) for at, key in enumerate(ends, 1)],
+        "WEFT": _thread_lines(picks, palette, plan.cloth.weft.density),
+        "WEFT COLORS": [(at, palette[key]) for at, key in enumerate(picks, 1)],
+    }
+
+
+def _weave(plan: WarpPlan, draft: Draft) -> dict[str, Lines]:
+    """Shafts, threading, tie-up and treadling; shaft 0 is a floating selvedge."""
+    shafts = shafts_of_ends(plan)[::-1]
+    treadles = draft.treadling
+    return {
+        "WEAVING": [
+            ("Shafts", draft.shafts),
+            ("Treadles", draft.treadles),
+            ("Rising Shed", "true"),
+        ],
+        "THREADING": [(end, shaft or 0) for end, shaft in enumerate(shafts, 1)],
+        "TIEUP": [(at, ",".join(map(str, raised))) for at, raised in enumerate(draft.tie_up, 1)],
+        "TREADLING": [
+            (pick + 1, treadles[pick % len(treadles)]) for pick in range(len(_picks(plan)))
+        ],
+    }
 
 
 def _head() -> Lines:
@@ -112,18 +113,8 @@ def _thread_lines(
     lines.append(("Color", palette[threads[0]]))
     if density is not None:
         spacing = 1 / (Fraction(density.value) * INCH)
-        lines.append(("Spacing", f"{float(spacing):.6f}"))
+        lines.append(("Spacing", f"{float(spacing):.9f}"))
     return lines
-
-
-def _threading(plan: WarpPlan, ends: int) -> Lines:
-    shafts = plan.draft.threading
-    return [(ends - end, shafts[end % len(shafts)]) for end in range(ends - 1, -1, -1)]
-
-
-def _treadling(plan: WarpPlan, picks: int) -> Lines:
-    treadles = plan.draft.treadling
-    return [(pick + 1, treadles[pick % len(treadles)]) for pick in range(picks)]
 
 
 def _rgb(colour: str) -> str:
@@ -134,7 +125,8 @@ def _notes(plan: WarpPlan) -> list[str]:
     """Lines for people; nothing here is needed to read the draft."""
     lines = [
         "Thread counts are exact. Spacing is that of the finished cloth, not on the loom.",
-        f"Weave: {plan.draft.name}. End 1 is the right-hand end, pick 1 is woven first.",
+        f"Weave: {plan.draft.name if plan.draft else 'not known'}.",
+        "End 1 is the right-hand end, pick 1 is woven first.",
     ]
     if plan.loom_density is not None:
         epi = float(Fraction(plan.loom_density.value) * INCH)

@@ -20,7 +20,11 @@ from settscan.sheets.wif import PRIVATE_YARNS
 _MOST_THREADS = 100_000
 _MOST_TEXT = 50_000_000  # characters
 _LONGEST_WEAVE = 64  # threads in a weave repeat that we try to name
-_UNITS = {"decipoints": INCH / 720, "inches": INCH, "centimeters": Fraction(10)}
+_UNITS = {  # name: how many make one of the unit that a density is said in, and that unit in mm
+    "decipoints": (720, INCH),  # 1/720 in
+    "inches": (1, INCH),
+    "centimeters": (1, Fraction(10)),
+}
 _ADVICE = "Save the draft again as WIF 1.1 with its threading and colours."
 
 Grid = tuple[tuple[bool, ...], ...]
@@ -82,7 +86,7 @@ def _parse(text: str) -> configparser.ConfigParser:
     for upper, section in sections.items():
         if upper != section:
             file[upper] = dict(file[section])
-    for wanted in ("WIF", "WARP", "WEFT", "THREADING"):
+    for wanted in ("WIF", "WARP", "WEFT"):
         if wanted not in sections:
             raise BadInput(f"The WIF file has no section [{wanted}].", _ADVICE)
     return file
@@ -208,7 +212,9 @@ def _density(file: configparser.ConfigParser, section: str) -> Measured | None:
         raise BadInput(
             f'In the WIF file, [{section}] Spacing or Units is wrong ("{text}").', _ADVICE
         )
-    density = (1 / (spacing * unit)).limit_denominator(10_000)
+    per_unit, unit_mm = unit
+    # a spacing written in decimals stands for a density in hundredths: 0.066667 in is 15 epi
+    density = (per_unit / spacing).limit_denominator(100) / unit_mm
     return Measured.exact(density, Origin.TYPED) if density > 0 else None
 
 

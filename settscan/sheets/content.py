@@ -1,0 +1,318 @@
+"""What the sheets say, in words and rows, for the terminal, the page and the paper alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from settscan.cloth.model import Stripe
+from settscan.measured import Measured, Number
+from settscan.quantities import (
+    format_density,
+    format_length,
+    format_mass,
+    format_share,
+)
+from settscan.warping.model import Draft, WarpPlan, YarnNeed
+from settscan.winding.model import WindingPlan
+
+LOSSES_DIVIDE = (
+    "Losses divide: what is lost is a share of the larger number before it, so 10 in of finished"
+    " cloth at a loss of 20 % needs 10 / 0.80 = 12.5 in, not 12 in."
+)
+DYE_LOT = (
+    "Buy each colour in one go and from one dye lot, and keep a length of it with these sheets."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One key figure: what it is, its value, and a word of explanation."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the warp or weft as it is listed: its label, its stripes, how often it comes."""
+
+    label: str
+    stripes: tuple[Stripe, ...]
+    times: int = 1
+
+    @property
+    def threads(self) -> int:
+        """Threads in one of them."""
+        return sum(stripe.threads for stripe in self.stripes)
+
+
+def plural(number: int, one: str, many: str = "") -> str:
+    """A number and its noun: "1 end", "2 ends"."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def span(measured: Measured | None, show: Callable[[Number], str]) -> tuple[str, str]:
+    """A value, and its range in words or nothing; "not known" for None."""
+    if measured is None:
+        return "not known", ""
+    value, low, high = (show(number) for number in (measured.value, measured.low, measured.high))
+    return value, "" if low == high else f"{low} to {high}"
+
+
+def length(mm: Number, units: str) -> str:
+    """A length in the weaver's units and, in brackets, in the other ones."""
+    other = "metric" if units == "inch" else "inch"
+    return f"{format_length(mm, units)} ({format_length(mm, other)})"
+
+
+def density(per_mm: Number, units: str, of: str = "ends") -> str:
+    """A density in the weaver's units."""
+    return format_density(per_mm, units, of)
+
+
+def _measured_length(label: str, value: Measured | None, units: str) -> Figure:
+    shown, between = span(value, lambda mm: format_length(mm, units))
+    other = "metric" if units == "inch" else "inch"
+    notes = [] if value is None else [format_length(value.value, other)]
+    return Figure(label, shown, "; ".join(notes + ([between] if between else [])))
+
+
+def key_figures(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[Figure, ...]:
+    """The figures that a weaver looks for first."""
+    units = plan.wishes.units
+    sett, between = span(plan.loom_density, lambda d: density(d, units))
+    figures = [
+        Figure("Ends", str(plan.ends), f"{plural(plan.repeats, 'whole repeat')} across"),
+        _measured_length("Warp length", plan.warp_length_mm, units),
+        _measured_length("Width in the reed", plan.width_in_reed_mm, units),
+        _measured_length("Finished width", plan.finished_width_mm, units),
+        Figure("Sett on the loom", sett, between),
+    ]
+    if plan.reed is not None:
+        sleyed = f"sleyed {plan.reed.sleying}"
+        figures.append(Figure("Reed", plan.reed.reed.label, sleyed))
+    ppi, between = span(plan.weft.loom_ppi, lambda d: density(d, units, "picks"))
+    figures.append(Figure("Beat on the loom", ppi, between))
+    if plan.weft.picks:
+        pieces = plan.wishes.piece.pieces
+        each = f"{plan.weft.picks_per_piece} in each piece" if pieces > 1 else ""
+        figures.append(Figure("Picks", str(plan.weft.picks), each))
+    if plan.draft is None:
+        figures.append(Figure("Weave", "not known"))
+    else:
+        figures.append(Figure("Weave", plan.draft.name, plural(plan.draft.shafts, "shaft")))
+    if winding is not None:
+        figures += _winding_figures(winding, units)
+    return tuple(figures)
+
+
+def _winding_figures(winding: WindingPlan, units: str) -> list[Figure]:
+    kind = winding.frame.kind.value
+    figures = [
+        Figure(
+            f"Turns on the {kind}",
+            mixed(winding.path.turns),
+            f"{length(winding.path.length_mm, units)} path",
+        ),
+        Figure("Bouts", str(len(winding.bouts)), plural(winding.passes, "pass", "passes")),
+    ]
+    if winding.minutes is not None:
+        value, between = span(winding.minutes, duration)
+        figures.append(Figure("Time to wind", value, between))
+    return figures
+
+
+def mixed(value: Fraction) -> str:
+    """A fraction as it is said: "5 1/2"."""
+    whole, part = divmod(value, 1)
+    return " ".join(str(number) for number in (whole, part) if number) or "0"
+
+
+def duration(minutes: Number) -> str:
+    """Hours and minutes: "1 h 20 min"."""
+    whole = round(float(minutes))
+    hours, rest = divmod(whole, 60)
+    return " ".join([f"{hours} h"] * bool(hours) + [f"{rest} min"] * bool(rest or not hours))
+
+
+def warnings(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[str, ...]:
+    """All warnings, each once."""
+    found = [*plan.warnings, *plan.weft.warnings, *(winding.warnings if winding else ())]
+    return tuple(dict.fromkeys(found))
+
+
+# --- colour order ----------------------------------------------------------------------------
+
+
+def cut_out(stripes: Iterable[Stripe], first: int, threads: int) -> tuple[Stripe, ...]:
+    """The stripes that make up threads `first` up to `first + threads` (0-based)."""
+    found = []
+    at = 0
+    for stripe in stripes:
+        low, high = max(at, first), min(at + stripe.threads, first + threads)
+        if high > low:
+            found.append(Stripe(stripe.yarn, high - low))
+        at += stripe.threads
+    return tuple(found)
+
+
+def stretches(plan: WarpPlan) -> tuple[Stretch, ...]:
+    """The warp as its blocks, like neighbours listed once: "repeat 1 to 3", three times."""
+    blocks = [
+        (block.label, cut_out(plan.order, block.first_end, block.ends)) for block in plan.blocks
+    ]
+    found: list[tuple[list[str], tuple[Stripe, ...]]] = []
+    for label, stripes in blocks or [("the whole warp", plan.order)]:
+        if found and found[-1][1] == stripes:
+            found[-1][0].append(label)
+        else:
+            found.append(([label], stripes))
+    return tuple(Stretch(_joined(labels), stripes, len(labels)) for labels, stripes in found)
+
+
+def _joined(labels: list[str]) -> str:
+    """One label for several: repeat 1, repeat 2, repeat 3 become "repeat 1 to 3"."""
+    first, last = labels[0], labels[-1]
+    name, _, number = last.rpartition(" ")
+    if len(labels) > 1 and name and number.isdigit() and first.startswith(name + " "):
+        return f"{first} to {number}"
+    return first if first == last else f"{first} to {last}"
+
+
+# --- yarn ------------------------------------------------------------------------------------
+
+
+YARN_HEAD = ("Colour", "Ends", "Warp", "Weft", "With spare", "Mass", "To buy")
+
+
+def yarn_row(need: YarnNeed, units: str) -> tuple[str, ...]:
+    """One line of the yarn list, below `YARN_HEAD`."""
+    mass = "size not known" if need.mass_g is None else format_mass(need.mass_g, units)
+    return (
+        f"{need.key}  {need.name}",
+        str(need.warp_ends),
+        format_length(need.warp_mm, units),
+        format_length(need.weft_mm, units),
+        format_length(need.total_mm, units),
+        mass,
+        to_buy(need, units),
+    )
+
+
+def to_buy(need: YarnNeed, units: str) -> str:
+    """What to buy of one yarn, as whole packages where their size is known."""
+    if need.packages is not None:
+        cost = f", {float(need.cost):.2f}" if need.cost is not None else ""
+        return plural(need.packages, "package") + cost
+    if need.to_buy_g is not None:
+        return format_mass(need.to_buy_g, units)
+    return format_length(need.total_mm, units)
+
+
+# --- sley and threading ----------------------------------------------------------------------
+
+
+def dents(plan: WarpPlan) -> tuple[int, ...]:
+    """Ends in each dent across the whole width."""
+    return tuple(run.ends_per_dent for run in plan.sley for _ in range(run.dents))
+
+
+def sley_lines(plan: WarpPlan) -> tuple[str, ...]:
+    """How the reed is sleyed from the left edge to the right one."""
+    if plan.reed is None:
+        return ("No reed is chosen, because the density of the cloth is not known.",)
+    across, pattern = dents(plan), plan.reed.pattern
+    times = 0
+    while across[times * len(pattern) : (times + 1) * len(pattern)] == pattern:
+        times += 1
+    if times > 1 and len(across) - times * len(pattern) < len(pattern):
+        lines = [_times(plan.reed.sleying, len(pattern), times, sum(pattern))]
+        rest = across[times * len(pattern) :]
+        if rest:
+            lines.append(f"then {'-'.join(map(str, rest))} in the last {plural(len(rest), 'dent')}")
+    else:
+        lines = [f"{plural(run.dents, 'dent')} of {run.ends_per_dent}" for run in plan.sley]
+    return (*lines, f"together {plan.ends} ends in {plural(len(across), 'dent')}")
+
+
+def _times(pattern: str, dents: int, times: int, ends: int) -> str:
+    if dents == 1:
+        return f"{pattern} in each of {plural(times, 'dent')}"
+    return f"{pattern}, {times} times ({times * dents} dents, {times * ends} ends)"
+
+
+def shafts_of_ends(plan: WarpPlan) -> tuple[int | None, ...]:
+    """Shaft of each end, left to right; None without a draft and for a floating selvedge."""
+    if plan.draft is None:
+        return (None,) * plan.ends
+    threading = plan.draft.threading
+    shafts: list[int | None] = [threading[end % len(threading)] for end in range(plan.ends)]
+    if plan.wishes.piece.floating_selvedges:
+        shafts[0] = shafts[-1] = None
+    return tuple(shafts)
+
+
+def threading_lines(draft: Draft, ends: int) -> tuple[str, ...]:
+    """The threading from the left end to the right one, in words."""
+    period = len(draft.threading)
+    times, rest = divmod(ends, period)
+    written = "-".join(map(str, draft.threading))
+    lines = [f"{written}, {times} times ({times * period} ends)" if times > 1 else written]
+    if rest and times:
+        part = "-".join(map(str, draft.threading[:rest]))
+        lines.append(f"then {part} ({plural(rest, 'end')})")
+    return tuple(lines)
+
+
+def loss_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
+    """The same cloth at other losses in the width: loss, sett, width in reed, warp length."""
+    units = plan.wishes.units
+    return tuple(
+        (
+            format_share(row.loss),
+            density(row.loom_density, units),
+            format_length(row.width_in_reed_mm, units),
+            format_length(row.warp_length_mm, units),
+        )
+        for row in plan.loss_table
+    )
+
+
+LOSS_HEAD = ("Loss in the width", "Sett on the loom", "Width in the reed", "Warp length")
+REED_HEAD = ("Reed", "Sleying", "Gives", "Off by", "Width in the reed", "")
+
+
+def reed_rows(plan: WarpPlan, most: int = 8) -> tuple[tuple[str, ...], ...]:
+    """The best reeds, the chosen one first."""
+    units = plan.wishes.units
+    return tuple(
+        (
+            choice.reed.label,
+            choice.sleying,
+            density(choice.epi_per_mm, units),
+            f"{float(choice.error) * 100:+.1f} %",
+            format_length(choice.width_mm, units),
+            choice.note if choice.note else "" if choice.owned else "not owned",
+        )
+        for choice in plan.reeds[:most]
+    )
+
+
+def loss_lines(plan: WarpPlan) -> tuple[str, ...]:
+    """The four losses with their ranges, one line each."""
+    losses = plan.wishes.losses
+    named = (
+        ("Draw-in while weaving (width)", losses.draw_in),
+        ("Shrinkage in finishing (width)", losses.width_shrinkage),
+        ("Take-up while weaving (length)", losses.take_up),
+        ("Shrinkage in finishing (length)", losses.length_shrinkage),
+    )
+    lines = []
+    for label, loss in named:
+        value, between = span(loss, format_share)
+        origin = f", {loss.origin.value}"
+        lines.append(f"{label}: {value}{f', {between}' if between else ''}{origin}")
+    return tuple(lines)

@@ -1,0 +1,488 @@
+"""Pages of a printed sheet: fonts that travel with the package, text, swatches, strips, tables.
+
+A `Paper` collects what is drawn page by page and writes the PDF at the end, when the number of
+pages is known. Distances are points (1/72 in) from the top left corner. The same drawing gives
+the same bytes: no date, no random name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from io import BytesIO
+from typing import Any
+
+from settscan.cloth.model import Stripe
+from settscan.errors import BadInput
+from settscan.sheets.marks import INK, PAPER, Hatch, Mark
+
+SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
+GREY = "#67625a"
+LINE = "#cbc5b9"
+MARGIN = 48.0
+_FOOT = 46.0  # from the bottom edge to the line above the footer
+_FONTS = {
+    "text": "OpenSans-Regular",
+    "strong": "OpenSans-Semibold",
+    "bold": "OpenSans-Bold",
+    "title": "Caladea-Bold",
+    "large": "Caladea-Regular",
+}
+_INSTEAD = {"title": "bold", "large": "text"}  # where the serif lacks a letter
+
+Draw = Callable[[Any], None]
+
+
+@cache
+def _fonts() -> dict[str, Any]:
+    """The fonts, registered with reportlab, by our own names."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    found = {}
+    for style, name in _FONTS.items():
+        font = TTFont(name, BytesIO((files("settscan.sheets") / f"fonts/{name}.ttf").read_bytes()))
+        pdfmetrics.registerFont(font)
+        found[style] = font
+    return found
+
+
+def _drawable(style: str, text: str) -> tuple[str, str]:
+    """A style that has every letter of the text, and the text with what none has replaced."""
+    text = " ".join(text.split())
+    fonts = _fonts()
+    if all(ord(letter) in fonts[style].face.charToGlyph for letter in text):
+        return style, text
+    style = _INSTEAD.get(style, style)
+    glyphs = fonts[style].face.charToGlyph
+    return style, "".join(letter if ord(letter) in glyphs else "?" for letter in text)
+
+
+def width_of(text: str, style: str, size: float) -> float:
+    """Width of a line of text, in points."""
+    style, text = _drawable(style, text)
+    width: float = _fonts()[style].stringWidth(text, size)
+    return width
+
+
+def fitted(text: str, style: str, size: float, width: float, least: float = 6) -> float:
+    """The largest size, not above `size`, at which the text fits the width."""
+    wide = width_of(text, style, size)
+    return size if wide <= width else max(least, size * width / wide)
+
+
+def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
+    """The text in lines no wider than `width`; a word that is too long is broken."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        while width_of(word, style, size) > width and len(word) > 1:
+            cut = next(
+                n
+                for n in range(len(word) - 1, 0, -1)
+                if n == 1 or width_of(word[:n], style, size) <= width
+            )
+            if line:
+                lines.append(line)
+                line = ""
+            lines.append(word[:cut])
+            word = word[cut:]
+        trial = f"{line} {word}" if line else word
+        if line and width_of(trial, style, size) > width:
+            lines.append(line)
+            line = word
+        else:
+            line = trial
+    return [*lines, line] if line else lines
+
+
+@dataclass(slots=True)
+class _Page:
+    draws: list[Draw] = field(default_factory=list)
+    footer: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: its head, its share of the width, "left" or "right"."""
+
+    head: str
+    share: float
+    align: str = "left"
+
+
+class Paper:
+    """A growing set of pages. `y` is where the next thing goes, in points from the top.
+
+    Args:
+        size: "A4" or "Letter".
+        title: name of the warp; it stands in the footer of every page.
+
+    Raises:
+        BadInput: for another paper size.
+    """
+
+    def __init__(self, size: str, title: str) -> None:
+        known = {name.lower(): dimensions for name, dimensions in SIZES.items()}
+        if size.lower() not in known:
+            raise BadInput(f'The paper size "{size}" is not known.', "Give A4 or Letter.")
+        self.width, self.height = known[size.lower()]
+        self.title = title
+        self.left, self.right = MARGIN, self.width - MARGIN
+        self.bottom = self.height - _FOOT - 14
+        self.y = MARGIN
+        self._pages: list[_Page] = []
+
+    @property
+    def inner(self) -> float:
+        """Width between the margins."""
+        return self.right - self.left
+
+    @property
+    def pages(self) -> int:
+        """Pages begun so far."""
+        return len(self._pages)
+
+    # --- pages
+
+    def new_page(self, footer: str = "") -> None:
+        """Begin a page; `footer` is a line above the name and page number."""
+        self._pages.append(_Page(footer=footer))
+        self.y = MARGIN
+
+    def need(self, height: float) -> bool:
+        """Begin a new page unless `height` still fits on this one; whether it did."""
+        if self.y + height <= self.bottom:
+            return False
+        self.new_page(self._pages[-1].footer)
+        return True
+
+    def _add(self, draw: Draw) -> None:
+        self._pages[-1].draws.append(draw)
+
+    def finish(self, subject: str = "") -> bytes:
+        """The PDF file.
+
+        Args:
+            subject: a line for the document's properties.
+        """
+        from reportlab.pdfgen.canvas import Canvas
+
+        _fonts()
+        out = BytesIO()
+        canvas = Canvas(
+            out, pagesize=(self.width, self.height), invariant=1, pageCompression=1, lang="en"
+        )
+        canvas.setTitle(self.title)
+        canvas.setSubject(subject)
+        canvas.setCreator("settscan")
+        for number, page in enumerate(self._pages, 1):
+            for draw in page.draws:
+                draw(canvas)
+            self._draw_footer(canvas, page.footer, f"page {number} of {len(self._pages)}")
+            canvas.showPage()
+        canvas.save()
+        return out.getvalue()
+
+    def _draw_footer(self, canvas: Any, line: str, number: str) -> None:
+        base = self.height - _FOOT
+        self._line(canvas, self.left, base, self.right, base, LINE, 0.6)
+        if line:
+            size = fitted(line, "strong", 13, self.inner)
+            self._text(canvas, self.left, base - 8, line, "strong", size, INK)
+        room = self.inner - 80
+        size = fitted(self.title, "text", 9, room)
+        self._text(canvas, self.left, base + 16, self.title, "text", size, GREY)
+        wide = width_of(number, "text", 9)
+        self._text(canvas, self.right - wide, base + 16, number, "text", 9, GREY)
+
+    # --- marks on the page
+
+    def _text(
+        self, canvas: Any, x: float, y: float, text: str, style: str, size: float, colour: str
+    ) -> None:
+        style, text = _drawable(style, text)
+        canvas.setFillColor(colour)
+        canvas.setFont(_FONTS[style], size)
+        canvas.drawString(x, self.height - y, text)
+
+    def _line(
+        self, canvas: Any, x: float, y: float, x2: float, y2: float, colour: str, width: float
+    ) -> None:
+        canvas.setStrokeColor(colour)
+        canvas.setLineWidth(width)
+        canvas.line(x, self.height - y, x2, self.height - y2)
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        style: str = "text",
+        size: float = 10,
+        colour: str = INK,
+        align: str = "left",
+    ) -> None:
+        """One line with its baseline at `y`; `x` is its left end, middle or right end."""
+        wide = width_of(text, style, size)
+        shift = {"left": 0.0, "middle": wide / 2, "right": wide}[align]
+        self._add(lambda c: self._text(c, x - shift, y, text, style, size, colour))
+
+    def rule(
+        self, x: float, y: float, x2: float, y2: float, colour: str = LINE, width: float = 0.6
+    ) -> None:
+        """A straight line."""
+        self._add(lambda c: self._line(c, x, y, x2, y2, colour, width))
+
+    def box(
+        self,
+        x: float,
+        y: float,
+        wide: float,
+        high: float,
+        *,
+        fill: str | None = None,
+        stroke: str | None = INK,
+        width: float = 0.8,
+        round_by: float = 0,
+        dash: bool = False,
+    ) -> None:
+        """A rectangle whose top left corner is (x, y)."""
+
+        def draw(canvas: Any) -> None:
+            canvas.saveState()
+            if dash:
+                canvas.setDash(3, 3)
+            if fill:
+                canvas.setFillColor(fill)
+            if stroke:
+                canvas.setStrokeColor(stroke)
+                canvas.setLineWidth(width)
+            low = self.height - y - high
+            canvas.roundRect(x, low, wide, high, round_by, stroke=bool(stroke), fill=bool(fill))
+            canvas.restoreState()
+
+        self._add(draw)
+
+    def tick_box(self, x: float, y: float, size: float) -> None:
+        """An empty box to tick."""
+        self.box(x, y, size, size, width=1.4, round_by=size / 8)
+
+    def picture(self, data: bytes, x: float, y: float, wide: float, high: float) -> float:
+        """A PNG or JPEG fitted into a box, centred across it; the height that it takes."""
+        from reportlab.lib.utils import ImageReader
+
+        image = ImageReader(BytesIO(data))
+        across, down = image.getSize()
+        scale = min(wide / across, high / down)
+        w, h = across * scale, down * scale
+        left = x + (wide - w) / 2
+        self._add(lambda c: c.drawImage(image, left, self.height - y - h, w, h))
+        self.box(left, y, w, h, stroke=LINE, width=0.5)
+        return float(h)
+
+    # --- colour
+
+    def hatched(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
+        """A rectangle in a yarn's colour with its line pattern; no letter."""
+
+        def draw(canvas: Any) -> None:
+            canvas.saveState()
+            canvas.translate(x, self.height - y - high)
+            canvas.setFillColor(mark.colour)
+            canvas.rect(0, 0, wide, high, stroke=0, fill=1)
+            if mark.hatch is not Hatch.NONE:
+                clip = canvas.beginPath()
+                clip.rect(0, 0, wide, high)
+                canvas.clipPath(clip, stroke=0, fill=0)
+                _draw_hatch(canvas, mark, wide, high)
+            canvas.restoreState()
+
+        self._add(draw)
+        self.box(x, y, wide, high, stroke=INK, width=0.6)
+
+    def swatch(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
+        """A hatched rectangle with the yarn's letter on a clear plate."""
+        self.hatched(x, y, wide, high, mark)
+        size = min(high * 0.62, wide * (0.62 if len(mark.key) == 1 else 0.42))
+        plate = max(width_of(mark.key, "bold", size) + size * 0.35, size * 1.05)
+        self.box(
+            x + (wide - plate) / 2,
+            y + (high - size * 1.12) / 2,
+            plate,
+            size * 1.12,
+            fill=PAPER,
+            stroke=None,
+            round_by=size / 6,
+        )
+        self.text(x + wide / 2, y + high / 2 + size * 0.36, mark.key, "bold", size, INK, "middle")
+
+    def strip(
+        self,
+        x: float,
+        y: float,
+        wide: float,
+        high: float,
+        stripes: Sequence[Stripe],
+        marks: dict[str, Mark],
+    ) -> None:
+        """Stripes side by side, each as wide as its threads."""
+        unit = wide / sum(stripe.threads for stripe in stripes)
+        runs = []
+        at = x
+        for stripe in stripes:
+            runs.append((at, stripe.threads * unit, marks[stripe.yarn].colour))
+            at += stripe.threads * unit
+
+        def draw(canvas: Any) -> None:
+            for left, across, colour in runs:
+                canvas.setFillColor(colour)
+                canvas.rect(left, self.height - y - high, across, high, stroke=0, fill=1)
+
+        self._add(draw)
+        self.box(x, y, wide, high, stroke=INK, width=0.6)
+
+    # --- flowing text
+
+    def title_line(self, text: str, sub: str = "") -> None:
+        """The heading of a page."""
+        size = fitted(text, "title", 25, self.inner, least=12)
+        self.text(self.left, self.y + 20, text, "title", size)
+        self.y += 32
+        if sub:
+            for line in wrapped(sub, "text", 11, self.inner):
+                self.text(self.left, self.y + 10, line, "text", 11, GREY)
+                self.y += 15
+        self.y += 14
+
+    def heading(self, text: str, keep: float = 60) -> None:
+        """A heading within a page, kept together with `keep` points of what follows."""
+        self.need(34 + keep)
+        self.y += 12
+        self.text(self.left, self.y + 13, text, "title", 14.5)
+        self.y += 24
+
+    def paragraph(
+        self,
+        text: str,
+        *,
+        style: str = "text",
+        size: float = 10.5,
+        indent: float = 0,
+        colour: str = INK,
+        after: float = 5,
+    ) -> None:
+        """Text over the whole width, over pages where it must."""
+        lead = size * 1.42
+        for line in wrapped(text, style, size, self.inner - indent):
+            self.need(lead)
+            self.text(self.left + indent, self.y + size, line, style, size, colour)
+            self.y += lead
+        self.y += after
+
+    def numbered(self, texts: Iterable[str], *, tick: bool = False, size: float = 11) -> None:
+        """A list with numbers, or with boxes to tick."""
+        for number, text in enumerate(texts, 1):
+            lines = wrapped(text, "text", size, self.inner - 30)
+            self.need(len(lines) * size * 1.42 + 4)
+            if tick:
+                self.tick_box(self.left + 1, self.y + 1, size + 1)
+            else:
+                self.text(self.left, self.y + size, f"{number}", "bold", size)
+            for line in lines:
+                self.text(self.left + 30, self.y + size, line, "text", size)
+                self.y += size * 1.42
+            self.y += 5
+
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        *,
+        size: float = 10,
+        marks: Sequence[Mark] | None = None,
+    ) -> None:
+        """A table with fine lines; cells wrap. `marks` puts a swatch before each row."""
+        left = self.left + (42 if marks else 0)
+        total = sum(column.share for column in columns)
+        widths = [column.share * (self.right - left) / total for column in columns]
+        if any(column.head for column in columns):
+            self.need(52)
+            self._cells(left, widths, columns, [c.head for c in columns], 9, GREY)
+            self.rule(self.left, self.y + 1, self.right, self.y + 1, INK, 0.8)
+            self.y += 4
+        for place, row in enumerate(rows):
+            top, page = self.y, self.pages
+            tall = self._cells(left, widths, columns, row, size, INK, 26 if marks else 0)
+            if self.pages != page:
+                top = self.y - tall
+            if marks:
+                self.swatch(self.left, top + 3, 32, 20, marks[place])
+            self.rule(self.left, self.y, self.right, self.y)
+            self.y += 1
+
+    def _cells(
+        self,
+        left: float,
+        widths: Sequence[float],
+        columns: Sequence[Column],
+        row: Sequence[str],
+        size: float,
+        colour: str,
+        least: float = 0,
+    ) -> float:
+        """One row of cells; its height."""
+        cells = [
+            wrapped(text, "text", size, wide - 8) for text, wide in zip(row, widths, strict=True)
+        ]
+        lead = size * 1.36
+        tall = max(least, max((len(lines) for lines in cells), default=1) * lead + 7)
+        self.need(tall)
+        x = left
+        for lines, wide, column in zip(cells, widths, columns, strict=True):
+            right = column.align == "right"
+            for at, line in enumerate(lines):
+                self.text(
+                    x + wide - 8 if right else x,
+                    self.y + 3 + size + at * lead,
+                    line,
+                    "text",
+                    size,
+                    colour,
+                    column.align,
+                )
+            x += wide
+        self.y += tall
+        return tall
+
+
+def _draw_hatch(canvas: Any, mark: Mark, wide: float, high: float) -> None:
+    """The line pattern of a mark over a rectangle at the origin."""
+    canvas.setStrokeColor(mark.ink)
+    canvas.setFillColor(mark.ink)
+    canvas.setLineWidth(0.7)
+    gap = 5.0
+    if mark.hatch in (Hatch.RISING, Hatch.CROSSED):
+        _lines(canvas, [(x, 0, x + high, high) for x in _steps(-high, wide, gap)])
+    if mark.hatch in (Hatch.FALLING, Hatch.CROSSED):
+        _lines(canvas, [(x, high, x + high, 0) for x in _steps(-high, wide, gap)])
+    if mark.hatch in (Hatch.UPRIGHT, Hatch.GRID):
+        _lines(canvas, [(x, 0, x, high) for x in _steps(gap / 2, wide, gap)])
+    if mark.hatch in (Hatch.LEVEL, Hatch.GRID):
+        _lines(canvas, [(0, y, wide, y) for y in _steps(gap / 2, high, gap)])
+    if mark.hatch is Hatch.DOTS:
+        for row, y in enumerate(_steps(gap / 2, high, gap)):
+            for x in _steps(gap / 2 * (1 + row % 2), wide, gap):
+                canvas.circle(x, y, 0.9, stroke=0, fill=1)
+
+
+def _lines(canvas: Any, lines: list[tuple[float, float, float, float]]) -> None:
+    if lines:
+        canvas.lines(lines)
+
+
+def _steps(first: float, last: float, gap: float) -> list[float]:
+    count = int(max(0.0, last - first) // gap) + 1
+    return [first + gap * step for step in range(count)]
