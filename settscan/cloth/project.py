@@ -1,55 +1,136 @@
-"""The project: one text file (TOML) that holds a cloth, the wishes, and where both came from."""
+"""The project: one text file (TOML) that holds a cloth, the wishes, and where both came from.
+
+Reading, writing new, and updating around what a hand has changed. Files are written whole or not
+at all, the version before is kept under the name ending `.previous`, and what is about to be
+written is read back first.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from settscan.cloth.model import Cloth
+from settscan.cloth.project_model import PhotoRecord as PhotoRecord
+from settscan.cloth.project_model import Project as Project
+from settscan.cloth.project_read import parse_project as parse_project
 from settscan.cloth.wishes import Wishes
+from settscan.errors import BadProject
+from settscan.files import change_file, read_bytes, write_new
+
+if TYPE_CHECKING:
+    from settscan.cloth.project_update import Updated
+
+_MOST_BYTES = 4_000_000
+_MARK = "\ufeff"  # some editors put it in front of a UTF-8 text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhotoRecord:
-    """The photo that a cloth was read from, and the scale that was found in it.
+def read_project(path: Path) -> Project:
+    """A project file, checked.
 
-    Attributes:
-        file: name of the photo, without its folder.
-        sha256: of the file's bytes, 64 hexadecimal digits.
-        width, height: pixels as shown upright; 0 if unknown.
-        scale_source: "ruler", "card", "given" or "none".
-        px_per_mm_x, px_per_mm_y: pixels per millimetre of cloth, None where unknown.
-        relative_error: of the scale, as a fraction; None without a scale.
-        warp_runs: "down" or "across" the photo.
-        close_up: name of a second photo of the same cloth, if any.
+    Raises:
+        BadFile: if the file cannot be read.
+        BadProject: listing every mistake with its line and what to write instead.
     """
-
-    file: str
-    sha256: str
-    width: int = 0
-    height: int = 0
-    scale_source: str = "none"
-    px_per_mm_x: float | None = None
-    px_per_mm_y: float | None = None
-    relative_error: float | None = None
-    warp_runs: str = "down"
-    close_up: str | None = None
+    text = _decode(read_bytes(path, _MOST_BYTES), path)
+    cloth, wishes, photo = parse_project(text.removeprefix(_MARK), path.name)
+    return Project(cloth=cloth, wishes=wishes, photo=photo, path=path, text=text)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Project:
-    """A project file as it was read.
+def write_project(
+    path: Path, cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None
+) -> None:
+    """A new project file.
 
-    Attributes:
-        cloth: what is to be woven again.
-        wishes: sizes, losses, loom, stock and frame.
-        photo: where the cloth was read from; None for a cloth typed from nothing.
-        path: the file; None for text that was never in a file.
-        text: the file's text, so that a later writing can tell whether it changed meanwhile.
+    Raises:
+        BadFile: if the file exists already or cannot be written.
+        BadProject: if the cloth cannot be written so that it reads back as the same.
     """
+    write_new(path, new_text(cloth, wishes, photo).encode())
 
-    cloth: Cloth
-    wishes: Wishes
-    photo: PhotoRecord | None = None
-    path: Path | None = None
-    text: str = ""
+
+def new_text(cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None) -> str:
+    """The text of a new project file, read back to make sure that it says what was meant.
+
+    Raises:
+        BadProject: if it would not.
+    """
+    from settscan.cloth.project_write import project_text
+
+    text = project_text(cloth, wishes, photo)
+    again, wishes_again, _ = parse_project(text, "the new project file")
+    same = (
+        again.warp.sequence == cloth.warp.sequence
+        and again.weft.sequence == cloth.weft.sequence
+        and again.warp.doubts == _rounded(cloth, "warp")
+        and again.weft.doubts == _rounded(cloth, "weft")
+        and [yarn.key for yarn in again.yarns] == [yarn.key for yarn in cloth.yarns]
+        and wishes_again.piece == wishes.piece
+        and wishes_again.loom == wishes.loom
+        and wishes_again.frame == wishes.frame
+    )
+    if not same:
+        raise BadProject("This cloth cannot be written as a project file without a change.")
+    return text
+
+
+def _rounded(cloth: Cloth, axis: str) -> object:
+    """The doubts with their chances as the file tells them, in whole per cent."""
+    from dataclasses import replace
+
+    from settscan.cloth.project_write import doubt_values
+
+    threads = cloth.warp if axis == "warp" else cloth.weft
+    told = [(doubt, doubt_values(doubt, threads.sequence)) for doubt in threads.doubts]
+    return tuple(
+        replace(doubt, chance=int(values["chance"].split()[0]) / 100, note=values["note"])
+        for doubt, values in told
+    )
+
+
+def update_project(project: Project, cloth: Cloth, photo: PhotoRecord | None) -> Updated:
+    """Put a new reading into the project's file, around everything that a hand has changed.
+
+    Returns:
+        The new text, and sentences on what changed and what was kept.
+
+    Raises:
+        BadFile: if the file was changed since `read_project`, or cannot be written.
+        BadProject: if it cannot be updated without disturbing the rest.
+    """
+    from settscan.cloth.project_update import Updated, update_text
+
+    if project.path is None:
+        raise BadProject("A project that was never in a file cannot be updated.")
+    mark = _MARK if project.text.startswith(_MARK) else ""
+    windows = "\r\n" in project.text
+    plain = project.text.removeprefix(_MARK).replace("\r\n", "\n")
+    updated = update_text(plain, cloth, photo, project.path.name)
+    new = mark + (updated.text.replace("\n", "\r\n") if windows else updated.text)
+    change_file(project.path, project.text.encode(), new.encode())
+    return Updated(new, updated.changed, updated.kept)
+
+
+def save_text(project: Project, text: str) -> Project:
+    """Write edited text in place of the project's file, if it is a valid project.
+
+    Raises:
+        BadFile: if the file was changed since it was read, or cannot be written.
+        BadProject: if the text has mistakes; nothing is written then.
+    """
+    if project.path is None:
+        raise BadProject("A project that was never in a file cannot be saved in place.")
+    cloth, wishes, photo = parse_project(text.removeprefix(_MARK), project.path.name)
+    change_file(project.path, project.text.encode(), text.encode())
+    return Project(cloth=cloth, wishes=wishes, photo=photo, path=project.path, text=text)
+
+
+def _decode(content: bytes, path: Path) -> str:
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise BadProject(
+            f"{path.name}, line {line}: this is not UTF-8 text.",
+            "Save the file as UTF-8 in your editor.",
+        ) from error

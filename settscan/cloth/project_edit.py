@@ -1,0 +1,121 @@
+"""Changes to a project file, applied to its text so that order and remarks survive."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import Item, Table
+
+from settscan.cloth import project_write as write
+from settscan.cloth.model import Yarn
+from settscan.errors import BadProject
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """Set the value at a path of keys: plain data, or a whole new table."""
+
+    path: tuple[str, ...]
+    value: Any
+
+
+def apply_to_data(data: dict[str, Any], edits: list[Edit]) -> None:
+    """The edits on plain nested dictionaries, in place: what the text must mean afterwards."""
+    for edit in edits:
+        table = data
+        for key in edit.path[:-1]:
+            table = table.setdefault(key, {})
+        table[edit.path[-1]] = edit.value
+
+
+def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
+    """The text with the edits in it.
+
+    Raises:
+        BadProject: if the library that keeps the layout cannot do it.
+    """
+    try:
+        document = tomlkit.parse(text)
+        for edit in edits:
+            if edit.path == ("reading",):
+                _set_reading(document, edit.value)
+            elif len(edit.path) == 2 and edit.path[0] == "yarns":
+                _add_yarn(document, edit.path[1], edit.value)
+            else:
+                _set(document, edit)
+        return tomlkit.dumps(document)
+    except (TOMLKitError, ValueError, TypeError, KeyError, AttributeError, IndexError) as error:
+        raise BadProject(
+            f"{name} cannot be updated in place ({error}); nothing was written.",
+            "Scan into a new file with -o and copy what you need.",
+        ) from error
+
+
+def _set(document: tomlkit.TOMLDocument, edit: Edit) -> None:
+    """One value; a new key goes below the last key of its table."""
+    table: Any = document
+    for key in edit.path[:-1]:
+        if key not in table:
+            table[key] = tomlkit.table()
+        table = table[key]
+    _put(table, edit.path[-1], edit.value)
+
+
+def _put(table: Any, key: str, value: Any) -> None:
+    if key in table:
+        table[key] = _item(value)
+        return
+    container = table.value if isinstance(table, Table) else table
+    last = _last_value_key(container)
+    if last is None:
+        table[key] = _item(value)
+    else:
+        # The public `append` would put the key below remarks that belong to the next table.
+        container._insert_after(last, key, _item(value))
+
+
+def _last_value_key(container: Any) -> Any:
+    """The last key of a table that is not itself a table; None if there is none."""
+    body = getattr(container, "body", None) or []
+    keys = [key for key, item in body if key is not None and not isinstance(item, Table)]
+    return keys[-1] if keys else None
+
+
+def _item(value: Any) -> Item:
+    """Plain data as it should look: lists of tables and of sentences with one in each line."""
+    if isinstance(value, list) and value and isinstance(value[0], dict | str):
+        array = tomlkit.array()
+        for one in value:
+            array.add_line(_item(one))
+        array.add_line(indent="")
+        return array
+    if isinstance(value, dict):
+        inline = tomlkit.inline_table()
+        inline.update(value)
+        return inline
+    plain: Item = tomlkit.item(value)
+    return plain
+
+
+def _add_yarn(document: tomlkit.TOMLDocument, key: str, values: dict[str, Any]) -> None:
+    """A new yarn below the others, with remarks for the fields that are not known."""
+    yarn = Yarn(key=key, name=values["name"], colour=values["colour"])
+    table = tomlkit.parse(write.yarn_text(yarn) + "\n\n")["yarns"][key]
+    if "yarns" not in document:
+        document["yarns"] = tomlkit.table(is_super_table=True)
+    document["yarns"][key] = table
+
+
+def _set_reading(document: tomlkit.TOMLDocument, record: dict[str, Any]) -> None:
+    """The record of what was read, in place or at the end of the file."""
+    if "reading" not in document:
+        document["reading"] = tomlkit.parse("\n" + write.reading_text(record) + "\n")["reading"]
+        return
+    table: Any = document["reading"]
+    for key in [key for key in table if key not in record]:
+        del table[key]
+    for key, value in record.items():
+        _put(table, key, value)

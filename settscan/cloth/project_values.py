@@ -1,0 +1,234 @@
+"""How one value of the project file is read: TOML value in, exact quantity out, or a sentence.
+
+Each maker returns a reader; a reader raises BadInput (or a class below it) whose advice is what
+to write instead.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from settscan import quantities
+from settscan.errors import BadInput, BadQuantity
+from settscan.measured import Measured, Origin
+from settscan.numerals import parse_number
+from settscan.quantities import Reed
+
+Reader = Callable[[object], Any]
+Choice = TypeVar("Choice", bound=StrEnum)
+
+_LONGEST_TEXT = 100_000
+_NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+)"
+
+
+def text(value: object) -> str:
+    """Plain text without control characters."""
+    if not isinstance(value, str):
+        raise BadInput(f"{_shown(value)} is not text.", f'Put it in double quotes: "{value}".')
+    if len(value) > _LONGEST_TEXT or any(
+        ord(letter) < 32 or ord(letter) == 127 for letter in value
+    ):
+        raise BadInput("The text is far too long or holds control characters.", "Shorten it.")
+    return value.strip()
+
+
+def some_text(value: object) -> str:
+    """Text that says something."""
+    found = text(value)
+    if not found:
+        raise BadInput("The text is empty.", "Write something, or remove the line.")
+    return found
+
+
+def colour(value: object) -> str:
+    """A colour "#rrggbb", in small letters."""
+    found = text(value).lower()
+    if not re.fullmatch(r"#[0-9a-f]{6}", found):
+        raise BadInput(
+            f"{_shown(value)} is not a colour.",
+            'Write red, green and blue as six hexadecimal digits, as in "#1b2654".',
+        )
+    return found
+
+
+def truth(value: object) -> bool:
+    """True or false."""
+    if not isinstance(value, bool):
+        raise BadInput(f"{_shown(value)} is neither true nor false.", "Write true or false.")
+    return value
+
+
+def whole(least: int, most: int) -> Reader:
+    """A reader of whole numbers in a range."""
+
+    def read(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise BadInput(
+                f"{_shown(value)} is not a whole number.", "Write it without quotes, as in 4."
+            )
+        if not least <= value <= most:
+            raise BadInput(f"{value} is out of range.", f"Write a number from {least} to {most}.")
+        return value
+
+    return read
+
+
+def number(value: object) -> Fraction:
+    """A number that is not negative, such as a price or seconds."""
+    if isinstance(value, str):
+        return parse_number(value)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise BadInput(f"{_shown(value)} is not a number.", "Write it as in 6.50.")
+    if value < 0 or value > 1e9:
+        raise BadInput(f"{value} is out of range.", "Write a number that is not negative.")
+    return Fraction(repr(value))
+
+
+def one_of(choices: type[Choice]) -> Callable[[object], Choice]:
+    """A reader of one word out of a few."""
+
+    def read(value: object) -> Choice:
+        known = {choice.value: choice for choice in choices}
+        found = known.get(str(value).strip().lower()) if isinstance(value, str) else None
+        if found is None:
+            names = ", ".join(f'"{name}"' for name in known)
+            raise BadInput(f"{_shown(value)} is none of the choices.", f"Write one of {names}.")
+        return found
+
+    return read
+
+
+def length(value: object) -> Fraction:
+    """A length in mm, more than nothing."""
+    return quantities.parse_length(_with_unit(value, '"54 in", "1.4 m" or "30 mm"'))
+
+
+def length_or_nothing(value: object) -> Fraction:
+    """A length in mm; 0 needs no unit."""
+    if value == 0 and not isinstance(value, bool):
+        return Fraction(0)
+    wanted = _with_unit(value, '"2 in" or "5 cm"')
+    return quantities.parse_length(
+        wanted, default_unit="mm" if wanted.strip() == "0" else None, allow_zero=True
+    )
+
+
+def mass(value: object) -> Fraction:
+    """A mass in grams; 0 needs no unit."""
+    if value == 0 and not isinstance(value, bool):
+        return Fraction(0)
+    return quantities.parse_mass(_with_unit(value, '"100 g" or "4 oz"'), allow_zero=True)
+
+
+def share(value: object) -> Fraction:
+    """A fraction of one."""
+    return quantities.parse_share(_typed(value))
+
+
+def span(value: object) -> Measured:
+    """A fraction of one with its range, as an assumption that can be edited."""
+    return quantities.parse_span(_typed(value), Origin.ASSUMED)
+
+
+def put_up(value: object) -> tuple[str, Fraction]:
+    """A package of yarn: ("mass", grams) or ("length", mm)."""
+    wanted = _with_unit(value, '"100 g" or "500 m"')
+    try:
+        return "mass", quantities.parse_mass(wanted)
+    except BadQuantity:
+        try:
+            return "length", quantities.parse_length(wanted)
+        except BadQuantity:
+            raise BadQuantity(
+                f'"{wanted}" is neither a mass nor a length.', 'Write "100 g", "4 oz" or "500 m".'
+            ) from None
+
+
+def yarn_size(value: object) -> tuple[str, Fraction]:
+    """A yarn size as typed, and in tex."""
+    typed = _with_unit(value, '"2/8 worsted", "30 tex" or "2240 yd/lb"')
+    return typed.strip(), quantities.parse_yarn(typed)
+
+
+def reeds(value: object) -> tuple[Reed, ...]:
+    """A list of reeds."""
+    if isinstance(value, str):
+        value = [value]
+    if not isinstance(value, list):
+        raise BadInput(f"{_shown(value)} is not a list of reeds.", 'Write ["10 dpi", "12 dpi"].')
+    return tuple(quantities.parse_reed(_with_unit(one, '["10 dpi", "12 dpi"]')) for one in value)
+
+
+def counts(value: object) -> tuple[int, int]:
+    """The smallest and the largest count of "7 to 9"."""
+    match = re.fullmatch(r"\s*([0-9]{1,7})\s*(?:to|-|–)\s*([0-9]{1,7})\s*", _typed(value))
+    if not match or not 0 <= int(match[1]) <= int(match[2]):
+        raise BadInput(f"{_shown(value)} is not a range of counts.", 'Write it as "7 to 9".')
+    return int(match[1]), int(match[2])
+
+
+def chance(value: object) -> float:
+    """A chance, 0 to 1, from "72 %"."""
+    match = re.fullmatch(r"\s*([0-9]{1,3}(?:\.[0-9]+)?)\s*%\s*", _typed(value))
+    if not match or float(match[1]) > 100:
+        raise BadInput(f"{_shown(value)} is not a chance.", 'Write it as "72 %".')
+    return float(match[1]) / 100
+
+
+def density(unit: str) -> Callable[[object], Measured]:
+    """A reader of a density with its range, in threads per mm.
+
+    Args:
+        unit: what a bare number means: "epi" or "ppi".
+    """
+
+    def read(value: object) -> Measured:
+        typed = _typed(value)
+        match = re.fullmatch(
+            rf"\s*({_NUMBER})\s*([^,]*?)\s*(?:,\s*({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})\s*(.*?))?",
+            typed,
+        )
+        if not match:
+            quantities.parse_density(typed)  # its sentence says best what is wrong
+            raise BadQuantity(
+                f'"{typed}" is not a density.',
+                f'Write it as "24 {unit}", "48/10cm" or "24.3 {unit}, 24.1 to 24.5".',
+            )
+        per = match[2] or match[5] or unit
+        parts = (match[1], match[3] or match[1], match[4] or match[1])
+        middle, low, high = (quantities.parse_density(f"{part} {per}") for part in parts)
+        if not low <= middle <= high:
+            raise BadQuantity(
+                f'In "{typed}" the range does not hold the value.',
+                f'Write it as "24.3 {unit}, 24.1 to 24.5".',
+            )
+        return Measured(middle, low, high)
+
+    return read
+
+
+def _typed(value: object) -> str:
+    """The text of a value that may also be a bare number."""
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise BadInput(f"{_shown(value)} is not a quantity.", 'Write it in quotes, as in "12 %".')
+    return value if isinstance(value, str) else repr(value)
+
+
+def _with_unit(value: object, examples: str) -> str:
+    """The text of a value that needs a unit."""
+    if not isinstance(value, str):
+        raise BadInput(f"{_shown(value)} has no unit.", f"Write it in quotes, as in {examples}.")
+    return value
+
+
+def _shown(value: object) -> str:
+    """A value as it stands in the file, cut short."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    shown = f'"{value}"' if isinstance(value, str) else str(value)
+    return shown if len(shown) <= 40 else shown[:39] + "…"
