@@ -56,6 +56,16 @@ def test_a_good_place_is_worth_a_little_unevenness_but_not_more():
     assert sizes(split_warp(order, Frame(bout_ends=120, raddle_ends=2))) == [98, 102]
 
 
+def test_one_bout_more_where_it_pays():
+    # By hand: 43 + 41 are both odd (2 x 6), off the raddle groups of 4 (1) and between narrow
+    # stripes (4), 17 points and a little for unevenness; 28 + 28 + 28 have two places between
+    # narrow stripes (2 x 4) and a bout more (8), 16 points.
+    order = stripes(*[("A", 15), ("B", 13)] * 3)
+    assert sizes(split_warp(order, Frame(bout_ends=50, raddle_ends=4))) == [28, 28, 28]
+    # In one colour there is nothing to win by a fourth bout.
+    assert sizes(split_warp(stripes(("A", 360)), Frame(raddle_ends=10))) == [120] * 3
+
+
 places_of = st.lists(st.tuples(st.sampled_from("ABC"), st.integers(1, 30)), min_size=1, max_size=9)
 
 

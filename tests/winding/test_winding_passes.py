@@ -90,6 +90,7 @@ def test_a_yarn_wanted_much_later_is_broken_off():
         "Break off A (dark green) at the start end and tuck its end under, tie on C (rust) with a"
         " slip knot at the start end."
     )
+    assert changes[4].endswith("tie on A (dark green) with a slip knot at the start end.")
 
 
 def test_odd_stripes_are_listed_with_ways_out():

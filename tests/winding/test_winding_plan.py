@@ -14,9 +14,14 @@ from settscan.winding.model import FAR_END, START_END, TieKind
 from settscan.winding.plan import plan_winding
 from settscan.winding.sections import plan_sections
 
-orders = st.lists(
-    st.tuples(st.sampled_from("ABCD"), st.integers(1, 60)), min_size=1, max_size=14
-).map(lambda pairs: stripes(*pairs))
+
+def lists_of_stripes(most_threads, most_stripes):
+    pair = st.tuples(st.sampled_from("ABCD"), st.integers(1, most_threads))
+    return st.lists(pair, min_size=1, max_size=most_stripes).map(lambda pairs: stripes(*pairs))
+
+
+# Broad stripes for bouts and groups, narrow ones for yarns that are carried over.
+orders = st.one_of(lists_of_stripes(60, 14), lists_of_stripes(5, 30))
 frames = st.builds(
     Frame,
     kind=st.sampled_from(FrameKind),
@@ -101,18 +106,18 @@ def test_each_group_has_its_tie_and_a_colour_its_thread(order, frame):
         # Each full group is tied by the first pass that reaches it: at most a handful too many.
         for full in range(frame.group_ends, bout.ends + 1, frame.group_ends):
             assert any(full <= after < full + frame.ends_in_hand for after in tied)
-        held, yarn = set(), None
+        held, yarn, place = {}, None, START_END
         for step in bout.steps:
             if step.yarn == yarn:
                 assert step.change == ""
+                place = step.finishes_at
                 continue
             assert step.change and step.yarn in step.change
             if "take up" in step.change:
-                assert step.yarn in held
-                held.discard(step.yarn)
+                assert held.pop(step.yarn) == step.begins_at
             if step.change.startswith("Leave"):
-                held.add(yarn)
-            yarn = step.yarn
+                held[yarn] = place
+            yarn, place = step.yarn, step.finishes_at
         assert not held  # nothing is left hanging that is never taken up again
 
 
