@@ -13,7 +13,7 @@ from typing import Any
 
 from settscan.cloth import project_literals as write
 from settscan.cloth import project_values as read
-from settscan.cloth.wishes import CrossEnd, FrameKind, OddWay
+from settscan.cloth.wishes import CrossEnd, Edges, FrameKind, OddWay
 
 FORMAT = 1
 """Version of the file format, the value of the key `settscan`."""
@@ -92,6 +92,32 @@ PIECE = Section(
             read.truth,
             write.truth,
         ),
+        Field(
+            "edges",
+            "edges",
+            'the left edge: "first pivot", "last pivot" or "half pivot"',
+            read.one_of(Edges),
+            write.words,
+        ),
+        Field(
+            "border", "border", 'outside the pattern, as in "A12 B4"', read.border, write.stripes
+        ),
+        _whole("selvedge_ends", "extra ends at each edge, sleyed double", 0, 100),
+        Field(
+            "selvedge_yarn",
+            "selvedge_yarn",
+            'its key; "" for that of the edge',
+            read.key,
+            write.words,
+        ),
+        Field(
+            "floating_selvedges",
+            "floating_selvedges",
+            "one end at each edge, in no heddle",
+            read.truth,
+            write.truth,
+        ),
+        _whole("panels", "strips joined side by side to this width", 1, 20),
     ),
 )
 LOSSES = Section(
@@ -190,6 +216,14 @@ YARN = Section(
         Field("size", "", "count and material", read.yarn_size, write.words, '"2/8 worsted"'),
         Field("put_up", "", "one package: a mass or a length", read.put_up, write.words, '"100 g"'),
         Field("stash", "", "what you have already", read.mass, write.words, '"250 g"'),
+        Field(
+            "core",
+            "",
+            "an empty core, if it was weighed with the yarn",
+            read.mass,
+            write.words,
+            '"20 g"',
+        ),
         Field("price", "", "of one package", read.number, write.number, "6.50"),
     ),
 )

@@ -16,7 +16,7 @@ _KEY = re.compile(
 )
 _PLACE = re.compile(r"(?P<what>.*?)\s*\(at (?:line (?P<line>\d+), column \d+|end of document)\)")
 _BARE_TEXT = re.compile(
-    r"\s*[\w.-]+\s*=\s*(?![\"'\[{]|true\b|false\b)(?P<value>[^#]*[^\s#0-9.+_-][^#]*?)\s*(?:#.*)?"
+    r"\s*[\w.-]+\s*=\s*+(?![\"'\[{]|true\b|false\b)(?P<value>[^#]*[^\s#0-9.+_-][^#]*?)\s*(?:#.*)?"
 )
 
 
@@ -74,10 +74,10 @@ def _syntax(text: str, name: str, told: str) -> BadProject:
     what = (place["what"] if place else told).rstrip(".")
     line = lines[number - 1] if 0 < number <= len(lines) else ""
     bare = _BARE_TEXT.fullmatch(line)
-    if bare:
-        advice = f'Put text and quantities in double quotes: "{bare["value"]}".'
-    elif line.count('"') % 2:
+    if line.count('"') % 2:
         advice = "A double quote is missing on this line."
+    elif bare:
+        advice = f'Put text and quantities in double quotes: "{bare["value"]}".'
     elif "overwrite" in what.lower() or "twice" in what.lower() or "declare" in what.lower():
         what, advice = "this stands in the file twice", "Keep one of the two."
     else:

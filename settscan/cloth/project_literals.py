@@ -6,6 +6,8 @@ import json
 from collections.abc import Sequence
 from fractions import Fraction
 
+from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
+from settscan.cloth.notation import format_sequence
 from settscan.measured import Measured
 from settscan.numerals import INCH, YARD
 from settscan.quantities import Reed
@@ -77,6 +79,11 @@ def span(value: Measured, units: str = "inch") -> str:
 def reeds(value: Sequence[Reed], units: str = "inch") -> str:
     """A list of reeds by their names."""
     return "[" + ", ".join(words(reed.label) for reed in value) + "]"
+
+
+def stripes(value: Sequence[Stripe], units: str = "inch") -> str:
+    """Stripes in a line, "" for none."""
+    return words(format_sequence(ColourSequence(SequenceKind.PARTIAL, tuple(value))))
 
 
 def density(value: Measured, unit: str, units: str = "inch") -> str:

@@ -167,6 +167,7 @@ def _yarn(key: str, table: Table, problems: _Problems) -> tuple[Yarn, YarnStock]
         size=size,
         package_g=amount if kind == "mass" else None,
         package_length_mm=amount if kind == "length" else None,
+        core_g=given.get("core") or YarnStock(key=key).core_g,
         in_stash_g=given.get("stash") or YarnStock(key=key).in_stash_g,
         price=given.get("price"),
     )
@@ -346,6 +347,7 @@ def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> W
     for size, repeats in (("width", "warp_repeats"), ("length", "weft_repeats")):
         if size in piece and repeats in piece:
             problems.add(("piece", repeats), f"Both {size} and {repeats} are given. Keep one.")
+    _check_piece_yarns(given["piece"], _table(data, "yarns"), problems)
     units = data.get("units", "inch")
     if units not in ("inch", "metric"):
         problems.add(("units",), 'Write units = "inch" or units = "metric".')
@@ -359,6 +361,15 @@ def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> W
         stock=stock,
         units=units,
     )
+
+
+def _check_piece_yarns(piece: dict[str, Any], yarns: Table, problems: _Problems) -> None:
+    """Border and selvedge use yarns of the list."""
+    used = [("border", stripe.yarn) for stripe in piece.get("border") or ()]
+    used += [("selvedge_yarn", piece["selvedge_yarn"])] if piece.get("selvedge_yarn") else []
+    for field, key in dict.fromkeys(used):
+        if key not in yarns:
+            problems.add(("piece", field), f"Yarn {key} is not described. Add [yarns.{key}].")
 
 
 def _section(section: fields.Section, data: Table, problems: _Problems) -> dict[str, Any]:
@@ -390,7 +401,7 @@ def _photo(table: Table, problems: _Problems) -> PhotoRecord | None:
         px_per_mm_x=one("px_per_mm_x", _decimal, None),
         px_per_mm_y=one("px_per_mm_y", _decimal, None),
         relative_error=one("relative_error", _decimal, None),
-        warp_runs=one("warp_runs", read.one_of(_WarpRuns), _WarpRuns.DOWN).value,
+        warp_runs=str(one("warp_runs", read.one_of(_WarpRuns), _WarpRuns.DOWN)),
         close_up=one("close_up", read.some_text, None),
     )
 

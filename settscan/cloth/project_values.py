@@ -14,6 +14,8 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from settscan import quantities
+from settscan.cloth.model import Stripe
+from settscan.cloth.notation import is_yarn_key, parse_sequence
 from settscan.errors import BadInput, BadQuantity
 from settscan.measured import Measured, Origin
 from settscan.numerals import parse_number
@@ -23,7 +25,6 @@ Reader = Callable[[object], Any]
 Choice = TypeVar("Choice", bound=StrEnum)
 
 _LONGEST_TEXT = 100_000
-_NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.?\d+)"
 
 
 def text(value: object) -> str:
@@ -135,6 +136,20 @@ def span(value: object) -> Measured:
     return quantities.parse_span(_typed(value), Origin.ASSUMED)
 
 
+def border(value: object) -> tuple[Stripe, ...]:
+    """Stripes in a line, used once; none for ""."""
+    typed = text(value)
+    return parse_sequence(typed, partial=True).stripes if typed else ()
+
+
+def key(value: object) -> str:
+    """The key of a yarn, or ""."""
+    typed = text(value)
+    if typed and not is_yarn_key(typed):
+        raise BadInput(f"{_shown(value)} is not the key of a yarn.", 'Write it as in "A", or "".')
+    return typed
+
+
 def put_up(value: object) -> tuple[str, Fraction]:
     """A package of yarn: ("mass", grams) or ("length", mm)."""
     wanted = _with_unit(value, '"100 g" or "500 m"')
@@ -187,24 +202,26 @@ def density(unit: str) -> Callable[[object], Measured]:
         unit: what a bare number means: "epi" or "ppi".
     """
 
+    def one(typed: str) -> Fraction:
+        bare = re.fullmatch(r"\s*[0-9./ ]+", typed)
+        return quantities.parse_density(f"{typed} {unit}" if bare else typed)
+
     def read(value: object) -> Measured:
-        typed = _typed(value)
-        match = re.fullmatch(
-            rf"\s*({_NUMBER})\s*([^,]*?)\s*(?:,\s*({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})\s*(.*?))?",
-            typed,
-        )
-        if not match:
-            quantities.parse_density(typed)  # its sentence says best what is wrong
+        first, comma, rest = _typed(value).partition(",")
+        middle = one(first)
+        if not comma:
+            return Measured(middle, middle, middle)
+        ends = re.fullmatch(r"\s*([0-9.]+)\s*(?:to|-|–)\s*([0-9.]+)\s*", rest)
+        per = re.fullmatch(r"\s*[0-9.]+\s*([^0-9\s].*|)", first)
+        if not ends or not per:
             raise BadQuantity(
-                f'"{typed}" is not a density.',
-                f'Write it as "24 {unit}", "48/10cm" or "24.3 {unit}, 24.1 to 24.5".',
+                f"{_shown(value)} is not a density with its range.",
+                f'Write it as "24.3 {unit}, 24.1 to 24.5" or "96/10cm, 95 to 97".',
             )
-        per = match[2] or match[5] or unit
-        parts = (match[1], match[3] or match[1], match[4] or match[1])
-        middle, low, high = (quantities.parse_density(f"{part} {per}") for part in parts)
+        low, high = (one(f"{part}{per[1]}") for part in ends.groups())
         if not low <= middle <= high:
             raise BadQuantity(
-                f'In "{typed}" the range does not hold the value.',
+                f"In {_shown(value)} the range does not hold the value.",
                 f'Write it as "24.3 {unit}, 24.1 to 24.5".',
             )
         return Measured(middle, low, high)

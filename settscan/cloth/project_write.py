@@ -206,6 +206,8 @@ def _stock(stock: YarnStock, units: str) -> dict[str, str]:
         values["put_up"] = write.length(stock.package_length_mm, units)
     if stock.in_stash_g:
         values["stash"] = write.mass(stock.in_stash_g)
+    if stock.core_g:
+        values["core"] = write.mass(stock.core_g)
     if stock.price is not None:
         values["price"] = write.number(stock.price)
     return values
