@@ -94,6 +94,16 @@ def tex_from_length_per_mass(length_mm: Fraction, mass_g: Fraction) -> Fraction:
     return mass_g / (length_mm / 1_000_000)
 
 
+def mass_of(length_mm: Fraction, tex: Fraction) -> Fraction:
+    """Grams of so many mm of a yarn."""
+    return length_mm * tex / 1_000_000
+
+
+def twisted_together(*sizes: Fraction) -> Fraction:
+    """Tex of several yarns twisted into one, the shortening by the twist left out."""
+    return sum(sizes, Fraction(0))
+
+
 def _strands(count: str, text: str) -> tuple[Fraction, int]:
     """Number of one strand, and the ply: the smaller of the two ("2/8" and "8/2" are alike)."""
     if match := re.fullmatch(r"(\d+(?:\.\d+)?)\s*/\s*(\d+(?:\.\d+)?)", count):

@@ -14,6 +14,7 @@ from math import ceil, floor, lcm
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.errors import BadInput
+from settscan.warping.layout import MOST_THREADS
 
 _MOST_ANSWERS = 6  # equally good answers that are listed: more is no choice but a burden
 _MOST_STRIPES = 400  # in the written sequence
@@ -98,6 +99,8 @@ def scaled(
     if not 0 < factor <= 1000 or not 0 < len(sequence.stripes) <= _MOST_STRIPES:
         raise BadInput("The pattern cannot be scaled by that.", "Give a factor such as 3/4 or 2.")
     if total is not None:
+        if not 0 < total <= MOST_THREADS:
+            raise BadInput(f"A repeat of {total} threads cannot be.", "Ask for a sensible total.")
         factor = Fraction(total, sequence.threads)
     ideal = tuple(stripe.threads * factor for stripe in sequence.stripes)
     floors = tuple(_floor(stripe, keep) for stripe in sequence.stripes)
@@ -208,6 +211,9 @@ def _with_total(
     tried.
     """
     step = 2 if rules.even else 1
+    least_total = sum(w * (f + f % step) for w, f in zip(weights, floors, strict=True))
+    if total < least_total or total % step:
+        return []
     reach = 4
     while True:
         allowed = [_allowed(i, f, rules, reach) for i, f in zip(ideal, floors, strict=True)]

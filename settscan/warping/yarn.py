@@ -13,7 +13,7 @@ from math import ceil
 from settscan.cloth.model import Cloth, Stripe
 from settscan.cloth.wishes import Wishes, YarnStock
 from settscan.errors import BadQuantity
-from settscan.numbering import format_yarn, parse_yarn
+from settscan.numbering import format_yarn, mass_of, parse_yarn
 from settscan.quantities import decimal, format_length, format_mass, format_share
 from settscan.warping.model import Step, WeftOrder, YarnNeed
 from settscan.warping.weft import PER_TAIL
@@ -109,7 +109,7 @@ def _need(cloth: Cloth, wishes: Wishes, key: str, lengths: _Lengths) -> YarnNeed
     yarn, stock, tex = cloth.yarn(key), stock_of(wishes, key), size_of(cloth, wishes, key)
     net = lengths.warp + lengths.weft
     total = net * (1 + wishes.piece.spare)
-    mass = None if tex is None else total * tex / 1_000_000
+    mass = None if tex is None else mass_of(total, tex)
     to_buy = None if mass is None else max(Fraction(0), mass - stock.in_stash_g)
     packages = packages_to_buy(stock, total, to_buy, tex)
     cost = None if packages is None or stock.price is None else packages * stock.price
