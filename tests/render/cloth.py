@@ -7,6 +7,7 @@ under the crossing yarns; whichever tube is higher at a point is seen there.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -143,6 +144,21 @@ def lay_axis(spec: ClothSpec, which: str, low: float, high: float, phase: int, r
     )  # fmt: skip
 
 
+@lru_cache(maxsize=1)
+def stock_tiles() -> dict[str, np.ndarray]:
+    """Noise that every cloth starts from, each at a place of its own."""
+    rng = np.random.default_rng(20)
+    return {
+        "fibre": tile(rng, TILE, 1.0, 7.0),
+        "slub": tile(rng, TILE, 0.6, 40.0),
+        "nap_x": tile(rng, TILE, 2.2, 2.2),
+        "nap_y": tile(rng, TILE, 2.2, 2.2),
+        "hair": hair_tile(rng, TILE, 700, 90.0),
+        "sway_x": tile(rng, TILE, 14.0, 1.6),
+        "sway_y": tile(rng, TILE, 1.6, 14.0),
+    }
+
+
 def lay_cloth(
     spec: ClothSpec, box: tuple[float, float, float, float], light: LightSpec, rng
 ) -> LaidCloth:
@@ -154,15 +170,13 @@ def lay_cloth(
     names = ("weft", "warp") if spec.warp_across else ("warp", "weft")
     columns = lay_axis(spec, names[0], left, right, spec.phase[0], rng)
     rows = lay_axis(spec, names[1], top, bottom, spec.phase[1], rng)
+    places = rng.integers(0, TILE, (len(stock_tiles()), 2))
     tiles = {
-        "fibre": tile(rng, TILE, 1.0, 7.0),
-        "slub": tile(rng, TILE, 0.6, 40.0),
-        "nap_x": tile(rng, TILE, 2.2, 2.2),
-        "nap_y": tile(rng, TILE, 2.2, 2.2),
-        "hair": hair_tile(rng, TILE, 700, 90.0),
-        "sway_x": np.pad(tile(rng, TILE, 14.0, 1.6), (0, 1), mode="wrap"),
-        "sway_y": np.pad(tile(rng, TILE, 1.6, 14.0), (0, 1), mode="wrap"),
+        name: np.roll(field, tuple(place), (0, 1))
+        for (name, field), place in zip(stock_tiles().items(), places, strict=True)
     }
+    for name in ("sway_x", "sway_y"):
+        tiles[name] = np.pad(tiles[name], (0, 1), mode="wrap")
     on_top = columns_on_top(spec.weave, spec.warp_across)
     return LaidCloth(spec, columns, rows, on_top, tiles, lay_bend(spec, box, light, rng))
 

@@ -132,6 +132,7 @@ def _axis(scene: Scene, laid: weave.LaidCloth, column: bool) -> dict:
             continue
         whole = seen[first : first + n].all(axis=0) & edge_seen[k] & edge_seen[k + 1]
         stripes.append({
+            "index": k,
             "yarn": scene.cloth.yarns[yarn].key,
             "threads": count,
             "full_threads": n,
