@@ -1,9 +1,9 @@
-"""Silk dispositions of A. Wolfensberger, Theory of Silk Weaving, 2nd ed., New York 1921, pp. 67-99.
+"""Silk dispositions of A. Wolfensberger, Theory of Silk Weaving, 2nd ed., New York 1921.
 
-The book adds a take-up on the cloth length (100 yd at 10 % take 110 yd of warp), which is a crimp in
-the sense of ASTM D3883; ours divides by take-up on the warp, so the figure is converted first. Its
-waste of 4 % on the warp and 8 % on the weft is our spare. Figures that the book prints
-inconsistently (the weft of no. 1, the ends of no. 2, the ground of no. 3) are left out.
+Pages 67 to 99. The book adds a take-up on the cloth length (100 yd at 10 % take 110 yd of warp),
+which is a crimp in the sense of ASTM D3883; ours divides by take-up on the warp, so the figure is
+converted first. Its waste of 4 % on the warp and 8 % on the weft is our spare. Figures that the
+book prints inconsistently (the weft of no. 1, the ends of no. 2, the ground of no. 3) are left out.
 """
 
 from dataclasses import replace

@@ -1,12 +1,12 @@
 """Totals of published thread counts. Arithmetic only: none of this is authority for a pattern."""
 
-from fractions import Fraction
-
 import pytest
 
 from settscan.cloth.model import Cloth, ThreadSet, Yarn
 from settscan.cloth.notation import parse_sequence
-from settscan.cloth.wishes import YARD, Piece, Wishes
+from settscan.cloth.wishes import INCH, YARD, Piece, Wishes
+from settscan.measured import Measured
+from settscan.quantities import parse_density
 from settscan.warping.plan import plan_warp
 
 # H. C. Douglas, Scotch Tartan Setts, Shuttle-Craft Guild, 1949 (transcription), block by block.
@@ -57,26 +57,30 @@ def test_a_half_sett_is_expanded_without_doubling_its_pivots():
     assert sequence.threads == 284
 
 
+def _cloth(threads):
+    keys = dict.fromkeys(stripe.yarn for stripe in threads.sequence.stripes)
+    yarns = tuple(Yarn(key=key, name=key, colour="#808080") for key in keys)
+    return Cloth(name="check", yarns=yarns, warp=threads, weft=threads)
+
+
 @pytest.mark.parametrize(("count", "threads", "source"), _COUNTS)
 def test_a_warp_of_repeats_closes_on_the_first_stripe(count, threads, source):
     sequence = parse_sequence(count)
-    keys = dict.fromkeys(stripe.yarn for stripe in sequence.stripes)
-    cloth = Cloth(
-        name=source,
-        yarns=tuple(Yarn(key=key, name=key, colour="#808080") for key in keys),
-        warp=ThreadSet(sequence=sequence),
-        weft=ThreadSet(sequence=sequence),
-    )
+    cloth = _cloth(ThreadSet(sequence=sequence))
     plan = plan_warp(cloth, Wishes(piece=Piece(warp_repeats=3, length_mm=2 * YARD)))
     first = sequence.stripes[0].threads
-    assert plan.ends == 3 * threads + first
+    assert plan.ends == 3 * threads + first, source
     assert plan.order[0] == plan.order[-1]
     assert plan.steps[0].text.startswith(f"{plan.ends} ends = 3 repeats of {threads} + closing")
 
 
-# Setts of 252 threads measure 3.88 in at 65 ends per inch and 2.96 in at 85 (densities: S. Ashton
-# on kilt cloth); sizes computed from them.
+# 252 threads measure 3.88 in at 65 ends per inch and 2.96 in at 85; the densities are those of
+# kilt cloth after S. Ashton (xmarksthescot, p=857589), the sizes are computed from them.
 @pytest.mark.parametrize(("epi", "inches"), [(65, 3.88), (85, 2.96)])
 def test_size_of_a_sett(epi, inches):
-    width = parse_sequence(_BLACK_WATCH).threads / Fraction(epi)
-    assert float(width) == pytest.approx(inches, abs=0.005)
+    density = Measured.exact(parse_density(f"{epi} epi"))
+    threads = ThreadSet(sequence=parse_sequence(_BLACK_WATCH), density=density)
+    cloth = _cloth(threads)
+    piece = Piece(warp_repeats=1, length_mm=2 * YARD, close_on_pivot=False)
+    width = plan_warp(cloth, Wishes(piece=piece)).finished_width_mm
+    assert float(width.value / INCH) == pytest.approx(inches, abs=0.005)
