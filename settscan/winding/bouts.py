@@ -25,6 +25,7 @@ WITHIN_NARROW = 12  # only when the capacity is smaller than a narrow stripe
 OFF_RADDLE = 1  # a raddle group is then shared by two bouts
 ODD_BOUT = 6  # with one end in hand: the bout finishes at the far end
 EXTRA_BOUT = 8  # each bout beyond the fewest: a cross and its ties more
+MOST_MORE = 8  # bouts beyond the fewest that are tried
 UNEVEN = 100  # times the square of the bout's share away from the mean: 10 % is 1 point
 
 
@@ -93,33 +94,48 @@ def is_pivot(order: Sequence[Stripe], index: int) -> bool:
 def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     """The divisions of the warp with the least cost, and its end as the last of them.
 
-    A warp that fits the pegs is one bout. Otherwise the fewest bouts and up to two more are
-    tried, and if the allowed places leave a gap wider than the pegs hold, as many as it takes.
+    A warp that fits the pegs is one bout. Otherwise the fewest bouts that the allowed places
+    permit are tried, then one more and one more, until a further bout must cost more than the
+    best division found, whatever its places, or `MOST_MORE` have been tried.
     """
     ends = sum(stripe.threads for stripe in order)
     last = Split(ends, 0, "the end of the warp")
     if ends <= frame.bout_ends:
         return (last,)
     places = (*split_places(order, frame), last)
-    fewest = -(-ends // frame.bout_ends)
-    best: tuple[int, tuple[Split, ...]] | None = None
-    for bouts in range(fewest, ends + 1):
-        if best is not None and bouts > fewest + 2:
+    fewest = fewest_bouts(places, frame.bout_ends)
+    cheapest = sorted(place.points for place in places[:-1])
+    # All costs are whole numbers over ends squared, so that they compare exactly.
+    best, division = best_division(places, frame, fewest)
+    for bouts in range(fewest + 1, min(fewest + MOST_MORE, len(places)) + 1):
+        extra = (bouts - fewest) * EXTRA_BOUT * ends * ends
+        if best <= extra + sum(cheapest[: bouts - 1]) * ends * ends:
             break
-        found = best_division(places, frame, bouts)
-        if found is None:
-            continue
-        # All costs are whole numbers over ends squared, so that they compare exactly.
-        cost = found[0] + (bouts - fewest) * EXTRA_BOUT * ends * ends
-        if best is None or cost < best[0]:
-            best = (cost, found[1])
-    assert best is not None  # one end in each bout always divides
-    return best[1]
+        cost, found = best_division(places, frame, bouts)
+        if cost + extra < best:
+            best, division = cost + extra, found
+    return division
+
+
+def fewest_bouts(places: Sequence[Split], capacity: int) -> int:
+    """The fewest bouts that keep to the capacity: each as large as the places let it be.
+
+    Args:
+        places: allowed places from left to right, the end of the warp as the last; no two
+            neighbours are further apart than the capacity.
+        capacity: most ends in a bout.
+    """
+    at = [place.at for place in places]
+    bouts = here = 0
+    while here < at[-1]:
+        here = at[bisect_right(at, here + capacity) - 1]
+        bouts += 1
+    return bouts
 
 
 def best_division(
     places: Sequence[Split], frame: Frame, bouts: int
-) -> tuple[int, tuple[Split, ...]] | None:
+) -> tuple[int, tuple[Split, ...]]:
     """The cheapest division into exactly so many bouts, by dynamic programming.
 
     Args:
@@ -129,7 +145,10 @@ def best_division(
 
     Returns:
         Its cost in points times the square of the ends in the warp, and the place where each
-        bout ends; None if no division keeps to the capacity.
+        bout ends.
+
+    Raises:
+        ValueError: if no division into so many bouts keeps to the capacity.
     """
     ends, capacity = places[-1].at, frame.bout_ends
     at = [place.at for place in places]
@@ -155,7 +174,7 @@ def best_division(
         layer = following
         came_from.append(back)
     if ends not in layer:
-        return None
+        raise ValueError(f"{ends} ends do not divide into {bouts} bouts of {capacity}")
     return layer[ends], _trace(places, came_from)
 
 

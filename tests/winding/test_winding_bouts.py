@@ -9,7 +9,7 @@ from winding_samples import blanket, stripes
 
 from settscan.cloth.wishes import Frame
 from settscan.winding import bouts as module
-from settscan.winding.bouts import best_division, is_pivot, split_places, split_warp
+from settscan.winding.bouts import best_division, fewest_bouts, is_pivot, split_places, split_warp
 from settscan.winding.plan import plan_winding
 
 
@@ -69,29 +69,60 @@ def test_one_bout_more_where_it_pays():
 places_of = st.lists(st.tuples(st.sampled_from("ABC"), st.integers(1, 30)), min_size=1, max_size=9)
 
 
+def cost_by_hand(cuts, ends):
+    """Costs as sums over a division, written apart from the dynamic programme."""
+    each = sizes(cuts)
+    cost = sum(split.points for split in cuts) * ends**2
+    cost += sum(module.UNEVEN * (size * len(cuts) - ends) ** 2 for size in each)
+    return cost + sum(module.ODD_BOUT * ends**2 for size in each if size % 2)
+
+
+def every_division(places, capacity, number):
+    for chosen in combinations(places[:-1], number - 1):
+        cuts = (*chosen, places[-1])
+        if max(sizes(cuts)) <= capacity:
+            yield cuts
+
+
 @settings(max_examples=60, deadline=None)
 @given(order=places_of, capacity=st.integers(8, 60), number=st.integers(1, 4))
 def test_exact_by_trying_every_division(order, capacity, number):
-    """Brute force, written apart from the dynamic programme: costs as sums over a division."""
     order = stripes(*order)
     frame = Frame(bout_ends=capacity, group_ends=6)
     ends = sum(stripe.threads for stripe in order)
     places = (*split_places(order, frame), module.Split(ends, 0, "end"))
-    best = None
-    for chosen in combinations(places[:-1], number - 1):
-        cuts = [*chosen, places[-1]]
-        each = sizes(cuts)
-        if max(each) > capacity:
-            continue
-        cost = sum(split.points for split in cuts) * ends**2
-        cost += sum(module.UNEVEN * (size * number - ends) ** 2 for size in each)
-        cost += sum(module.ODD_BOUT * ends**2 for size in each if size % 2)
-        best = cost if best is None else min(best, cost)
-    found = best_division(places, frame, number)
-    assert (found is None) == (best is None)
-    if found is not None:
-        assert found[0] == best
-        assert len(found[1]) == number
+    costs = [cost_by_hand(cuts, ends) for cuts in every_division(places, capacity, number)]
+    if not costs:
+        with pytest.raises(ValueError, match="do not divide"):
+            best_division(places, frame, number)
+        return
+    cost, division = best_division(places, frame, number)
+    assert cost == min(costs) == cost_by_hand(division, ends)
+    assert len(division) == number >= fewest_bouts(places, capacity)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    order=st.lists(st.tuples(st.sampled_from("ABC"), st.integers(1, 15)), min_size=2, max_size=10),
+    capacity=st.integers(16, 60),
+)
+def test_the_number_of_bouts_is_the_best_too(order, capacity):
+    order = stripes(*order)
+    ends = sum(stripe.threads for stripe in order)
+    frame = Frame(bout_ends=max(capacity, -(-ends // 4)), group_ends=6)
+    places = (*split_places(order, frame), module.Split(ends, 0, "end"))
+    fewest = fewest_bouts(places, frame.bout_ends)
+
+    def whole_cost(cuts):
+        return cost_by_hand(cuts, ends) + (len(cuts) - fewest) * module.EXTRA_BOUT * ends**2
+
+    if fewest > 1:
+        every = (
+            whole_cost(cuts)
+            for number in range(fewest, len(places) + 1)
+            for cuts in every_division(places, frame.bout_ends, number)
+        )
+        assert whole_cost(split_warp(order, frame)) == min(every)
 
 
 @settings(max_examples=150, deadline=None)

@@ -1,0 +1,60 @@
+"""From a cloth and wishes to a winding, with the real warp calculation in between."""
+
+from dataclasses import replace
+from fractions import Fraction
+from time import perf_counter
+
+from winding_samples import COLOURS, NAMES, stripes
+
+from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, ThreadSet, Yarn
+from settscan.cloth.wishes import INCH, YARD, Frame, Piece, Wishes
+from settscan.measured import Measured
+from settscan.warping.plan import plan_warp
+from settscan.winding.plan import plan_winding
+from settscan.winding.sections import plan_sections
+
+HALF = stripes(("A", 24), ("B", 4), ("A", 8), ("D", 20), ("C", 8))
+WISHES = Wishes(
+    piece=Piece(warp_repeats=4, length_mm=2 * YARD),
+    frame=Frame(bout_ends=110, group_ends=12),
+)
+
+
+def hill_blanket():
+    threads = ThreadSet(
+        sequence=ColourSequence(SequenceKind.SYMMETRIC, HALF),
+        density=Measured.exact(Fraction(24) / INCH),
+    )
+    yarns = tuple(Yarn(key=key, name=NAMES[key], colour=COLOURS[key]) for key in "ABCD")
+    return Cloth(name="Hill blanket", yarns=yarns, warp=threads, weft=threads, weave="plain")
+
+
+def test_four_repeats_closed_on_the_pivot():
+    # One repeat by hand: 24 + 2 x (4 + 8 + 20) + 8 = 96; four and the closing pivot are 408.
+    plan = plan_warp(hill_blanket(), WISHES)
+    winding = plan_winding(plan)
+    assert winding.passes == winding.bouts[-1].last_end == plan.ends == 4 * 96 + 24
+    assert all("a pivot" in bout.split_reason for bout in winding.bouts[:-1])
+    assert winding.path.length_mm >= plan.warp_length_mm.value
+    names = dict.fromkeys(step.repeat_label for step in winding.steps)
+    assert list(names)[:4] == ["repeat 1", "repeat 2", "repeat 3", "repeat 4"]
+    per_yarn = {}
+    for bout in winding.bouts:
+        for key, ends in bout.per_yarn.items():
+            per_yarn[key] = per_yarn.get(key, 0) + ends
+    assert per_yarn == plan.ends_per_yarn
+
+
+def test_the_same_warp_on_a_sectional_beam():
+    plan = plan_warp(hill_blanket(), WISHES)
+    beam = plan_sections(plan)
+    assert sum(section.ends for section in beam.sections) == plan.ends
+
+
+def test_three_thousand_ends_are_planned_quickly():
+    wishes = replace(WISHES, piece=replace(WISHES.piece, warp_repeats=31))
+    plan = plan_warp(hill_blanket(), wishes)
+    assert plan.ends == 31 * 96 + 24
+    began = perf_counter()
+    plan_winding(plan)
+    assert perf_counter() - began < 0.3
