@@ -117,7 +117,8 @@ class FlattenSettings:
             and a half.
         most_skew_degrees: how far from square two thread families may cross; a camera tilt of
             35 degrees or cloth pulled on the bias.
-        least_strength: spreads above other directions that make a family seen.
+        least_strength: mean log power above other directions that makes a family seen; the mean
+            over a hundred tiles and thirty frequencies of noise alone stays below 0.05.
     """
 
     vote_pixels: int = 400_000
@@ -130,12 +131,43 @@ class FlattenSettings:
     most_meet: float = 0.5
     meet_steps: int = 41
     most_skew_degrees: int = 14
-    least_strength: float = 6.0
-    line_smooth_px: float = 6.0
+    least_strength: float = 0.15
+    line_smooth_px: float = 10.0
     edge_smooth_px: float = 1.5
-    most_slope: float = 0.5
+    most_slope: float = 0.25
     least_gradient: float = 0.001
     slope_floor: float = 0.002
+    slope_tile_px: int = 48
+    plane_rounds: int = 3
+    first_slope_spread: float = 0.1
+    least_slope_spread: float = 0.003
+    lens_spread: float = 0.03
+    meet_spread: float = 0.2
+    most_lens: float = 0.12
+    field_spans: int = 10
+    independent_parts: float = 15.0
+    least_field_error_px: float = 0.05
+    correlated_slope: float = 0.01
+    slope_scale: float = 0.05
+    drape_slope: float = 0.1
+    drape_reach: float = 0.25
+    drape_most: float = 0.05
+    register_blurs_px: tuple[tuple[float, ...], ...] = ((5.0, 2.5), (1.2,))
+    small_pixels: int = 1_000_000
+    band_px: int = 32
+    register_step_px: int = 24
+    register_window_px: float = 20.0
+    register_correlation: float = 6.0
+    least_register_px: float = 2.0
+    least_band_shown: float = 0.3
+    least_profile_noise: float = 0.002
+    least_shift_error_px: float = 0.03
+    extent_rounds: int = 2
+    strip_px: int = 12
+    least_strip_shown: float = 0.3
+    least_agreement: float = 0.55
+    least_run: float = 0.12
+    strip_slack_px: int = 6
 
 
 FLATTEN = FlattenSettings()
@@ -167,3 +199,135 @@ class StripeSettings:
 
 
 STRIPES = StripeSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaletteSettings:
+    """How bands become yarns.
+
+    Attributes:
+        same_yarn: CIEDE2000 below which two levels are one yarn: between the scatter of one
+            yarn's stripes (1 to 3) and the least difference that weavers use (about 6).
+        shares: trial weights of the column threads; beyond these one set hides the other.
+        share_spread: how far from even the share usually lies (plain and balanced twills: even;
+            one and two thirds for 2/1; a quarter for 3/1).
+        most_outside: linear light that may lie outside what yarn can reflect, summed over yarns.
+        scatter_weight: the scatter against the match of yarns that run both ways.
+    """
+
+    same_yarn: float = 4.5
+    shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
+    share_spread: float = 0.25
+    most_outside: float = 0.3
+    scatter_weight: float = 3.0
+
+
+PALETTE = PaletteSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThreadSettings:
+    """How threads are counted.
+
+    Attributes:
+        shading_weight: of the unsigned shading against the signed contrast, at equal power.
+        passes: the second follows the course of the first, which noise had pulled to the mean.
+    """
+
+    shading_weight: float = 0.3
+    passes: int = 2
+
+
+THREADS = ThreadSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RulerSettings:
+    """Finding a ruler and reading its ticks.
+
+    Attributes:
+        line_sides: longer sides in px of the reduced pictures in which edges are sought.
+        line_turn: edges that differ by less (radians) and lie close are looked along once.
+        least_level_side: no smaller picture is made; a ruler there has no ticks left.
+        least_piece: shortest piece of an edge in px of the reduced picture.
+        least_line: least summed length of the pieces of an edge, over the longer side.
+        line_width: pieces of one edge lie within so many px of it.
+        most_lines: so many edges are looked along at most; a check has about a hundred.
+        strip_half: half width in px of the strip that is looked at beside an edge: at 7 px per
+            mm it holds the ticks of a scale.
+        row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
+        window: length in px of the pieces whose tick spacing is measured: 9 ticks or more.
+        hop: step in px from piece to piece.
+        finest_px: smallest tick spacing looked for; below 2 there are no ticks (sampling).
+        widest_px: largest spacing at one level; the next level has half of it.
+        least_comb: share of a piece's variation that equal ticks explain at least.
+        spacing_match: relative tolerance of a piece's spacing to the common perspective.
+        most_combs: so many tick candidates are examined closely.
+        least_ticks: fewest ticks of which an order of lengths can be told.
+        least_longer: by how many tick spacings a longer class of ticks is longer at least.
+    """
+
+    line_sides: tuple[int, ...] = (1500, 750)
+    line_turn: float = 0.02
+    least_level_side: int = 500
+    least_piece: float = 8.0
+    least_line: float = 0.05
+    line_width: float = 1.6
+    most_lines: int = 80
+    strip_half: int = 48
+    row_px: int = 4
+    window: int = 64
+    hop: int = 32
+    finest_px: float = 2.2
+    widest_px: float = 7.0
+    least_comb: float = 0.3
+    spacing_match: float = 0.03
+    most_combs: int = 60
+    least_ticks: int = 16
+    least_longer: float = 0.3
+
+
+RULER = RulerSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountSettings:
+    """How thread coordinates become whole counts.
+
+    Attributes:
+        offset_bins: steps of the offset within one thread; finer than any edge is known.
+        least_edge_sd: no edge is known better than this, in threads: yarn is round and hairy.
+        least_drift_sd: nor is the offset held better than this along a stripe.
+        stray: chance that an edge is nowhere near a thread boundary (a fault, a smear).
+        break_chance: chance that a stripe breaks the repeat of an otherwise regular cloth.
+    """
+
+    offset_bins: int = 48
+    least_edge_sd: float = 0.06
+    least_drift_sd: float = 0.03
+    stray: float = 0.004
+    break_chance: float = 0.01
+
+
+COUNTS = CountSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatSettings:
+    """When stripes count as a repeat.
+
+    Attributes:
+        least_matches: comparisons of whole stripes that must agree; two alike stripes are common
+            by chance, three in the right places are not.
+        break_price: in written stripes: a repeat with a break must save more than this.
+        most_breaks: share of whole stripes that may break the repeat.
+        least_chance: a count that had less than this chance is a break, not a slip of the eye.
+    """
+
+    least_matches: int = 2
+    break_price: float = 2.0
+    most_breaks: float = 0.15
+    least_chance: float = 0.003
+
+
+REPEATS = RepeatSettings()

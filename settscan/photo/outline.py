@@ -1,0 +1,150 @@
+"""Where the cloth is: first the rectangle that goes on being woven, then the spots that hide it.
+
+Stripes run right across a cloth. In a strip along one family the other family's stripes lie at
+the same places as in the strip beside it, as long as both are cloth; on a table, a floor or a
+fringe they do not. So the cloth is the longest run of strips that agree with their neighbours,
+found along both axes in turn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.photo.flat import FloatImage, Mask
+from settscan.settings import FlattenSettings
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extent:
+    """A rectangle of a small flat picture: the ends are left out.
+
+    Attributes:
+        left, right: columns.
+        top, bottom: rows.
+        seen: whether each side (left, top, right, bottom) is an edge of the cloth that was seen.
+    """
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+    seen: tuple[bool, bool, bool, bool]
+
+    def mask(self, shape: tuple[int, ...]) -> Mask:
+        """True inside, for a picture of this shape."""
+        inside = np.zeros(shape[:2], dtype=bool)
+        inside[self.top : self.bottom, self.left : self.right] = True
+        return inside
+
+
+def cloth_extent(picture: FloatImage, usable: Mask, s: FlattenSettings) -> Extent:
+    """The rectangle in which strips agree with their neighbours, along both axes.
+
+    Args:
+        picture: (H, W, 3) small flat picture, square root of light.
+        usable: (H, W) True where the photo shows something that may be cloth.
+        s: settings.
+    """
+    height, width = usable.shape
+    across, down = (0, width), (0, height)
+    for _ in range(s.extent_rounds):
+        part = slice(*down)
+        across = _agreeing_run(picture[part], usable[part], s)
+        part = slice(*across)
+        flipped = np.swapaxes(picture[:, part], 0, 1), np.swapaxes(usable[:, part], 0, 1)
+        down = _agreeing_run(*flipped, s)
+    seen = (across[0] > 0, down[0] > 0, across[1] < width, down[1] < height)
+    return Extent(left=across[0], right=across[1], top=down[0], bottom=down[1], seen=seen)
+
+
+def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:
+    """The columns [start, end) over which the marks along y stay the same."""
+    width = usable.shape[1]
+    strips = max(1, width // s.strip_px)
+    edges = np.linspace(0, width, strips + 1).round().astype(int)
+    marks, shown = _marks(picture, usable, edges)
+    alive = shown.mean(axis=1) > s.least_strip_shown
+    alike = [
+        alive[k] and alive[k + 1] and _agreement(marks, shown, k, k + 1) > s.least_agreement
+        for k in range(strips - 1)
+    ]
+    runs = _runs(alike)
+    if not runs or max(b - a for a, b in runs) < s.least_run * strips:
+        return 0, width  # no marks along y to go by: stripes run one way only
+    first, last = max(runs, key=lambda r: _weight(marks, shown, *r))
+    body, body_shown = _run_mean(marks, shown, first, last)
+    for a, b in runs:  # parts beyond a hand, a ruler, a fold
+        other, other_shown = _run_mean(marks, shown, a, b)
+        if _correlation(body, body_shown, other, other_shown, s.strip_slack_px) > s.least_agreement:
+            first, last = min(first, a), max(last, b)
+    start = 0 if first == 0 or not alive[:first].any() else int(edges[first])
+    end = width if last == strips - 1 or not alive[last + 1 :].any() else int(edges[last + 1])
+    return start, end
+
+
+def _marks(picture: FloatImage, usable: Mask, edges: NDArray[np.intp]) -> tuple[Array, Array]:
+    """Each strip's mean along y without its slow part, (S, H, 3), and its share shown (S, H)."""
+    starts = edges[:-1]
+    weight = usable.astype(np.float32)
+    count = np.add.reduceat(weight, starts, axis=1)
+    total = np.add.reduceat(picture * weight[..., None], starts, axis=1)
+    share = (count / np.diff(edges)).T
+    sigma = max(8.0, 0.08 * usable.shape[0])
+
+    def smooth(values: FloatImage, sigma: float) -> FloatImage:
+        blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=1e-3, sigmaY=sigma)
+        return np.asarray(blurred, dtype=np.float32)
+
+    height, strips = count.shape
+    flat = total.reshape(height, -1)
+    fine = smooth(flat, 1.5).reshape(total.shape) / (smooth(count, 1.5)[..., None] + 1e-3)
+    slow = smooth(flat, sigma).reshape(total.shape) / (smooth(count, sigma)[..., None] + 1e-3)
+    return np.asarray((fine - slow).transpose(1, 0, 2), dtype=np.float64), np.asarray(share)
+
+
+def _agreement(marks: Array, shown: Array, one: int, two: int) -> float:
+    both = shown[[one, two]] > 0.5
+    return _correlation(marks[one], both[0], marks[two], both[1], 2)
+
+
+def _correlation(a: Array, a_shown: Mask, b: Array, b_shown: Mask, slack: int) -> float:
+    """Best correlation of two strips' marks within `slack` pixels of shift along them."""
+    best = -1.0
+    for shift in range(-slack, slack + 1):
+        there, there_shown = np.roll(b, shift, axis=0), np.roll(b_shown, shift)
+        both = (a_shown & there_shown)[:, None]
+        dot = float((a * there * both).sum())
+        size = float(np.sqrt((a * a * both).sum() * (there * there * both).sum()))
+        best = max(best, dot / (size + 1e-9))
+    return best
+
+
+def _runs(alike: list[bool]) -> list[tuple[int, int]]:
+    """First and last strip of every run of strips that agree with their neighbours."""
+    runs, start = [], None
+    for k, same in enumerate([*alike, False]):
+        if same and start is None:
+            start = k
+        elif not same and start is not None:
+            runs.append((start, k))
+            start = None
+    return runs
+
+
+def _weight(marks: Array, shown: Array, first: int, last: int) -> float:
+    """How much agreed structure a run holds."""
+    part = marks[first : last + 1] * shown[first : last + 1, :, None]
+    return float(np.sqrt((part**2).sum()) * (last - first + 1) ** 0.5)
+
+
+def _run_mean(marks: Array, shown: Array, first: int, last: int) -> tuple[Array, Mask]:
+    weight = shown[first : last + 1, :, None]
+    total = weight.sum(axis=0)
+    mean = (marks[first : last + 1] * weight).sum(axis=0) / np.maximum(total, 1e-6)
+    return mean, np.asarray(total[:, 0] > 0.5)

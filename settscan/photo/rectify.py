@@ -1,0 +1,126 @@
+"""A photo becomes a flat cloth: one thread direction along x, the other along y, evenly spaced.
+
+The steps, on a reduced picture: which ways the threads run (`lines`), the plane and the lens
+(`drape.refine_plane`), where the cloth is (`outline`), the smooth rest (`drape`). Then the photo
+itself is resampled once, through all of it together.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.errors import Refusal
+from settscan.photo import drape
+from settscan.photo.flat import CardFound, FlatCloth, Mask, Photo, RulerFound, Scale
+from settscan.photo.given import GivenScale
+from settscan.photo.lines import find_families, start_plane, tile_votes
+from settscan.photo.outline import Extent, cloth_extent
+from settscan.photo.plane import Plane
+from settscan.photo.resample import SHIFT_STEP, flat_grid, grown_mask, pull
+from settscan.photo.source import reduced, without
+from settscan.photo.view import Box, Small, View, look, photo_box
+from settscan.settings import FLATTEN, FlattenSettings
+
+Array = NDArray[np.float64]
+
+
+def flatten(
+    photo: Photo,
+    *,
+    rulers: tuple[RulerFound, ...] = (),
+    card: CardFound | None = None,
+    given: GivenScale | tuple[GivenScale, ...] | None = None,
+    corners: Array | None = None,
+    settings: FlattenSettings = FLATTEN,
+) -> FlatCloth:
+    """The cloth in a photo as if scanned.
+
+    Args:
+        photo: as loaded.
+        rulers: found in the photo; masked, and used for the scale.
+        card: the printed card, if found; masked, used for the scale and for grey.
+        given: distances that the person typed.
+        corners: (4, 2) photo pixels around the cloth to be read, in order; None to search.
+        settings: see `FlattenSettings`.
+
+    Raises:
+        Refusal: when nothing straight or woven is to be seen.
+    """
+    small = reduced(photo, settings.small_pixels)
+    small = without(small, (*(r.outline_px for r in rulers), *((card.outline_px,) if card else ())))
+    view, region = find_view(photo, small, corners, settings)
+    sampling = 1.0
+    matrix, shift, size = flat_grid(view, sampling)
+    pixels, inside = pull(photo, matrix, shift, size)
+    return FlatCloth(
+        pixels=pixels,
+        mask=inside & grown_mask(region, size),
+        to_photo=matrix,
+        scale=Scale(px_per_mm_x=None, px_per_mm_y=None, source="none"),
+        sampling=sampling,
+        shift=shift,
+        shift_step=SHIFT_STEP,
+    )
+
+
+def find_view(
+    photo: Photo, small: Small, corners: Array | None, s: FlattenSettings
+) -> tuple[View, Mask]:
+    """The way to look at the cloth, and where it is in that small view."""
+    plane, single = _first_plane(photo, small, s)
+    zoom = math.sqrt(small.zoom[0] * small.zoom[1])
+    view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
+    view = drape.refine_plane(small, view, None, s)
+    view = replace(view, box=photo_box(view.plane, photo.width, photo.height))
+    view = drape.slope_field(small, view, None, s)
+    picture, usable = look(small, view)
+    extent = cloth_extent(picture, usable, s)
+    view = cropped(view, extent)
+    region = look(small, view)[1]
+    view = drape.refine_plane(small, replace(view, field=None), None, s)
+    view = drape.slope_field(small, view, None, s)
+    for blurs in s.register_blurs_px:
+        view = drape.register(small, view, None, blurs, s)
+        region = look(small, view)[1]
+        view = drape.share_with_plane(view, region, s)
+    view = drape.register(small, view, None, s.register_blurs_px[-1], s)
+    return view, look(small, view)[1]
+
+
+def cropped(view: View, extent: Extent) -> View:
+    """The view of an extent of its small flat picture."""
+    across, down = (extent.left, extent.right), (extent.top, extent.bottom)
+    x, y = view.flat(np.array(across) - 0.5, np.array(down) - 0.5)
+    box = Box(left=float(x[0]), top=float(y[0]), right=float(x[1]), bottom=float(y[1]))
+    return replace(view, box=box)
+
+
+def _first_plane(photo: Photo, small: Small, s: FlattenSettings) -> tuple[Plane, bool]:
+    """The plane that tiles vote for, and whether only one family of lines was seen."""
+    factor = min(1.0, math.sqrt(s.vote_pixels / small.usable.size))
+    size = (round(small.usable.shape[1] * factor), round(small.usable.shape[0] * factor))
+    picture = np.asarray(
+        cv2.resize(small.picture, size, interpolation=cv2.INTER_AREA), dtype=np.float32
+    )
+    usable = cv2.resize(small.usable.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    votes = tile_votes(picture, usable, s.vote_tile_px, s.vote_step_px)
+    if not len(votes.centres):
+        raise _nothing_woven()
+    families = find_families(votes)
+    if families[0].strength < s.least_strength:
+        raise _nothing_woven()
+    centre = ((photo.width - 1) / 2, (photo.height - 1) / 2)
+    reach = math.hypot(photo.width, photo.height) / 2
+    return start_plane(families, centre, reach), families[1] is None
+
+
+def _nothing_woven() -> Refusal:
+    return Refusal(
+        "No stripes and no threads can be made out in the photo.",
+        "Photograph the cloth from above so that it fills the frame, sharp and in even light.",
+    )
