@@ -179,7 +179,8 @@ def _far_place(frame: Frame, turns: Fraction) -> str:
         return "on the side of the start peg" if onwards == 0 else "on the side opposite it"
     if onwards == 0:
         return "on the upright of the start peg"
-    return f"{onwards} of {places} uprights past that of the start peg"
+    part = turns_text(turns % 1)
+    return f"{part} of a turn ({onwards} of {places} uprights) past that of the start peg"
 
 
 def _round_and_round(frame: Frame, turns: Fraction, units: str) -> str:

@@ -2,7 +2,8 @@
 
 The beam is filled one section after another, straight to the full length, from as many spools as
 a section has ends. Spools = density x section width, and each spool gives one warp length plus
-the waste of the cut for each section that it serves (T. Vogl, "Warping section math", 2001).
+the waste of the cut for each section that it serves (T. Vogl 2001, web page on the arithmetic of
+warping sections, world.std.com/~kcl/warpingsectionmath.html).
 """
 
 from __future__ import annotations

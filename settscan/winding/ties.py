@@ -4,7 +4,7 @@ By default the warp is endless: a plain loop at the start end, the cross at the 
 no loose ends lie in the cross. While winding, a counting cord goes between the groups. When the
 bout is wound its count is checked first; then come the cross ties, the choke ties and the ties of
 the plain loop (common practice, no source; four ties round a cross, on its arms and never at its
-waist, also A. Osterkamp's and laurasloom's tips on ties, 2012).
+waist: also Osterkamp's tip on ties, and laurasloom, January 2012).
 """
 
 from __future__ import annotations

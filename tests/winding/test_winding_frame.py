@@ -29,7 +29,7 @@ def test_a_turn_climbs_by_the_pitch():
 
 
 def test_measuring_roller_of_half_a_yard():
-    # C. P. Brooks, "Cotton Manufacturing" (1892), the measuring roller of a warping frame: half a
+    # Brooks, "Cotton Manufacturing", 3rd ed. (1892), p. 20, the measuring roller of a warping frame: half a
     # yard round, a worm train of 54 x 132 teeth, hence 27 yd for a tooth and 3564 yd for a wrap;
     # 4 wraps and 7 teeth are 14 445 yd. The roller does not climb.
     roller = Frame(kind=FrameKind.REEL, circumference_mm=YARD / 2, pitch_mm=Fraction(0))
@@ -64,7 +64,7 @@ def test_the_next_upright_not_the_last_one():
     mill = Frame(circumference_mm=2 * METRE, pitch_mm=Fraction(0), pegs_around=4)
     assert turns_for(mill, 8 * METRE + 1) == Fraction(17, 4)
     path = find_path(mill, 8 * METRE + 1, ends=10)
-    assert any("1 of 4 uprights past" in step for step in path.steps)
+    assert any("1/4 of a turn (1 of 4 uprights) past" in step for step in path.steps)
 
 
 def test_a_board_goes_out_and_back():

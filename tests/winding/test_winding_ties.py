@@ -22,7 +22,7 @@ def test_order_of_the_ties():
 
 
 def test_the_cross_gets_four_ties_in_bows():
-    # Four ties round a cross, on its arms: A. Osterkamp, "Warp ties"; laurasloom, January 2012.
+    # Four ties round a cross, on its arms: Osterkamp's tip on ties; laurasloom, January 2012.
     (cross,) = [t for t in ties_of(plan_winding(blanket())) if t.kind is TieKind.CROSS]
     assert cross.number == 4
     assert "one on each side of each cross peg" in cross.text
@@ -46,7 +46,7 @@ def test_a_choke_tie_at_each_yard(yards, number):
 
 
 def test_chokes_are_counted_from_the_cross():
-    # The first choke about a yard from the cross: A. Osterkamp, "Warp ties".
+    # The first choke about a yard from the cross: Osterkamp's tip on ties; laurasloom, 2012.
     far = choke_places(5 * YARD, YARD, CrossEnd.FAR)
     assert far == (4 * YARD, 3 * YARD, 2 * YARD, YARD)
     assert choke_places(5 * YARD, YARD, CrossEnd.START) == tuple(reversed(far))
