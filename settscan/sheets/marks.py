@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import colorsys
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from settscan.cloth.model import Yarn
+from settscan.errors import BadInput
 
 INK = "#1d1b18"
 PAPER = "#ffffff"
@@ -37,6 +39,20 @@ class Mark:
     ink: str
 
 
+def checked_colour(yarn: Yarn) -> str:
+    """The yarn's colour, in small letters.
+
+    Raises:
+        BadInput: unless it is written "#rrggbb".
+    """
+    if not re.fullmatch(r"#[0-9a-fA-F]{6}", yarn.colour):
+        raise BadInput(
+            f'The colour of yarn {yarn.key}, "{yarn.colour[:30]}", cannot be drawn.',
+            'Write it as "#rrggbb", such as "#1b2654".',
+        )
+    return yarn.colour.lower()
+
+
 def marks_of(yarns: Iterable[Yarn]) -> dict[str, Mark]:
     """A mark for each yarn, by key; neighbours in the list never share a hatch."""
     patterns = list(Hatch)
@@ -44,9 +60,9 @@ def marks_of(yarns: Iterable[Yarn]) -> dict[str, Mark]:
         yarn.key: Mark(
             yarn.key,
             yarn.name or colour_words(yarn.colour),
-            yarn.colour,
+            checked_colour(yarn),
             patterns[place % len(patterns)],
-            ink_on(yarn.colour),
+            ink_on(checked_colour(yarn)),
         )
         for place, yarn in enumerate(yarns)
     }

@@ -6,6 +6,7 @@ from itertools import chain, repeat
 
 from settscan.cloth.model import Stripe
 from settscan.sheets.content import cut_out
+from settscan.sheets.marks import checked_colour
 from settscan.sheets.preview import ClothPicture, Lift
 from settscan.warping.model import Draft, WarpPlan
 
@@ -59,7 +60,7 @@ def _picture(
     return ClothPicture(
         warp=warp,
         weft=weft[::-1],
-        colours={yarn.key: yarn.colour for yarn in plan.cloth.yarns},
+        colours={yarn.key: checked_colour(yarn) for yarn in plan.cloth.yarns},
         lift=lift_of(plan.draft, sum(stripe.threads for stripe in weft)),
         end_mm=end_mm or pick_mm or _FALLBACK_MM,
         pick_mm=pick_mm or end_mm or _FALLBACK_MM,

@@ -1,0 +1,67 @@
+"""The whole set of sheets and files of a plan, by file name; the caller writes them."""
+
+from __future__ import annotations
+
+from settscan.sheets.data import plan_json
+from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.picture import picture_of
+from settscan.sheets.preview import ClothPicture, preview_png, preview_svg
+from settscan.sheets.printable import sheets_html
+from settscan.sheets.tables import ends_csv, picks_csv, stripes_csv
+from settscan.sheets.wif import write_wif
+from settscan.warping.model import WarpPlan
+from settscan.winding.model import WindingPlan
+
+_PREVIEW_PX = 1600  # enough for a screen
+_MOST_PREVIEW_PX = 16_000_000  # beyond this the weave is left to the SVG
+
+
+def sheet_set(
+    plan: WarpPlan,
+    winding: WindingPlan,
+    *,
+    paper: str = "A4",
+    rectified: bytes | None = None,
+    evidence: bytes | None = None,
+) -> dict[str, bytes]:
+    """Every sheet and file of a plan. The same plan gives the same bytes.
+
+    Args:
+        plan: the warp.
+        winding: how it is wound.
+        paper: "A4" or "Letter".
+        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
+        evidence: the picture of what was read, PNG or JPEG.
+
+    Returns:
+        File name -> contents.
+
+    Raises:
+        BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
+    """
+    picture = picture_of(plan)
+    texts = {
+        "sheets.html": sheets_html(
+            plan, winding, paper=paper, rectified=rectified, evidence=evidence
+        ),
+        "warp.wif": write_wif(plan).replace("\n", "\r\n"),
+        "ends.csv": ends_csv(plan),
+        "picks.csv": picks_csv(plan),
+        "stripes.csv": stripes_csv(plan),
+        "plan.json": plan_json(plan, winding),
+        "preview.svg": preview_svg(picture, true_size=True),
+    }
+    pdf = sheets_pdf(plan, winding, paper=paper, rectified=rectified, evidence=evidence)
+    return {
+        "sheets.pdf": pdf,
+        **{name: text.encode() for name, text in texts.items()},
+        "preview.png": preview_png(picture, fit=(_fit(picture),) * 2),
+    }
+
+
+def _fit(picture: ClothPicture) -> int:
+    """Longest side in pixels: two for each thread, so that the weave shows, if that is not vast."""
+    wide, high = picture.size_mm
+    wanted = max(wide, high) * 2 * max(picture.ends / wide, picture.picks / high)
+    area = wanted * wanted * min(wide, high) / max(wide, high)
+    return max(_PREVIEW_PX, round(wanted) + 1) if area <= _MOST_PREVIEW_PX else _PREVIEW_PX

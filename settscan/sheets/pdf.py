@@ -1,0 +1,352 @@
+"""All sheets of a warp as one printable PDF: from the overview to the tags."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from settscan.cloth.model import Stripe
+from settscan.sheets import content
+from settscan.sheets.drafts import DraftCells, draft_cells
+from settscan.sheets.marks import INK, Mark, marks_of
+from settscan.sheets.paper import GREY, LINE, Column, Paper, fitted
+from settscan.sheets.pdf_winding import draw_setting_up, draw_ties_and_tags, draw_winding
+from settscan.sheets.picture import detail_of, picture_of
+from settscan.sheets.preview import preview_png
+from settscan.warping.model import Draft, WarpPlan
+from settscan.winding.model import WindingPlan
+
+_PICTURE_PX = 1400  # sharp at the size that a page gives it, without a heavy file
+_TILE = (62.0, 58.0)  # a stripe in the written-out colour order
+
+
+def sheets_pdf(
+    plan: WarpPlan,
+    winding: WindingPlan,
+    *,
+    paper: str = "A4",
+    rectified: bytes | None = None,
+    evidence: bytes | None = None,
+) -> bytes:
+    """The whole set as a PDF with its fonts inside.
+
+    Args:
+        plan: the warp.
+        winding: how it is wound.
+        paper: "A4" or "Letter".
+        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
+        evidence: the picture of what was read, PNG or JPEG, on a page of its own.
+
+    Raises:
+        BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
+    """
+    sheet = Paper(paper, plan.cloth.name)
+    marks = marks_of(plan.cloth.yarns)
+    _overview(sheet, plan, winding, rectified)
+    if evidence is not None:
+        _evidence(sheet, evidence)
+    _colour_order(sheet, plan, marks)
+    _derivations(sheet, plan)
+    _yarn_list(sheet, plan, marks)
+    _sley_and_threading(sheet, plan)
+    draw_setting_up(sheet, winding, marks)
+    draw_winding(sheet, winding, marks)
+    draw_ties_and_tags(sheet, winding, marks)
+    return sheet.finish("Warp plan and winding sheets")
+
+
+# --- overview --------------------------------------------------------------------------------
+
+
+def _overview(sheet: Paper, plan: WarpPlan, winding: WindingPlan, photo: bytes | None) -> None:
+    sheet.new_page()
+    weave = plan.draft.name if plan.draft else "weave not known"
+    colours = content.plural(len(plan.cloth.yarns), "colour")
+    sheet.title_line(plan.cloth.name, f"{weave}, {colours}, {plan.ends} ends")
+    _pictures(sheet, plan, photo)
+    _figures(sheet, content.key_figures(plan, winding))
+    found = content.warnings(plan, winding)
+    if found:
+        sheet.heading("Look at this before winding")
+        sheet.numbered(found, tick=True, size=10.5)
+
+
+def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None) -> None:
+    """The cloth drawn from the counts; beside it the photo, or else a detail."""
+    gap, high = 18.0, 232.0
+    wide = (sheet.inner - gap) / 2
+    drawn = preview_png(picture_of(plan), fit=(_PICTURE_PX, _PICTURE_PX))
+    if photo is None:
+        other, caption = preview_png(detail_of(plan), fit=(900, 900)), "A corner of it, larger"
+    else:
+        other, caption = photo, "The photo, laid flat"
+    top = sheet.y
+    pairs = ((drawn, "Drawn from the counts, one piece"), (other, caption))
+    tall = 0.0
+    for place, (data, words) in enumerate(pairs):
+        left = sheet.left + place * (wide + gap)
+        tall = max(tall, sheet.picture(data, left, top, wide, high))
+        sheet.text(left + wide / 2, top + high + 15, words, "text", 9, GREY, "middle")
+    sheet.y = top + high + 30
+
+
+def _figures(sheet: Paper, figures: Sequence[content.Figure]) -> None:
+    """Key figures, three in a row, large."""
+    across = 3
+    wide = sheet.inner / across
+    for start in range(0, len(figures), across):
+        sheet.need(58)
+        sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y)
+        for place, figure in enumerate(figures[start : start + across]):
+            x = sheet.left + place * wide
+            room = wide - 10
+            sheet.text(x, sheet.y + 14, figure.label, "text", 9, GREY)
+            size = fitted(figure.value, "title", 18, room)
+            sheet.text(x, sheet.y + 34, figure.value, "title", size)
+            size = fitted(figure.note, "text", 9, room) if figure.note else 9
+            sheet.text(x, sheet.y + 47, figure.note, "text", size, GREY)
+        sheet.y += 56
+
+
+def _evidence(sheet: Paper, evidence: bytes) -> None:
+    sheet.new_page()
+    sheet.title_line("What was read from the photo", "Compare it with the cloth before you wind.")
+    room = sheet.bottom - sheet.y
+    sheet.y += sheet.picture(evidence, sheet.left, sheet.y, sheet.inner, room)
+
+
+# --- colour order ----------------------------------------------------------------------------
+
+
+def _colour_order(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
+    sheet.new_page()
+    sheet.title_line("Colour order", "Warp from left to right; the whole width, then each count.")
+    sheet.strip(sheet.left, sheet.y, sheet.inner, 64, plan.order, marks)
+    sheet.y += 64
+    _block_rule(sheet, plan)
+    for stretch in content.stretches(plan):
+        times = f", {stretch.times} times" if stretch.times > 1 else ""
+        _stretch(
+            sheet, f"{stretch.label.capitalize()}: {stretch.threads} ends{times}", stretch, marks
+        )
+    each = ", ".join(f"{key} {ends}" for key, ends in plan.ends_per_yarn.items())
+    sheet.paragraph(f"Together {plan.ends} ends: {each}.", style="strong", size=11)
+    weft = content.Stretch("weft", plan.weft.order)
+    _stretch(sheet, f"Weft, one repeat, first pick first: {weft.threads} picks", weft, marks)
+
+
+def _block_rule(sheet: Paper, plan: WarpPlan) -> None:
+    """Below the strip: where each repeat begins and ends."""
+    top = sheet.y + 5
+    sheet.rule(sheet.left, top, sheet.right, top, GREY, 0.6)
+    last = -100.0
+    for block in plan.blocks:
+        at = sheet.left + sheet.inner * block.first_end / plan.ends
+        sheet.rule(at, top - 4, at, top + 4, GREY, 0.6)
+        wide = sheet.inner * block.ends / plan.ends
+        if wide > 46 and at > last:
+            sheet.text(at + wide / 2, top + 12, block.label, "text", 8, GREY, "middle")
+            last = at
+    sheet.rule(sheet.right, top - 4, sheet.right, top + 4, GREY, 0.6)
+    sheet.y = top + 22
+
+
+def _stretch(sheet: Paper, label: str, stretch: content.Stretch, marks: dict[str, Mark]) -> None:
+    sheet.heading(label, keep=_TILE[1])
+    across = int(sheet.inner // _TILE[0])
+    stripes = stretch.stripes
+    _proportions(sheet, stripes, marks)
+    for start in range(0, len(stripes), across):
+        sheet.need(_TILE[1])
+        for place, stripe in enumerate(stripes[start : start + across]):
+            _tile(sheet, sheet.left + place * _TILE[0], stripe, marks[stripe.yarn])
+        sheet.y += _TILE[1]
+    sheet.y += 4
+
+
+def _proportions(sheet: Paper, stripes: Sequence[Stripe], marks: dict[str, Mark]) -> None:
+    """The stripes to scale, hatched, with the letter below where there is room."""
+    threads = sum(stripe.threads for stripe in stripes)
+    unit = min(sheet.inner / threads, 9.0)
+    if len(stripes) < 2 or unit * threads / len(stripes) < 4:
+        return
+    x = sheet.left
+    for stripe in stripes:
+        wide = stripe.threads * unit
+        sheet.hatched(x, sheet.y + 2, wide, 26, marks[stripe.yarn])
+        if wide >= 9:
+            sheet.text(x + wide / 2, sheet.y + 38, stripe.yarn, "strong", 8.5, INK, "middle")
+        x += wide
+    sheet.y += 48
+
+
+def _tile(sheet: Paper, x: float, stripe: Stripe, mark: Mark) -> None:
+    """A stripe: swatch with letter, count, colour in words."""
+    sheet.swatch(x, sheet.y + 2, 26, 32, mark)
+    sheet.text(
+        x + 30, sheet.y + 26, str(stripe.threads), "bold", 17 if stripe.threads < 100 else 14
+    )
+    name = mark.name
+    size = fitted(name, "text", 8, _TILE[0] - 5, least=5)
+    sheet.text(x, sheet.y + 45, name, "text", size, GREY)
+
+
+# --- plan ------------------------------------------------------------------------------------
+
+
+def _derivations(sheet: Paper, plan: WarpPlan) -> None:
+    sheet.new_page()
+    sheet.title_line("The plan, figure by figure")
+    columns = (Column("", 1), Column("", 3))
+    sheet.table(columns, [(step.label, step.text) for step in plan.steps], size=10.5)
+    sheet.y += 4
+    sheet.heading("Losses", keep=110)
+    sheet.paragraph(content.LOSSES_DIVIDE)
+    for line in content.loss_lines(plan):
+        sheet.paragraph(line, indent=14, after=1)
+    rows = content.loss_rows(plan)
+    if rows:
+        sheet.y += 8
+        sheet.paragraph("The same cloth at other losses:", style="strong")
+        head = [Column(name, 1) for name in content.LOSS_HEAD]
+        sheet.table(head, rows)
+
+
+def _yarn_list(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
+    sheet.new_page()
+    sheet.title_line("Yarn to buy", content.DYE_LOT)
+    aligned = ("left", *["right"] * 6)
+    shares = (1.5, 0.6, 1, 1, 1.1, 0.9, 1.3)
+    columns = [
+        Column(head, share, align)
+        for head, share, align in zip(content.YARN_HEAD, shares, aligned, strict=True)
+    ]
+    rows = [content.yarn_row(need, plan.wishes.units) for need in plan.yarns]
+    sheet.table(columns, rows, size=10, marks=[marks[need.key] for need in plan.yarns])
+    sheet.y += 6
+    sheet.heading("How each figure comes about")
+    for need in plan.yarns:
+        sheet.need(50)
+        sheet.paragraph(f"{need.key}  {need.name}", style="strong", after=1)
+        for step in need.steps:
+            sheet.paragraph(f"{step.label}: {step.text}", size=9.5, indent=14, after=1)
+        sheet.y += 5
+
+
+# --- sley and threading ----------------------------------------------------------------------
+
+
+def _sley_and_threading(sheet: Paper, plan: WarpPlan) -> None:
+    sheet.new_page()
+    sheet.title_line(
+        "Sley and threading", "From the left edge to the right one, as you face the loom."
+    )
+    _sley(sheet, plan)
+    if plan.draft is None:
+        sheet.heading("Threading")
+        sheet.paragraph("The weave is not known: type it into the project file, then plan again.")
+        return
+    _threading(sheet, plan, plan.draft)
+
+
+def _sley(sheet: Paper, plan: WarpPlan) -> None:
+    name = f"Reed {plan.reed.reed.label}, sleyed {plan.reed.sleying}" if plan.reed else "Reed"
+    sheet.heading(name)
+    if plan.reed is not None:
+        _dents(sheet, content.dents(plan))
+    for line in content.sley_lines(plan):
+        sheet.paragraph(line, size=12, after=1)
+    rows = content.reed_rows(plan)
+    if rows:
+        sheet.y += 8
+        shares = (1, 1.6, 0.8, 0.7, 1.1, 2.4)
+        columns = [
+            Column(head, share) for head, share in zip(content.REED_HEAD, shares, strict=True)
+        ]
+        sheet.table(columns, rows, size=9)
+
+
+def _dents(sheet: Paper, dents: Sequence[int], most: int = 30) -> None:
+    """The first dents of the reed, each with its ends as dots and their number."""
+    shown = dents[:most]
+    wide = min(sheet.inner / max(len(shown), 1), 24.0)
+    for place, ends in enumerate(shown):
+        x = sheet.left + place * wide
+        sheet.rule(x, sheet.y, x, sheet.y + 26, GREY, 0.8)
+        for end in range(ends):
+            dot = x + wide * (end + 1) / (ends + 1)
+            size = min(5.0, 0.8 * wide / (ends + 1))
+            sheet.box(
+                dot - size / 2,
+                sheet.y + 13 - size / 2,
+                size,
+                size,
+                fill=INK,
+                stroke=None,
+                round_by=size / 2,
+            )
+        sheet.text(x + wide / 2, sheet.y + 36, str(ends), "strong", 8.5, INK, "middle")
+    right = sheet.left + len(shown) * wide
+    sheet.rule(right, sheet.y, right, sheet.y + 26, GREY, 0.8)
+    for rail in (0, 26):
+        sheet.rule(sheet.left, sheet.y + rail, right, sheet.y + rail, INK, 2)
+    note = f"the first {len(shown)} of {len(dents)} dents, with the ends in each"
+    sheet.text(sheet.left, sheet.y + 49, note, "text", 8.5, GREY)
+    sheet.y += 62
+
+
+def _threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
+    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=200)
+    for line in content.threading_lines(draft, plan.ends):
+        sheet.paragraph(line, size=12, after=1)
+    heddles = ", ".join(f"shaft {at}: {many}" for at, many in enumerate(draft.heddles, 1))
+    sheet.paragraph(f"Heddles: {heddles}", size=10.5, after=8)
+    cells = draft_cells(draft)
+    _draw_draft(sheet, cells)
+    raised = (
+        f"treadle {at} raises {', '.join(map(str, shafts))}"
+        for at, shafts in enumerate(draft.tie_up, 1)
+    )
+    sheet.paragraph(f"Rising shed: {'; '.join(raised)}.", size=10)
+    order = "-".join(map(str, draft.treadling))
+    sheet.paragraph(f"Treadle {order} and again; the first pick is the lowest row.", size=10)
+    if plan.wishes.piece.floating_selvedges:
+        sheet.paragraph("The outermost end on each side goes through no heddle.", size=10)
+    for note in draft.notes:
+        sheet.paragraph(note, size=10)
+
+
+def _draw_draft(sheet: Paper, cells: DraftCells) -> None:
+    """The four fields of the draft on a square grid."""
+    columns = cells.ends + 1 + cells.treadles
+    rows = cells.shafts + 1 + cells.picks
+    side = min(11.0, sheet.inner / columns, (sheet.bottom - sheet.y - 60) / rows)
+    if side < 6:
+        sheet.new_page()
+        side = min(11.0, sheet.inner / columns)
+    sheet.need(rows * side + 20)
+    fields = (
+        (0, 0, cells.ends, cells.shafts, cells.threading),
+        (cells.ends + 1, 0, cells.treadles, cells.shafts, cells.tie_up),
+        (cells.ends + 1, cells.shafts + 1, cells.treadles, cells.picks, cells.treadling),
+        (0, cells.shafts + 1, cells.ends, cells.picks, cells.drawdown),
+    )
+    for x, y, wide, high, filled in fields:
+        _grid(sheet, sheet.left + x * side, sheet.y + y * side, side, (wide, high), filled)
+    sheet.y += rows * side + 12
+
+
+def _grid(
+    sheet: Paper,
+    left: float,
+    top: float,
+    side: float,
+    size: tuple[int, int],
+    filled: Sequence[tuple[int, int]],
+) -> None:
+    wide, high = size
+    for column, row in filled:
+        sheet.box(left + column * side, top + row * side, side, side, fill=INK, stroke=None)
+    for column in range(wide + 1):
+        sheet.rule(left + column * side, top, left + column * side, top + high * side, LINE, 0.5)
+    for row in range(high + 1):
+        sheet.rule(left, top + row * side, left + wide * side, top + row * side, LINE, 0.5)

@@ -1,0 +1,121 @@
+"""All sheets of a warp as one printable HTML page that needs nothing but itself."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from settscan.sheets import content
+from settscan.sheets.drafts import draft_cells
+from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
+from settscan.sheets.picture import detail_of, picture_of
+from settscan.sheets.preview import data_uri, preview_svg
+from settscan.sheets.winding_lines import (
+    HOW_TO_READ,
+    closing_ties,
+    due_ties,
+    passes_note,
+    per_yarn_line,
+    tie_sentences,
+)
+from settscan.warping.model import WarpPlan
+from settscan.winding.model import Bout, WindingPlan
+
+_PAPERS = {"a4": "A4", "letter": "letter"}
+_DENTS = 30  # shown of the reed
+
+
+def sheets_html(
+    plan: WarpPlan,
+    winding: WindingPlan,
+    *,
+    paper: str = "A4",
+    rectified: bytes | None = None,
+    evidence: bytes | None = None,
+) -> str:
+    """The whole set as one HTML document: overview, colour order, plan, yarn, sley, winding.
+
+    Args:
+        plan: the warp.
+        winding: how it is wound.
+        paper: "A4" or "Letter", for printing from the browser.
+        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
+        evidence: the picture of what was read, PNG or JPEG.
+
+    Raises:
+        BadInput: for a picture that is neither PNG nor JPEG.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    env = Environment(
+        loader=PackageLoader("settscan.sheets", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals.update(plural=content.plural, passes_note=passes_note)
+    marks = marks_of(plan.cloth.yarns)
+    page = env.get_template("sheets.html").render(
+        plan=plan,
+        winding=winding,
+        marks=marks,
+        paper=_PAPERS.get(paper.lower(), "A4"),
+        hatches=[hatch for hatch in Hatch if hatch is not Hatch.NONE],
+        inks={"dark": INK, "light": PAPER},
+        preview=preview_svg(picture_of(plan)),
+        beside=None if rectified is None else data_uri(rectified),
+        detail=preview_svg(detail_of(plan)).replace("url(#", "url(#d-").replace('id="', 'id="d-'),
+        evidence=None if evidence is None else data_uri(evidence),
+        draft=draft_cells(plan.draft) if plan.draft else None,
+        bouts=[_bout(winding, bout, marks) for bout in winding.bouts],
+        **_words(plan, winding),
+    )
+    return page.strip() + "\n"
+
+
+def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
+    """The words and rows of all sheets but the winding sheets."""
+    units = plan.wishes.units
+    weft = content.Stretch("Weft, one repeat, first pick first", plan.weft.order)
+    return {
+        "figures": content.key_figures(plan, winding),
+        "warnings": content.warnings(plan, winding),
+        "stretches": content.stretches(plan),
+        "weft": weft,
+        "losses_divide": content.LOSSES_DIVIDE,
+        "loss_lines": content.loss_lines(plan),
+        "loss_head": content.LOSS_HEAD,
+        "loss_rows": content.loss_rows(plan),
+        "dye_lot": content.DYE_LOT,
+        "yarn_head": content.YARN_HEAD,
+        "yarn_rows": [(need, content.yarn_row(need, units)) for need in plan.yarns],
+        "sley_lines": content.sley_lines(plan),
+        "reed_head": content.REED_HEAD,
+        "reed_rows": content.reed_rows(plan),
+        "dents": content.dents(plan)[:_DENTS],
+        "threading_lines": content.threading_lines(plan.draft, plan.ends) if plan.draft else (),
+        "how_to_read": HOW_TO_READ,
+        "turns": content.mixed(winding.path.turns),
+        "path_length": content.length(winding.path.length_mm, units),
+        "tie_sentences": tie_sentences(winding),
+    }
+
+
+def _bout(winding: WindingPlan, bout: Bout, marks: dict[str, Any]) -> dict[str, Any]:
+    """One bout with what its sheet needs."""
+    due = due_ties(bout)
+    labels = [""] + [step.repeat_label for step in bout.steps]
+    return {
+        "bout": bout,
+        "lines": [
+            {
+                "step": step,
+                "label": step.repeat_label if step.repeat_label != before else "",
+                "ties": due.get(step.number, ()),
+            }
+            for step, before in zip(bout.steps, labels, strict=False)
+        ],
+        "closing": closing_ties(winding, bout),
+        "per_yarn": per_yarn_line(bout, {key: mark.name for key, mark in marks.items()}),
+        "order": content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends),
+    }

@@ -1,0 +1,193 @@
+"""Plan and winding for the terminal: aligned, at most 80 columns, nothing said by colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from textwrap import wrap
+
+from settscan.cloth.model import Stripe
+from settscan.cloth.notation import format_sequence
+from settscan.sheets import content
+from settscan.sheets.winding_lines import HOW_TO_READ, due_ties, tie_sentences
+from settscan.warping.model import WarpPlan
+from settscan.winding.model import Bout, WindingPlan
+
+WIDTH = 80
+
+
+def plan_text(plan: WarpPlan) -> str:
+    """The warp plan: colours, key figures, how they came about, yarn, what to look at."""
+    parts = [
+        _title(plan.cloth.name),
+        _table(
+            [
+                ("warp", format_sequence(plan.cloth.warp.sequence)),
+                ("weft", format_sequence(plan.cloth.weft.sequence)),
+            ]
+        ),
+        _table([(figure.label, _with_note(figure)) for figure in content.key_figures(plan)]),
+        _heading("Colour order, left to right"),
+        _table([(_times(each), stripes_text(each.stripes)) for each in content.stretches(plan)]),
+        _heading("How each figure comes about"),
+        _table([(step.label, step.text) for step in plan.steps]),
+        _paragraph(content.LOSSES_DIVIDE),
+        _heading("Sley and threading"),
+        _lines(content.sley_lines(plan)),
+        _lines(content.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
+        _heading("Yarn to buy"),
+        _yarns(plan),
+        _warnings("Look at this before winding", content.warnings(plan)),
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def winding_text(winding: WindingPlan, *, steps: bool = False) -> str:
+    """The winding plan: path, bouts, ties; with `steps` also every line of the winding list."""
+    path, units = winding.path, winding.plan.wishes.units
+    kind = winding.frame.kind.value
+    figures = [
+        (f"Turns on the {kind}", content.mixed(path.turns)),
+        ("Path", content.length(path.length_mm, units)),
+        ("Guide cord", content.length(path.guide_cord_mm, units)),
+        ("Passes", str(winding.passes)),
+        ("Knots at changes", str(winding.knots)),
+    ]
+    if winding.minutes is not None:
+        value, between = content.span(winding.minutes, content.duration)
+        figures.append(("Time to wind", f"{value} ({between})" if between else value))
+    parts = [
+        _title(f"Winding on the {kind}"),
+        _table(figures),
+        _heading(f"Setting up the {kind}"),
+        _numbered(path.steps),
+        _heading("Bouts, left to right"),
+        _columns(
+            ("bout", "ends", "from", "to", "colours"),
+            [_bout_row(bout) for bout in winding.bouts],
+            right=(0, 1, 2, 3),
+        ),
+        _heading("Ties, in order"),
+        _numbered(tie_sentences(winding)),
+        _warnings("Odd stripes", [str(odd) for odd in winding.odd_stripes]),
+        _warnings("Look at this before winding", winding.warnings),
+    ]
+    if steps:
+        parts.append(_paragraph(HOW_TO_READ))
+        parts += [_bout(winding, bout) for bout in winding.bouts]
+    return "\n".join(part for part in parts if part)
+
+
+def stripes_text(stripes: Iterable[Stripe]) -> str:
+    """Stripes in a row: "A24 B4 A8"."""
+    return " ".join(f"{stripe.yarn}{stripe.threads}" for stripe in stripes)
+
+
+def _with_note(figure: content.Figure) -> str:
+    return f"{figure.value}  ({figure.note})" if figure.note else figure.value
+
+
+def _times(stretch: content.Stretch) -> str:
+    return f"{stretch.label} ({stretch.threads})"
+
+
+def _title(text: str) -> str:
+    shown = " ".join(text.split())[:WIDTH]
+    return f"{shown}\n{'=' * len(shown)}"
+
+
+def _heading(text: str) -> str:
+    return f"\n{text}\n{'-' * len(text)}"
+
+
+def _paragraph(text: str) -> str:
+    return "\n" + "\n".join(wrap(text, WIDTH))
+
+
+def _lines(lines: Iterable[str]) -> str:
+    return "\n".join(
+        part
+        for line in lines
+        for part in wrap(line, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
+    )
+
+
+def _table(rows: Sequence[tuple[str, str]]) -> str:
+    """Labels at the left, values wrapped beside them."""
+    wide = min(28, max(len(label) for label, _ in rows))
+    lines = []
+    for label, value in rows:
+        labels = wrap(label, wide) or [""]
+        values = wrap(value, WIDTH - wide - 4) or [""]
+        for at in range(max(len(labels), len(values))):
+            left = labels[at] if at < len(labels) else ""
+            right = values[at] if at < len(values) else ""
+            lines.append(f"  {left:<{wide}}  {right}".rstrip())
+    return "\n".join(lines)
+
+
+def _numbered(texts: Sequence[str]) -> str:
+    lines = []
+    for number, text in enumerate(texts, 1):
+        lines += wrap(text, WIDTH, initial_indent=f"  {number:>2}  ", subsequent_indent=" " * 6)
+    return "\n".join(lines)
+
+
+def _warnings(heading: str, texts: Sequence[str]) -> str:
+    if not texts:
+        return ""
+    lines = [_heading(heading)]
+    for text in texts:
+        lines += wrap(text, WIDTH, initial_indent="  ! ", subsequent_indent="    ")
+    return "\n".join(lines)
+
+
+def _columns(
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[int] = ()
+) -> str:
+    """Columns as wide as they need; the last one wraps below itself."""
+    table = [head, *rows]
+    wides = [max(len(row[column]) for row in table) for column in range(len(head) - 1)]
+    indent = 2 + sum(wides) + 2 * len(wides)
+    lines = []
+    for row in table:
+        cells = [
+            f"{row[column]:>{wide}}" if column in right else f"{row[column]:<{wide}}"
+            for column, wide in enumerate(wides)
+        ]
+        start = "  " + "  ".join(cells) + "  "
+        room = max(12, WIDTH - indent)
+        last = wrap(row[-1], room) or [""]
+        lines.append((start + last[0]).rstrip())
+        lines += [" " * indent + more for more in last[1:]]
+    return "\n".join(lines)
+
+
+def _yarns(plan: WarpPlan) -> str:
+    units = plan.wishes.units
+    rows = []
+    for need in plan.yarns:
+        _, ends, warp, weft, total, mass, buy = content.yarn_row(need, units)
+        rows.append((need.key, ends, warp, weft, total, mass, f"{need.name}: {buy}"))
+    head = ("yarn", "ends", "warp", "weft", "with spare", "mass", "buy")
+    return _columns(head, rows, right=(1, 2, 3, 4, 5))
+
+
+def _bout_row(bout: Bout) -> tuple[str, ...]:
+    colours = ", ".join(f"{key} {ends}" for key, ends in bout.per_yarn.items())
+    return (str(bout.number), str(bout.ends), str(bout.first_end), str(bout.last_end), colours)
+
+
+def _bout(winding: WindingPlan, bout: Bout) -> str:
+    """Every step of a bout, one line each, changes and ties between them."""
+    lines = [_heading(f"Bout {bout.number} of {len(winding.bouts)}: {bout.ends} ends")]
+    due = due_ties(bout)
+    for step in bout.steps:
+        if step.change:
+            lines += wrap(step.change, WIDTH, initial_indent="    ", subsequent_indent="    ")
+        name = " ".join(step.colour_name.split())
+        what = f"[ ] {step.ends:>4}  {step.yarn:<2} {name}"[:44]
+        end = f"to {step.finishes_at}"
+        lines.append(f"{what:<44}{end:<13}= {step.bout_total:>4}  warp {step.warp_total:>5}")
+        for tie in due.get(step.number, ()):
+            lines += wrap(f"-- {tie}", WIDTH, initial_indent="    ", subsequent_indent="       ")
+    return "\n".join(lines)
