@@ -29,8 +29,8 @@ def test_a_turn_climbs_by_the_pitch():
 
 
 def test_measuring_roller_of_half_a_yard():
-    # Brooks, "Cotton Manufacturing", 3rd ed. (1892), p. 20, the measuring roller of a warping frame: half a
-    # yard round, a worm train of 54 x 132 teeth, hence 27 yd for a tooth and 3564 yd for a wrap;
+    # Brooks, "Cotton Manufacturing", 3rd ed. (1892), the measuring roller of a warping frame: half
+    # a yard round, a worm train of 54 x 132 teeth, hence 27 yd for a tooth and 3564 yd for a wrap;
     # 4 wraps and 7 teeth are 14 445 yd. The roller does not climb.
     roller = Frame(kind=FrameKind.REEL, circumference_mm=YARD / 2, pitch_mm=Fraction(0))
     assert turns_for(roller, 27 * YARD) == 54

@@ -12,8 +12,9 @@ from settscan.winding.sections import plan_sections, section_bounds
 
 @pytest.mark.parametrize(("inches", "spools", "yards"), [(1, 30, 510), (2, 60, 255)])
 def test_vogl_worked_example(inches, spools, yards):
-    # T. Vogl 2001, world.std.com/~kcl/warpingsectionmath.html: 25 yd at 30 epi, 20 in wide, half a yard of cut
-    # waste: 30 spools of 510 yd with sections of 1 in, 60 of 255 yd with 2 in; 15 300 yd in all.
+    # T. Vogl 2001, world.std.com/~kcl/warpingsectionmath.html: 25 yd at 30 epi, 20 in wide, half
+    # a yard of cut waste: 30 spools of 510 yd with sections of 1 in, 60 of 255 yd with 2 in;
+    # 15 300 yd in all.
     frame = Frame(section_mm=inches * INCH, cut_waste_mm=YARD / 2)
     plan = make_plan(stripes(("A", 600)), epi=30, length_mm=25 * YARD, frame=frame)
     beam = plan_sections(plan)
