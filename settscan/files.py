@@ -53,9 +53,18 @@ def read_bytes(path: Path, most: int) -> bytes:
         BadFile: if it is missing, no regular file, unreadable or larger.
     """
     try:
-        with path.open("rb") as file:
-            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                raise BadFile(f"{path} is not a regular file.", "Give the name of a file.")
+        # Not to wait for ever at a pipe that nobody writes to.
+        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        handle = os.open(path, flags)
+        try:
+            mode = os.fstat(handle).st_mode
+            if not stat.S_ISREG(mode):
+                kind = "a folder" if stat.S_ISDIR(mode) else "not a regular file"
+                raise BadFile(f"{path} is {kind}.", "Give the name of a file.")
+        except BaseException:
+            os.close(handle)
+            raise
+        with os.fdopen(handle, "rb") as file:
             found = file.read(most + 1)
     except OSError as error:
         raise os_problem(error, "read", path) from error

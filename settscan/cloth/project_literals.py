@@ -110,7 +110,7 @@ def _percent(value: Fraction) -> str:
 def _places(width: Fraction) -> int:
     """Decimals that show an interval of this width to about a tenth of it."""
     places = 1
-    while places < _SENSIBLE_PLACES and width * 10**places < 5:
+    while places < _SENSIBLE_PLACES and width * 10**places < 10:
         places += 1
     return places
 

@@ -1,0 +1,174 @@
+"""Files are written whole or not at all; a fault at any step leaves the old file or the new one."""
+
+import errno
+import os
+import stat
+from pathlib import Path
+
+import pytest
+
+from settscan import files
+from settscan.errors import BadFile
+
+
+@pytest.fixture
+def old(tmp_path):
+    path = tmp_path / "blanket.toml"
+    path.write_bytes(b"old")
+    return path
+
+
+def names(folder):
+    return sorted(entry.name for entry in folder.iterdir())
+
+
+def test_a_new_file_has_the_usual_permissions_and_nothing_is_left_beside(tmp_path):
+    mask = os.umask(0o027)
+    try:
+        files.write_new(tmp_path / "x", b"new")
+    finally:
+        os.umask(mask)
+    assert (tmp_path / "x").read_bytes() == b"new"
+    assert stat.S_IMODE((tmp_path / "x").stat().st_mode) == 0o640
+    assert names(tmp_path) == ["x"]
+
+
+def test_a_new_file_never_replaces_one(old, tmp_path):
+    with pytest.raises(BadFile, match="exists already"):
+        files.write_new(old, b"new")
+    (tmp_path / "dangling").symlink_to(tmp_path / "nowhere")
+    with pytest.raises(BadFile, match="exists already"):
+        files.write_new(tmp_path / "dangling", b"new")
+    assert old.read_bytes() == b"old"
+
+
+def test_a_name_taken_in_the_last_moment_is_not_replaced(tmp_path, monkeypatch):
+    path = tmp_path / "x"
+    real = os.link
+
+    def late(source, target):
+        path.write_bytes(b"theirs")
+        real(source, target)
+
+    monkeypatch.setattr(os, "link", late)
+    with pytest.raises(BadFile, match="exists already"):
+        files.write_new(path, b"mine")
+    assert path.read_bytes() == b"theirs"
+    assert names(tmp_path) == ["x"]
+
+
+def test_a_disk_without_links_will_do(tmp_path, monkeypatch):
+    def no_links(source, target):
+        raise PermissionError(errno.EPERM, "no links here")
+
+    monkeypatch.setattr(os, "link", no_links)
+    files.write_new(tmp_path / "x", b"new")
+    assert (tmp_path / "x").read_bytes() == b"new"
+    with pytest.raises(BadFile, match="exists"):
+        files.write_new(tmp_path / "x", b"newer")
+
+
+def test_replacing_keeps_permissions_and_links(old, tmp_path):
+    old.chmod(0o604)
+    link = tmp_path / "link.toml"
+    link.symlink_to(old)
+    files.replace_file(link, b"new")
+    assert link.is_symlink()
+    assert old.read_bytes() == b"new"
+    assert stat.S_IMODE(old.stat().st_mode) == 0o604
+
+
+def test_the_previous_version_is_kept(old, tmp_path):
+    files.change_file(old, b"old", b"new")
+    assert old.read_bytes() == b"new"
+    assert (tmp_path / "blanket.toml.previous").read_bytes() == b"old"
+    files.change_file(old, b"new", b"new")
+    assert (tmp_path / "blanket.toml.previous").read_bytes() == b"old"
+    with pytest.raises(BadFile, match="changed by somebody else"):
+        files.change_file(old, b"old", b"newer")
+    assert old.read_bytes() == b"new"
+
+
+@pytest.mark.parametrize("step", ["open", "fsync", "write", "chmod", "replace"])
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [(errno.ENOSPC, "the disk is full"), (errno.EROFS, "read-only"), (errno.EIO, "input/output")],
+)
+def test_a_fault_at_any_step_leaves_the_old_file_whole(
+    old, tmp_path, monkeypatch, step, code, words
+):
+    def fault(*args, **kwargs):
+        raise OSError(code, os.strerror(code))
+
+    if step in ("chmod", "replace"):
+        monkeypatch.setattr(Path, step, fault)
+    elif step == "write":
+        real = os.fdopen
+
+        class Failing:
+            def __init__(self, handle, mode):
+                self.file = real(handle, mode)
+
+            def __enter__(self):
+                return self
+
+            def __exit__(self, *about):
+                self.file.close()
+
+            def write(self, content):
+                self.file.write(content[:1])
+                fault()
+
+        monkeypatch.setattr(os, "fdopen", Failing)
+    else:
+        monkeypatch.setattr(os, step, fault)
+    with pytest.raises(BadFile, match=words):
+        files.replace_file(old, b"new")
+    monkeypatch.undo()
+    assert old.read_bytes() == b"old"
+    assert names(tmp_path) == ["blanket.toml"]
+
+
+def test_an_interruption_leaves_nothing_behind(old, tmp_path, monkeypatch):
+    def interrupted(handle):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        files.replace_file(old, b"new")
+    assert old.read_bytes() == b"old"
+    assert names(tmp_path) == ["blanket.toml"]
+
+
+def test_what_cannot_be_read_is_told(tmp_path, old):
+    with pytest.raises(BadFile, match="no such file"):
+        files.read_bytes(tmp_path / "none", 10)
+    with pytest.raises(BadFile, match="folder"):
+        files.read_bytes(tmp_path, 10)
+    with pytest.raises(BadFile, match="a part of its path is a file"):
+        files.read_bytes(old / "below", 10)
+    with pytest.raises(BadFile, match="larger"):
+        files.read_bytes(old, 2)
+    with pytest.raises(BadFile, match="name"):
+        files.read_bytes(Path("a\0b"), 10)
+    loop = tmp_path / "loop"
+    loop.symlink_to(loop)
+    for attempt in (lambda: files.read_bytes(loop, 10), lambda: files.replace_file(loop, b"")):
+        with pytest.raises(BadFile, match="circle"):
+            attempt()
+
+
+def test_a_pipe_is_not_waited_for(tmp_path):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(BadFile, match="not a regular file"):
+        files.read_bytes(pipe, 10)
+    with pytest.raises(BadFile, match="not a regular file"):
+        files.replace_file(pipe, b"")
+
+
+def test_folders(tmp_path, old):
+    files.make_folder(tmp_path / "a" / "b")
+    files.make_folder(tmp_path / "a" / "b")
+    with pytest.raises(BadFile, match="Cannot make the folder"):
+        files.make_folder(old / "below")
