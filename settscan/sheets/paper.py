@@ -7,95 +7,37 @@ the same bytes: no date, no random name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cache
-from importlib.resources import files
 from io import BytesIO
 from typing import Any
 
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
-from settscan.sheets.marks import INK, PAPER, Hatch, Mark
+from settscan.sheets.hatches import draw_hatched
+from settscan.sheets.lettering import drawable, fitted, font_name, fonts, width_of, wrapped
+from settscan.sheets.marks import INK, PAPER, Mark
 
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
 _FOOT = 46.0  # from the bottom edge to the line above the footer
-_FONTS = {
-    "text": "OpenSans-Regular",
-    "strong": "OpenSans-Semibold",
-    "bold": "OpenSans-Bold",
-    "title": "Caladea-Bold",
-    "large": "Caladea-Regular",
-}
-_INSTEAD = {"title": "bold", "large": "text"}  # where the serif lacks a letter
-
 Draw = Callable[[Any], None]
 
 
-@cache
-def _fonts() -> dict[str, Any]:
-    """The fonts, registered with reportlab, by our own names."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
+@contextmanager
+def _binary_streams() -> Iterator[None]:
+    """Streams as plain bytes: smaller and quicker than the text form that is the default."""
+    from reportlab import rl_config
 
-    found = {}
-    for style, name in _FONTS.items():
-        font = TTFont(name, BytesIO((files("settscan.sheets") / f"fonts/{name}.ttf").read_bytes()))
-        pdfmetrics.registerFont(font)
-        found[style] = font
-    return found
-
-
-def _drawable(style: str, text: str) -> tuple[str, str]:
-    """A style that has every letter of the text, and the text with what none has replaced."""
-    text = " ".join(text.split())
-    fonts = _fonts()
-    if all(ord(letter) in fonts[style].face.charToGlyph for letter in text):
-        return style, text
-    style = _INSTEAD.get(style, style)
-    glyphs = fonts[style].face.charToGlyph
-    return style, "".join(letter if ord(letter) in glyphs else "?" for letter in text)
-
-
-def width_of(text: str, style: str, size: float) -> float:
-    """Width of a line of text, in points."""
-    style, text = _drawable(style, text)
-    width: float = _fonts()[style].stringWidth(text, size)
-    return width
-
-
-def fitted(text: str, style: str, size: float, width: float, least: float = 6) -> float:
-    """The largest size, not above `size`, at which the text fits the width."""
-    wide = width_of(text, style, size)
-    return size if wide <= width else max(least, size * width / wide)
-
-
-def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
-    """The text in lines no wider than `width`; a word that is too long is broken."""
-    lines: list[str] = []
-    line = ""
-    for word in text.split():
-        while width_of(word, style, size) > width and len(word) > 1:
-            cut = next(
-                n
-                for n in range(len(word) - 1, 0, -1)
-                if n == 1 or width_of(word[:n], style, size) <= width
-            )
-            if line:
-                lines.append(line)
-                line = ""
-            lines.append(word[:cut])
-            word = word[cut:]
-        trial = f"{line} {word}" if line else word
-        if line and width_of(trial, style, size) > width:
-            lines.append(line)
-            line = word
-        else:
-            line = trial
-    return [*lines, line] if line else lines
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
 
 
 @dataclass(slots=True)
@@ -134,6 +76,7 @@ class Paper:
         self.bottom = self.height - _FOOT - 14
         self.y = MARGIN
         self._pages: list[_Page] = []
+        self._hatches: dict[str, tuple[Mark, float, float]] = {}
 
     @property
     def inner(self) -> float:
@@ -170,20 +113,25 @@ class Paper:
         """
         from reportlab.pdfgen.canvas import Canvas
 
-        _fonts()
+        fonts()
         out = BytesIO()
-        canvas = Canvas(
-            out, pagesize=(self.width, self.height), invariant=1, pageCompression=1, lang="en"
-        )
-        canvas.setTitle(self.title)
-        canvas.setSubject(subject)
-        canvas.setCreator("settscan")
-        for number, page in enumerate(self._pages, 1):
-            for draw in page.draws:
-                draw(canvas)
-            self._draw_footer(canvas, page.footer, f"page {number} of {len(self._pages)}")
-            canvas.showPage()
-        canvas.save()
+        with _binary_streams():
+            canvas = Canvas(
+                out, pagesize=(self.width, self.height), invariant=1, pageCompression=1, lang="en"
+            )
+            canvas.setTitle(self.title)
+            canvas.setSubject(subject)
+            canvas.setCreator("settscan")
+            for name, (mark, wide, high) in self._hatches.items():
+                canvas.beginForm(name, 0, 0, wide, high)
+                draw_hatched(canvas, mark, wide, high)
+                canvas.endForm()
+            for number, page in enumerate(self._pages, 1):
+                for draw in page.draws:
+                    draw(canvas)
+                self._draw_footer(canvas, page.footer, f"page {number} of {len(self._pages)}")
+                canvas.showPage()
+            canvas.save()
         return out.getvalue()
 
     def _draw_footer(self, canvas: Any, line: str, number: str) -> None:
@@ -203,9 +151,9 @@ class Paper:
     def _text(
         self, canvas: Any, x: float, y: float, text: str, style: str, size: float, colour: str
     ) -> None:
-        style, text = _drawable(style, text)
+        style, text = drawable(style, text)
         canvas.setFillColor(colour)
-        canvas.setFont(_FONTS[style], size)
+        canvas.setFont(font_name(style), size)
         canvas.drawString(x, self.height - y, text)
 
     def _line(
@@ -287,21 +235,16 @@ class Paper:
 
     def hatched(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
         """A rectangle in a yarn's colour with its line pattern; no letter."""
+        name = f"hatch-{mark.key}-{wide:.2f}-{high:.2f}"
+        self._hatches.setdefault(name, (mark, wide, high))
 
         def draw(canvas: Any) -> None:
             canvas.saveState()
             canvas.translate(x, self.height - y - high)
-            canvas.setFillColor(mark.colour)
-            canvas.rect(0, 0, wide, high, stroke=0, fill=1)
-            if mark.hatch is not Hatch.NONE:
-                clip = canvas.beginPath()
-                clip.rect(0, 0, wide, high)
-                canvas.clipPath(clip, stroke=0, fill=0)
-                _draw_hatch(canvas, mark, wide, high)
+            canvas.doForm(name)
             canvas.restoreState()
 
         self._add(draw)
-        self.box(x, y, wide, high, stroke=INK, width=0.6)
 
     def swatch(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
         """A hatched rectangle with the yarn's letter on a clear plate."""
@@ -456,33 +399,3 @@ class Paper:
             x += wide
         self.y += tall
         return tall
-
-
-def _draw_hatch(canvas: Any, mark: Mark, wide: float, high: float) -> None:
-    """The line pattern of a mark over a rectangle at the origin."""
-    canvas.setStrokeColor(mark.ink)
-    canvas.setFillColor(mark.ink)
-    canvas.setLineWidth(0.7)
-    gap = 5.0
-    if mark.hatch in (Hatch.RISING, Hatch.CROSSED):
-        _lines(canvas, [(x, 0, x + high, high) for x in _steps(-high, wide, gap)])
-    if mark.hatch in (Hatch.FALLING, Hatch.CROSSED):
-        _lines(canvas, [(x, high, x + high, 0) for x in _steps(-high, wide, gap)])
-    if mark.hatch in (Hatch.UPRIGHT, Hatch.GRID):
-        _lines(canvas, [(x, 0, x, high) for x in _steps(gap / 2, wide, gap)])
-    if mark.hatch in (Hatch.LEVEL, Hatch.GRID):
-        _lines(canvas, [(0, y, wide, y) for y in _steps(gap / 2, high, gap)])
-    if mark.hatch is Hatch.DOTS:
-        for row, y in enumerate(_steps(gap / 2, high, gap)):
-            for x in _steps(gap / 2 * (1 + row % 2), wide, gap):
-                canvas.circle(x, y, 0.9, stroke=0, fill=1)
-
-
-def _lines(canvas: Any, lines: list[tuple[float, float, float, float]]) -> None:
-    if lines:
-        canvas.lines(lines)
-
-
-def _steps(first: float, last: float, gap: float) -> list[float]:
-    count = int(max(0.0, last - first) // gap) + 1
-    return [first + gap * step for step in range(count)]

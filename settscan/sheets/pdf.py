@@ -7,15 +7,16 @@ from collections.abc import Sequence
 from settscan.cloth.model import Stripe
 from settscan.sheets import content
 from settscan.sheets.drafts import DraftCells, draft_cells
+from settscan.sheets.lettering import fitted
 from settscan.sheets.marks import INK, Mark, marks_of
-from settscan.sheets.paper import GREY, LINE, Column, Paper, fitted
+from settscan.sheets.paper import GREY, LINE, Column, Paper
 from settscan.sheets.pdf_winding import draw_setting_up, draw_ties_and_tags, draw_winding
 from settscan.sheets.picture import detail_of, picture_of
 from settscan.sheets.preview import preview_png
 from settscan.warping.model import Draft, WarpPlan
 from settscan.winding.model import WindingPlan
 
-_PICTURE_PX = 1400  # sharp at the size that a page gives it, without a heavy file
+_PICTURE_PX = 1000  # sharp at the size that a page gives it, without a heavy file
 _TILE = (62.0, 58.0)  # a stripe in the written-out colour order
 
 
@@ -76,7 +77,7 @@ def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None) -> None:
     wide = (sheet.inner - gap) / 2
     drawn = preview_png(picture_of(plan), fit=(_PICTURE_PX, _PICTURE_PX))
     if photo is None:
-        other, caption = preview_png(detail_of(plan), fit=(900, 900)), "A corner of it, larger"
+        other, caption = preview_png(detail_of(plan), fit=(600, 600)), "A corner of it, larger"
     else:
         other, caption = photo, "The photo, laid flat"
     top = sheet.y

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from settscan.sheets import content
+from settscan.sheets.lettering import fitted, width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
-from settscan.sheets.paper import GREY, LINE, MARGIN, Column, Paper, fitted, width_of, wrapped
+from settscan.sheets.paper import GREY, LINE, MARGIN, Column, Paper
 from settscan.sheets.winding_lines import (
     HOW_TO_READ,
     Group,

@@ -306,21 +306,29 @@ def _mixed_rows(picture: ClothPicture, width: int, height: int) -> Iterator[byte
     k = sum(cells) / len(cells)
     warp = _mixed([linear_rgb(picture.colours[key]) for key in _threads(picture.warp)], width)
     weft = _mixed([linear_rgb(picture.colours[key]) for key in _threads(picture.weft)], height)
-    scaled = [tuple(k * value * _STEPS for value in colour) for colour in warp]
+    scaled = [tuple(round(k * value * _STEPS) for value in colour) for colour in warp]
+    distinct = list(dict.fromkeys(scaled))
+    places = {colour: place for place, colour in enumerate(distinct)}
+    columns = [places[colour] for colour in scaled]
     table = _encoding()
 
     @cache
-    def row(steps: tuple[int, int, int]) -> bytes:
-        red, green, blue = steps
-        return bytes(
-            table[min(int(value + add), _STEPS)]
-            for colour in scaled
-            for value, add in zip(colour, (red, green, blue), strict=True)
-        )
+    def row(red: int, green: int, blue: int) -> bytes:
+        cells = [
+            bytes(
+                (
+                    table[min(r + red, _STEPS)],
+                    table[min(g + green, _STEPS)],
+                    table[min(b + blue, _STEPS)],
+                )
+            )
+            for r, g, b in distinct
+        ]
+        return b"".join([cells[place] for place in columns])
 
     for colour in weft:
-        mixed = [round((1 - k) * value * _STEPS) for value in colour]
-        yield row((mixed[0], mixed[1], mixed[2]))
+        red, green, blue = (round((1 - k) * value * _STEPS) for value in colour)
+        yield row(red, green, blue)
 
 
 def preview_png(

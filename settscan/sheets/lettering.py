@@ -1,0 +1,92 @@
+"""The fonts that travel with the package, and how wide a text is in them."""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+from importlib.resources import files
+from io import BytesIO
+from typing import Any
+
+_FONTS = {
+    "text": "OpenSans-Regular",
+    "strong": "OpenSans-Semibold",
+    "bold": "OpenSans-Bold",
+    "title": "Caladea-Bold",
+}
+_INSTEAD = {"title": "bold"}  # where the serif lacks a letter
+
+
+@cache
+def fonts() -> dict[str, Any]:
+    """The fonts, registered with reportlab, by our own names."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    found = {}
+    for style, name in _FONTS.items():
+        font = TTFont(name, BytesIO((files("settscan.sheets") / f"fonts/{name}.ttf").read_bytes()))
+        pdfmetrics.registerFont(font)
+        found[style] = font
+    return found
+
+
+@lru_cache(maxsize=8192)
+def drawable(style: str, text: str) -> tuple[str, str]:
+    """A style that has every letter of the text, and the text with what none has replaced."""
+    text = " ".join(text.split())
+    found = fonts()
+    if all(ord(letter) in found[style].face.charToGlyph for letter in text):
+        return style, text
+    style = _INSTEAD.get(style, style)
+    glyphs = found[style].face.charToGlyph
+    return style, "".join(letter if ord(letter) in glyphs else "?" for letter in text)
+
+
+def font_name(style: str) -> str:
+    """The name under which a style's font is embedded."""
+    return _FONTS[style]
+
+
+@lru_cache(maxsize=8192)
+def _unit_width(text: str, style: str) -> float:
+    """Width at a size of one point."""
+    style, text = drawable(style, text)
+    face = fonts()[style].face
+    per_mille = sum(face.charWidths.get(ord(letter), face.defaultWidth) for letter in text)
+    return float(per_mille) / 1000
+
+
+def width_of(text: str, style: str, size: float) -> float:
+    """Width of a line of text, in points."""
+    return _unit_width(text, style) * size
+
+
+def fitted(text: str, style: str, size: float, width: float, least: float = 6) -> float:
+    """The largest size, not above `size`, at which the text fits the width."""
+    wide = width_of(text, style, size)
+    return size if wide <= width else max(least, size * width / wide)
+
+
+def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
+    """The text in lines no wider than `width`; a word that is too long is broken."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        while width_of(word, style, size) > width and len(word) > 1:
+            cut = next(
+                n
+                for n in range(len(word) - 1, 0, -1)
+                if n == 1 or width_of(word[:n], style, size) <= width
+            )
+            if line:
+                lines.append(line)
+                line = ""
+            lines.append(word[:cut])
+            word = word[cut:]
+        trial = f"{line} {word}" if line else word
+        if line and width_of(trial, style, size) > width:
+            lines.append(line)
+            line = word
+        else:
+            line = trial
+    return [*lines, line] if line else lines
