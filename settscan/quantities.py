@@ -183,7 +183,9 @@ def parse_reed(text: str) -> Reed:
     else:
         try:
             dents = parse_density(plain.removesuffix(" reed"))
-        except BadQuantity:
+        except BadQuantity as error:
+            if "is not a density" not in error.message:
+                raise
             systems = ", ".join(_REED_SYSTEMS)
             raise BadQuantity(
                 f"{text!r} is not a reed.",

@@ -1,0 +1,242 @@
+"""Typed quantities: what is read, what is written back, and what is refused with advice."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from settscan.errors import BadQuantity
+from settscan.measured import Measured, Origin
+from settscan.numbering import format_yarn, mass_of, parse_yarn, tex_from_length_per_mass
+from settscan.numerals import decimal, parse_number
+from settscan.quantities import (
+    INCH,
+    POUND,
+    YARD,
+    format_density,
+    format_length,
+    format_mass,
+    format_share,
+    parse_density,
+    parse_length,
+    parse_mass,
+    parse_reed,
+    parse_share,
+    parse_span,
+    per_10cm,
+    per_inch,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("54 in", 54 * INCH),
+        ("1.4 m", 1400),
+        ("140 cm", 1400),
+        ("30mm", 30),
+        ("11 yd", 11 * YARD),
+        ("2 1/2 yd", 90 * INCH),
+        ("2½ yd", 90 * INCH),
+        ("1 yd 9 in", 45 * INCH),
+        ('12"', 12 * INCH),
+        (".5 m", 500),
+        ("  3   Inches ", 3 * INCH),
+    ],
+)
+def test_lengths(text, mm):
+    assert parse_length(text) == mm
+
+
+@pytest.mark.parametrize(
+    ("text", "threads", "inches"),
+    [
+        ("24 epi", 24, 1),
+        ("24 ppi", 24, 1),
+        ("24/in", 24, 1),
+        ("24 ends per inch", 24, 1),
+        ("12 1/2 epi", 25, 2),
+    ],
+)
+def test_densities_per_inch(text, threads, inches):
+    assert parse_density(text) == threads / (inches * INCH)
+
+
+@pytest.mark.parametrize(
+    ("text", "per_mm"),
+    [("48/10cm", "0.48"), ("48 per 10 cm", "0.48"), ("9.5/cm", "0.95"), ("95 ends/dm", "0.95")],
+)
+def test_metric_densities(text, per_mm):
+    assert parse_density(text) == Fraction(per_mm)
+
+
+def test_density_both_ways():
+    density = parse_density("24 epi")
+    assert per_inch(density) == 24
+    assert per_10cm(parse_density("95/10cm")) == 95
+
+
+def test_a_reed_keeps_its_name():
+    assert parse_reed(" 60  Stockport ").label == "60 Stockport"
+    assert parse_reed("12 dpi reed").dents_per_mm == parse_reed("12/in").dents_per_mm
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [("100 g", 100), ("0.5 kg", 500), ("1 lb", POUND), ("1 lb 8 oz", POUND * 3 / 2)],
+)
+def test_masses(text, grams):
+    assert parse_mass(text) == grams
+
+
+@pytest.mark.parametrize(
+    ("text", "share"), [("12 %", "0.12"), ("0.12", "0.12"), ("12.5%", "0.125"), ("1/8", "0.125")]
+)
+def test_shares(text, share):
+    assert parse_share(text) == Fraction(share)
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "low", "high"),
+    [
+        ("12 %, 8 to 15", 12, 8, 15),
+        ("12 % (8 to 15)", 12, 8, 15),
+        ("8 to 16 %", 12, 8, 16),
+        ("12 %", 12, 12, 12),
+        ("0 %", 0, 0, 0),
+    ],
+)
+def test_spans(text, value, low, high):
+    expected = Measured(*(Fraction(n, 100) for n in (value, low, high)), Origin.TYPED)
+    assert parse_span(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "advice"),
+    [
+        (parse_length, "1,4 m", "point"),
+        (parse_length, "12", "unit"),
+        (parse_length, "-3 in", "minus"),
+        (parse_length, "0 in", "zero"),
+        (parse_length, "nan m", "not a number"),
+        (parse_length, "inf m", "not a number"),
+        (parse_length, "1e9 m", "Use one of"),
+        (parse_length, "99999999 m", "absurd"),
+        (parse_length, "3 cubits", "Use one of"),
+        (parse_length, "", "missing"),
+        (parse_length, "1" * 200, "too long"),
+        (parse_length, "3/0 in", "zero"),
+        (parse_density, "24", "epi"),
+        (parse_density, "24 eggs", "epi"),
+        (parse_density, "5000/mm", "absurd"),
+        (parse_density, "0.001 epi", "absurdly low"),
+        (parse_reed, "twelve", "dpi"),
+        (parse_reed, "0 dpi", "zero"),
+        (parse_mass, "100", "unit"),
+        (parse_share, "12", "12 %"),
+        (parse_share, "120 %", "100 %"),
+        (parse_span, "20 %, 8 to 15", "range"),
+        (parse_span, ",", "Write it as"),
+        (parse_yarn, "8/2", "cotton"),
+        (parse_yarn, "8/2 wool", "worsted"),
+        (parse_yarn, "20/2 silk", "yd/lb"),
+        (parse_yarn, "60/2 tex", "30 tex x 2"),
+        (parse_yarn, "0 cotton", "zero"),
+        (parse_yarn, "40/30 cotton", "ply"),
+        (parse_yarn, "100000 cotton", "no size"),
+        (parse_yarn, "100 yd/0 lb", "no length or mass"),
+    ],
+)
+def test_refusals_say_what_to_do(read, text, advice):
+    with pytest.raises(BadQuantity, match=advice) as caught:
+        read(text)
+    assert "\n" not in str(caught.value)
+    assert caught.value.exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "tex"),
+    [
+        ("30 tex", 30),
+        ("300 dtex", 30),
+        ("R 60 tex", 60),
+        ("30 tex x 2", 60),
+        ("450 den", 50),
+        ("Nm 16/2", 125),
+        ("16/2 Nm", 125),
+        ("4000 m/kg", 250),
+        ("200 m / 50 g", 250),
+        ("200 metres per 50 g", 250),
+    ],
+)
+def test_yarn_sizes(text, tex):
+    assert parse_yarn(text) == tex
+
+
+def test_yards_per_pound_however_written():
+    assert parse_yarn("2240 yd/lb") == parse_yarn("2240 ypp") == parse_yarn("140 yd/oz")
+    assert parse_yarn("2240 yards per pound") == parse_yarn("2/8 worsted")
+
+
+@pytest.mark.parametrize(
+    ("shown", "text"),
+    [
+        (format_length(54 * INCH), "54 in"),
+        (format_length(11 * YARD), "11 yd"),
+        (format_length(Fraction(835), "metric"), "83.5 cm"),
+        (format_length(Fraction(10060), "metric"), "10.06 m"),
+        (format_density(24 / INCH), "24 epi"),
+        (format_density(24 / INCH, of="picks"), "24 ppi"),
+        (format_density(Fraction(95, 100), "metric", "dents"), "95 dents per 10 cm"),
+        (format_mass(POUND / 2), "8 oz"),
+        (format_mass(Fraction(1500), "metric"), "1.5 kg"),
+        (format_mass(Fraction(120), "metric"), "120 g"),
+        (format_share(Fraction(1, 8)), "12.5 %"),
+        (format_yarn(parse_yarn("2/8 worsted")), "2240 yd/lb"),
+        (format_yarn(Fraction(250), "metric"), "4000 m/kg"),
+    ],
+)
+def test_short_text(shown, text):
+    assert shown == text
+
+
+@given(st.fractions(min_value=Fraction(1, 64), max_value=9999, max_denominator=64))
+def test_every_fraction_reads_back(number):
+    whole, rest = divmod(number.numerator, number.denominator)
+    text = f"{whole} {rest}/{number.denominator}" if whole else str(number)
+    assert parse_number(text) == number
+    assert parse_length(f"{text} in") == number * INCH
+
+
+@given(st.integers(0, 10**9), st.integers(0, 6))
+def test_decimal_is_exact_where_it_can_be(number, places):
+    value = Fraction(number, 10**places)
+    assert Fraction(decimal(value, places)) == value
+    assert Fraction(decimal(-value, places)) == -value
+
+
+@given(st.text(max_size=90))
+def test_no_text_breaks_a_reader(text):
+    for read in (parse_length, parse_density, parse_reed, parse_yarn, parse_mass, parse_share):
+        try:
+            assert read(text) is not None
+        except BadQuantity as error:
+            assert str(error)
+    try:
+        assert parse_span(text).low <= parse_span(text).high
+    except BadQuantity as error:
+        assert str(error)
+
+
+@given(st.fractions(min_value=1, max_value=10**6), st.fractions(min_value=1, max_value=10**4))
+def test_a_yarn_weighs_what_its_label_says(length, mass):
+    assert mass_of(length, tex_from_length_per_mass(length, mass)) == mass
+
+
+@given(
+    st.integers(1, 12), st.integers(12, 200), st.sampled_from(["cotton", "worsted", "nm", "lea"])
+)
+def test_ply_may_stand_before_or_after(ply, number, system):
+    assert parse_yarn(f"{ply}/{number} {system}") == parse_yarn(f"{number}/{ply} {system}")
+    assert parse_yarn(f"{ply}/{number} {system}") == ply * parse_yarn(f"{number} {system}")

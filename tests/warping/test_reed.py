@@ -1,0 +1,108 @@
+"""Reeds are ranked sensibly and the sley carries every end."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from settscan.quantities import INCH, parse_density, parse_reed
+from settscan.warping.reed import (
+    aligned_sley,
+    awkwardness,
+    describe,
+    even_pattern,
+    patterns_near,
+    rank_reeds,
+    sley_density,
+    sley_dents,
+    sley_order,
+)
+
+patterns = st.lists(st.integers(0, 6), min_size=1, max_size=10).filter(any).map(tuple)
+
+
+def carried(runs):
+    return sum(run.dents * run.ends_per_dent for run in runs)
+
+
+@given(patterns, st.integers(1, 5000))
+def test_the_sley_carries_all_ends(pattern, ends):
+    dents = sley_dents(pattern, ends)
+    assert sum(dents) == ends
+    assert dents[-1] > 0
+    assert carried(sley_order(pattern, ends)) == ends
+
+
+@given(patterns, st.integers(60, 3000), st.integers(0, 24), st.booleans())
+def test_selvedges_are_carried_too(pattern, ends, selvedge, floating):
+    runs = sley_order(pattern, ends, selvedge=selvedge, floating=floating)
+    assert carried(runs) == ends
+    neighbours = zip(runs, runs[1:], strict=False)
+    assert all(a.ends_per_dent != b.ends_per_dent for a, b in neighbours)
+
+
+@given(st.lists(st.integers(1, 90), min_size=1, max_size=30).map(tuple), patterns)
+def test_an_aligned_sley_carries_all_ends(stripes, pattern):
+    assert carried(aligned_sley(stripes, pattern)) == sum(stripes)
+
+
+@given(st.integers(0, 60), st.integers(1, 12))
+def test_even_patterns_are_even(ends, dents):
+    pattern = even_pattern(ends, dents)
+    assert sum(pattern) == ends
+    assert len(pattern) == dents
+    assert max(pattern) - min(pattern) <= 1
+
+
+@given(st.fractions(min_value=Fraction(1, 4), max_value=8, max_denominator=40))
+def test_one_of_the_patterns_is_near(mean):
+    best = min(abs(Fraction(sum(p), len(p)) - mean) for p in patterns_near(mean))
+    assert best <= Fraction(1, 20)
+
+
+def test_two_in_a_dent_is_the_least_awkward():
+    others = [(1,), (3,), (4,), (5,), (1, 2), (2, 3), (0, 1), (1, 1, 1, 2)]
+    assert awkwardness((2,)) == 0
+    assert all(awkwardness(other) > 0 for other in others)
+    assert awkwardness((1, 2)) < awkwardness((1, 2, 1, 2, 1, 2, 2))
+
+
+def test_an_exact_plain_sley_wins_over_a_crowded_one():
+    owned = tuple(parse_reed(f"{dents} dpi") for dents in (4, 6, 8, 12))
+    ranked = rank_reeds(owned, parse_density("24 epi"), 480)
+    assert ranked[0].reed.label == "12 dpi"
+    assert ranked[-1].reed.label == "4 dpi"
+    assert "reed marks" in ranked[-1].note
+    assert ranked[0].width_mm == 20 * INCH
+    assert ranked[0].dents == 240
+
+
+def test_without_reeds_common_ones_are_proposed_and_marked():
+    ranked = rank_reeds((), parse_density("24 epi"), 480)
+    assert ranked[0].reed.label == "12 dpi"
+    assert not any(choice.owned for choice in ranked)
+    metric = rank_reeds((), parse_density("100/10cm"), 480, "metric")
+    assert metric[0].reed.label == "50/10cm"
+
+
+def test_a_small_error_with_two_in_a_dent_beats_an_exact_irregular_sley():
+    owned = (parse_reed("10 dpi"),)
+    choice = rank_reeds(owned, parse_density("20.3 epi"), 400)[0]
+    assert choice.pattern == (2,)
+    assert choice.error < 0
+    assert "more open than wanted" in describe(choice, "inch")
+
+
+def test_the_description_of_an_exact_sley():
+    choice = rank_reeds((parse_reed("12 dpi"),), parse_density("24 epi"), 480)[0]
+    assert describe(choice, "inch") == "12 dpi sleyed 2 in each dent, 24 epi, exactly as wanted"
+
+
+def test_density_of_a_sley():
+    assert sley_density(parse_reed("8 dpi"), (2, 3)) == parse_density("20 epi")
+
+
+def test_an_empty_pattern_is_a_programming_error():
+    with pytest.raises(ValueError, match="carry"):
+        sley_dents((0, 0), 10)
