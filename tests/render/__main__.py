@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
 
 import numpy as np
 
 from tests.render.random_scene import LEVELS, random_scene
 from tests.render.scene import render
+from tests.render.truth import to_text
 
 
 def main() -> None:
@@ -33,7 +33,7 @@ def main() -> None:
     )
     picture = render(scene, given.seed)
     Path(f"{given.out}.jpg").write_bytes(picture.jpeg)
-    Path(f"{given.out}.truth.json").write_text(json.dumps(picture.truth, indent=1))
+    Path(f"{given.out}.truth.json").write_text(to_text(picture.truth))
 
 
 if __name__ == "__main__":

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from tests.render.noise import TILE, smooth_field
@@ -60,40 +59,44 @@ def lay_bend(spec: ClothSpec, box: tuple[float, float, float, float], light: Lig
     return Bend(left, top, step, shift.astype(np.float32), shade.astype(np.float32))
 
 
+def _bilinear(grid: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Values of a (h, w) or (h, w, n) grid between its points, held beyond its borders.
+
+    Written out because cv2.remap rounds places to 1/32 of a step, which would show as stairs.
+    """
+    h, w = grid.shape[:2]
+    x, y = np.clip(x, 0, w - 1.001), np.clip(y, 0, h - 1.001)
+    j, i = x.astype(np.int32), y.astype(np.int32)
+    fx, fy = x - j, y - i
+    if grid.ndim == 3:
+        fx, fy = fx[..., None], fy[..., None]
+    upper = grid[i, j] * (1 - fx) + grid[i, j + 1] * fx
+    lower = grid[i + 1, j] * (1 - fx) + grid[i + 1, j + 1] * fx
+    return upper * (1 - fy) + lower * fy
+
+
 def to_material(laid, x: np.ndarray, y: np.ndarray):
-    """Material mm (u, v) and light factor of plane mm, any 2-D shape."""
+    """Material mm (u, v) and light factor of plane mm (any shape, float64)."""
     bend = laid.bend
-    gx = ((x - bend.left) / bend.step).astype(np.float32)
-    gy = ((y - bend.top) / bend.step).astype(np.float32)
-    shift = cv2.remap(bend.shift, gx, gy, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    shade = cv2.remap(bend.shade, gx, gy, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    gx, gy = (x - bend.left) / bend.step, (y - bend.top) / bend.step
+    shift = _bilinear(bend.shift, gx, gy)
     u, v = x + shift[..., 0], y + shift[..., 1]
     sway = laid.spec.waviness
     if sway:
         # Threads drift sideways together with their neighbours, and not for long.
-        per_u, per_v = 1.0 / laid.columns.pitch, 1.0 / laid.rows.pitch
-        a = (u * per_u).astype(np.float32), (v * per_v).astype(np.float32)
-        drift_x = cv2.remap(laid.tiles["sway_x"], *_wrapped(a), cv2.INTER_LINEAR)
-        drift_y = cv2.remap(laid.tiles["sway_y"], *_wrapped(a), cv2.INTER_LINEAR)
+        a, b = (u / laid.columns.pitch) % TILE, (v / laid.rows.pitch) % TILE
+        drift_x = _bilinear(laid.tiles["sway_x"], a, b)
+        drift_y = _bilinear(laid.tiles["sway_y"], a, b)
         u = u + sway * laid.columns.pitch * np.clip(drift_x, -2.5, 2.5)
         v = v + sway * laid.rows.pitch * np.clip(drift_y, -2.5, 2.5)
-    return u, v, shade
-
-
-def _wrapped(at: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Tile coordinates brought into the tile, whose first line is repeated at its end."""
-    return at[0] % TILE, at[1] % TILE
+    return u, v, _bilinear(bend.shade, gx, gy)
 
 
 def to_plane(laid, u: np.ndarray, v: np.ndarray) -> np.ndarray:
     """(N, 2) plane mm of material mm (N,): the displacement undone by repeated correction."""
-    n = len(u)
-    shape = (-(-n // 500), 500)
-    goal_u = np.resize(np.asarray(u, np.float64), shape)
-    goal_v = np.resize(np.asarray(v, np.float64), shape)
-    x, y = goal_u.copy(), goal_v.copy()
-    for _ in range(12):
+    x, y = np.asarray(u, np.float64).copy(), np.asarray(v, np.float64).copy()
+    for _ in range(15):
         mu, mv, _ = to_material(laid, x, y)
-        x += goal_u - mu
-        y += goal_v - mv
-    return np.stack([x.ravel()[:n], y.ravel()[:n]], -1)
+        x += u - mu
+        y += v - mv
+    return np.stack([x, y], -1)

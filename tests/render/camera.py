@@ -124,6 +124,8 @@ def develop(
 ) -> np.ndarray:
     """(H, W, 3) uint8 picture from linear light: blur, noise, tone curve, sharpening."""
     picture = linear * (np.array(light.cast, np.float32) * np.float32(light.exposure))
+    if light.veil:
+        picture = picture + light.veil * (picture.mean(axis=(0, 1)) - picture)
     if camera.defocus_px > 0:
         picture = cv2.GaussianBlur(picture, (0, 0), camera.defocus_px)
     if camera.motion_px > 0:
@@ -133,6 +135,8 @@ def develop(
         # read noise.
         spread = camera.noise * np.sqrt(np.maximum(picture, 0) / 0.18 * (2 / 3) + 1 / 3)
         picture = picture + spread * rng.standard_normal(picture.shape, dtype=np.float32)
+    if camera.bayer:
+        picture = _one_colour_each(picture)
     encoded = srgb_from_linear(picture).astype(np.float32) / 255
     if light.contrast:
         curve = encoded * encoded * (3 - 2 * encoded)
@@ -142,6 +146,17 @@ def develop(
         crisp = luma - cv2.GaussianBlur(luma, (0, 0), camera.sharpen_px)
         encoded = encoded + camera.sharpen * crisp[:, :, None]
     return np.clip(np.round(encoded * 255), 0, 255).astype(np.uint8)
+
+
+def _one_colour_each(picture: np.ndarray) -> np.ndarray:
+    """Keep red, green or blue in each pixel (RGGB) and fill in the rest, as cameras do."""
+    mosaic = picture[..., 1].copy()
+    mosaic[0::2, 0::2] = picture[0::2, 0::2, 0]
+    mosaic[1::2, 1::2] = picture[1::2, 1::2, 2]
+    full = np.clip(mosaic * 32768 + 2048, 0, 65535).astype(np.uint16)
+    # OpenCV names patterns by the second row's second and third pixel: RGGB is "BG", red first.
+    filled = cv2.cvtColor(full, cv2.COLOR_BayerBG2RGB_EA)
+    return (filled.astype(np.float32) - 2048) / 32768
 
 
 def jpeg_bytes(picture: np.ndarray, quality: int) -> bytes:

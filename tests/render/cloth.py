@@ -151,8 +151,10 @@ def stock_tiles() -> dict[str, np.ndarray]:
     return {
         "fibre": tile(rng, TILE, 1.0, 7.0),
         "slub": tile(rng, TILE, 0.6, 40.0),
-        "nap_x": tile(rng, TILE, 2.2, 2.2),
-        "nap_y": tile(rng, TILE, 2.2, 2.2),
+        "nap_x": 0.87 * tile(rng, TILE, 0.8, 0.8) + 0.5 * tile(rng, TILE, 3.0, 3.0),
+        "nap_y": 0.87 * tile(rng, TILE, 0.8, 0.8) + 0.5 * tile(rng, TILE, 3.0, 3.0),
+        "lead_x": tile(rng, TILE, 12.0, 12.0),
+        "lead_y": tile(rng, TILE, 12.0, 12.0),
         "hair": hair_tile(rng, TILE, 700, 90.0),
         "sway_x": tile(rng, TILE, 14.0, 1.6),
         "sway_y": tile(rng, TILE, 1.6, 14.0),
@@ -257,11 +259,13 @@ def _napped(laid: LaidCloth, u, v, fine):
     reach = np.float32(0.42 * spec.fulling * min(laid.columns.pitch, laid.rows.pitch))
     x, y = u * fine, v * fine
     dx, dy = _pick(laid.tiles["nap_x"], y, x), _pick(laid.tiles["nap_y"], y, x)
+    u, v = u + dx * reach, v + dy * reach
     if spec.hair > 0:
         hair = _pick(laid.tiles["hair"], y * np.float32(0.8), x * np.float32(0.8))
         over = np.where(hair > 1 - spec.hair, np.float32(0.6 * laid.columns.pitch), 0)
-        return u + dx * (reach + over), v + dy * (reach + over)
-    return u + dx * reach, v + dy * reach
+        u = u + over * _pick(laid.tiles["lead_x"], y, x)
+        v = v + over * _pick(laid.tiles["lead_y"], y, x)
+    return u, v
 
 
 def _lit(laid: LaidCloth, z, slope_x, slope_y, light: LightSpec):

@@ -272,6 +272,7 @@ def _draw_camera(rng, lv: Level, size, px_per_mm: float) -> CameraSpec:
         motion_px=rng.uniform(0.8, 2.0) if blur else 0.0, motion_deg=rng.uniform(0, 180),
         noise=rng.uniform(*lv.noise), sharpen=rng.uniform(*lv.sharpen),
         sharpen_px=rng.uniform(0.8, 1.6),
+        bayer=bool(lv.trouble and rng.random() < 0.5),
         jpeg_quality=int(rng.integers(lv.quality[0], lv.quality[1] + 1)),
     )  # fmt: skip
 
@@ -287,4 +288,5 @@ def _draw_light(rng, lv: Level) -> LightSpec:
         shadow_at=rng.uniform(0.0, 0.7), shadow_deg=rng.uniform(0, 360),
         shadow_soft=rng.uniform(0.1, 0.4), azimuth_deg=rng.uniform(0, 360),
         elevation_deg=rng.uniform(35, 75), contrast=rng.uniform(0, 0.5),
+        veil=rng.uniform(0, 0.12) * lv.trouble,
     )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from tests.render.specs import (
     Scene,
     YarnSpec,
 )
+from tests.render.truth import to_text
 
 PEAT = YarnSpec(key="A", name="dark brown", srgb=(62, 46, 38), melange=0.07)
 LOCHAN = YarnSpec(key="B", name="blue", srgb=(56, 84, 138), melange=0.05)
@@ -40,7 +40,7 @@ def close_swatch() -> Scene:
     )  # fmt: skip
     light = LightSpec(
         exposure=1.2, cast=(1.03, 1.0, 0.96), gradient=0.14, gradient_deg=200, vignette=0.08,
-        azimuth_deg=215, elevation_deg=42, contrast=0.2,
+        azimuth_deg=215, elevation_deg=42, contrast=0.2, veil=0.01,
     )  # fmt: skip
     ruler = RulerSpec(
         unit="mm", x=-8, y=86, angle_deg=0.7, length_mm=216, width_mm=26, material="steel"
@@ -70,7 +70,7 @@ def tilted_swatch() -> Scene:
     light = LightSpec(
         exposure=1.15, cast=(0.95, 1.0, 1.08), gradient=0.45, gradient_deg=205, vignette=0.12,
         shadow=0.28, shadow_at=0.45, shadow_deg=35, shadow_soft=0.25, azimuth_deg=195,
-        elevation_deg=36, contrast=0.15,
+        elevation_deg=36, contrast=0.15, veil=0.02,
     )  # fmt: skip
     ruler = RulerSpec(
         unit="inch", per_inch=16, x=30, y=88, angle_deg=-3, length_mm=190, width_mm=28,
@@ -82,23 +82,25 @@ def tilted_swatch() -> Scene:
 BLANKET_SETT = (("B", 40), ("A", 8), ("B", 8), ("A", 8), ("C", 36), ("D", 4), ("C", 6), ("E", 4))
 
 
-def whole_blanket() -> Scene:
+def whole_blanket(width: int = 1050, quality: int = 78) -> Scene:
     """The whole blanket on the boards of the weaving room, with a tape laid along it."""
     cloth = ClothSpec(
         yarns=(PEAT, LOCHAN, LICHEN, FLEECE, ROWAN), warp=BLANKET_SETT, weft=BLANKET_SETT,
         epi=9.0, ppi=8.6, weave="2/2 twill Z", warp_cover=0.98, weft_cover=0.98, wander=0.02,
-        wander_mm=60, jitter=0.04, waviness=0.04, fulling=0.55, hair=0.3, drape_mm=2.2,
-        drape_scale_mm=260, size_mm=(1200.0, 1500.0), fringe_mm=55, bow_mm=7, bow_span_mm=1200,
-        phase=(20, 20),
+        wander_mm=60, jitter=0.04, waviness=0.04, fulling=0.4, hair=0.3, drape_mm=2.6,
+        drape_scale_mm=170, size_mm=(1200.0, 1500.0), fringe_mm=55, bow_mm=7, bow_span_mm=1200,
+        phase=(20, 20), centre_mm=(0.0, 8.0),
     )  # fmt: skip
+    share = width / 3000
     camera = CameraSpec(
-        width=3000, height=4000, px_per_mm=2 * 9 / 25.4 * 3.35, focal_px=3000, tilt_deg=3,
-        tilt_toward_deg=95, roll_deg=1.2, k1=0.012, defocus_px=0.8, noise=0.006, sharpen=0.5,
-        jpeg_quality=42, samples=3,
+        width=width, height=width * 4 // 3, px_per_mm=2.18 * share, focal_px=3200 * share,
+        tilt_deg=2.5, tilt_toward_deg=95, roll_deg=1.2, k1=0.012, defocus_px=0.5 + 0.3 * share,
+        noise=0.004 + 0.002 * share, sharpen=0.5, bayer=width > 2000, jpeg_quality=quality,
+        samples=3 if width > 2000 else 6,
     )  # fmt: skip
     light = LightSpec(
         exposure=1.2, cast=(1.05, 1.0, 0.93), gradient=0.2, gradient_deg=-70, vignette=0.12,
-        azimuth_deg=250, elevation_deg=48, contrast=0.2,
+        azimuth_deg=250, elevation_deg=48, contrast=0.2, veil=0.01,
     )  # fmt: skip
     tape = RulerSpec(
         unit="mm", x=-30, y=420, angle_deg=0.5, length_mm=1000, width_mm=16, material="tape"
@@ -107,6 +109,11 @@ def whole_blanket() -> Scene:
         cloth=cloth, camera=camera, light=light, rulers=(tape,), table="wood",
         table_srgb=(146, 106, 72),
     )  # fmt: skip
+
+
+def whole_blanket_large() -> Scene:
+    """The same photo as the camera wrote it, before it was made smaller for sending."""
+    return whole_blanket(3000, 42)
 
 
 def plain_check() -> Scene:
@@ -129,7 +136,7 @@ def plain_check() -> Scene:
     )  # fmt: skip
     light = LightSpec(
         exposure=1.05, gradient=0.2, gradient_deg=20, vignette=0.1, azimuth_deg=300,
-        elevation_deg=45, contrast=0.1,
+        elevation_deg=45, contrast=0.1, veil=0.01,
     )  # fmt: skip
     ruler = RulerSpec(
         unit="mm", x=0, y=-76, angle_deg=180.5, length_mm=170, width_mm=26, material="plastic"
@@ -141,6 +148,7 @@ SAMPLES = {
     "close_swatch": (close_swatch, 11),
     "tilted_swatch": (tilted_swatch, 12),
     "whole_blanket": (whole_blanket, 13),
+    "whole_blanket_large": (whole_blanket_large, 13),
     "plain_check": (plain_check, 14),
 }
 
@@ -152,8 +160,7 @@ def main(folder: str = "sample_images", *names: str) -> None:
             continue
         picture = render(scene(), seed)
         (Path(folder) / f"{name}.jpg").write_bytes(picture.jpeg)
-        text = json.dumps(picture.truth, indent=1)
-        (Path(folder) / f"{name}.truth.json").write_text(text + "\n", encoding="utf-8")
+        (Path(folder) / f"{name}.truth.json").write_text(to_text(picture.truth), encoding="utf-8")
 
 
 if __name__ == "__main__":

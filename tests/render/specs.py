@@ -189,6 +189,7 @@ class CameraSpec:
         noise: sensor noise (linear, standard deviation at light 0.18 of white 1.0).
         sharpen: amount of the unsharp mask; `sharpen_px` its radius.
         jpeg_quality: 1..95.
+        bayer: whether each pixel sees one colour only and the others are filled in from around.
         samples: n for n x n light samples in each pixel; None: chosen by the threads' size.
     """
 
@@ -207,6 +208,7 @@ class CameraSpec:
     sharpen: float = 0.4
     sharpen_px: float = 1.2
     jpeg_quality: int = 88
+    bayer: bool = False
     samples: int | None = None
 
 
@@ -222,6 +224,7 @@ class LightSpec:
         shadow: depth (0..1) of a soft shadow whose edge passes at `shadow_at` (share of the
             half-diagonal from the middle) across direction `shadow_deg`; `shadow_soft` likewise.
         azimuth_deg, elevation_deg: where the main light comes from.
+        veil: share of the picture's mean light that strays all over it (flare).
         contrast: 0 plain sRGB .. 1 strong S-shaped curve on top.
     """
 
@@ -236,6 +239,7 @@ class LightSpec:
     shadow_soft: float = 0.2
     azimuth_deg: float = 225.0
     elevation_deg: float = 50.0
+    veil: float = 0.0
     contrast: float = 0.0
 
 

@@ -45,6 +45,30 @@ def test_shot_noise_grows_with_the_root_of_light():
     assert spread[1] / spread[0] == pytest.approx(expected, rel=0.05)
 
 
+def test_mosaic_keeps_a_smooth_picture():
+    """Of a soft ramp in each colour nothing is lost, and red stays red."""
+    ramp = np.linspace(0.2, 0.6, 80, dtype=np.float32)
+    level = np.full((80, 80), 0.3, np.float32)
+    across = level * 0 + ramp
+    smooth = np.stack([across, (across + across.T) / 2, level], -1)
+    camera = CameraSpec(noise=0, defocus_px=0, sharpen=0)
+    light = LightSpec(exposure=1)
+    seen = cam.develop(smooth, camera, light, None)
+    mosaic = cam.develop(smooth, replace(camera, bayer=True), light, None)
+    gap = np.abs(seen.astype(int) - mosaic)[4:-4, 4:-4]
+    assert gap.max() <= 2
+
+
+def test_stray_light_keeps_the_mean():
+    flat = np.zeros((40, 40, 3), np.float32)
+    flat[:, :20] = 0.5
+    camera = CameraSpec(noise=0, defocus_px=0, sharpen=0)
+    seen = cam.develop(flat, camera, LightSpec(exposure=1, veil=0.1), None)
+    light = linear_from_srgb(seen)
+    assert light[5, 30, 0] == pytest.approx(0.025, abs=0.002)
+    assert light.mean() == pytest.approx(0.25, abs=0.003)
+
+
 def test_blur_and_gradient():
     edge = np.zeros((60, 200, 3), np.float32)
     edge[:, 100:] = 0.5

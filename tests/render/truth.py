@@ -1,6 +1,28 @@
-"""The truth about a picture, worked out from the threads and not from the pixels."""
+"""The truth about a picture, worked out from the threads and not from the pixels.
+
+Pixels are (x, y) with the centre of the top-left pixel at (0, 0). "Material" mm are those of the
+cloth lying flat; plane mm those of the table; both have their origin in the middle of the picture.
+
+- yarns: key, name, srgb and linear colour of the fibre; apparent_srgb, apparent_linear: mean
+  colour of a block of that yarn crossing itself, at exposure 1 in even neutral light.
+- weave, twill_direction (as the photo shows it), warp_across.
+- warp, weft: kind, sequence (half a sett from pivot to pivot, or one repeat), notation,
+  repeat_threads (of a whole repeat, pivots once), border; runs ("down" or "across" in the photo);
+  epi: threads per inch, mean of the part that shows; threads that show; px_per_thread; stripes, in
+  order left to right or top to bottom: index in the cloth (a missing one is hidden), yarn, threads
+  whose centreline shows somewhere, full_threads, cut (whether it nowhere shows from edge to edge),
+  start_mm, end_mm (material), start_line_px, end_line_px: photo points along the visible edges.
+- column_share: of the light of a block, from the threads that run down; mean_shade: apparent over
+  fibre colour.
+- px_per_mm: along plane x and y in the middle; homography_mm_to_px: plane mm to pixels without
+  the lens; lens: photo = centre + (q - centre)(1 + k1 |q - centre|^2 / unit^2).
+- rulers: unit, tick_mm, ticks_px and ends_px (feet of the ticks, with the lens), outline_px;
+  ruler: the first of them; card: size_mm, outline_px; corners_px of a cloth that lies in the frame.
+"""
 
 from __future__ import annotations
+
+import json
 
 import numpy as np
 
@@ -16,7 +38,7 @@ LOOKS = 500  # places along a thread at which it is asked whether it shows
 
 
 def facts(scene: Scene, laid: weave.LaidCloth, rng) -> dict:
-    """The truth as a dictionary ready for JSON; its keys are explained in this package's README."""
+    """The truth as a dictionary ready for JSON (see the head of this module)."""
     columns, rows = _axis(scene, laid, True), _axis(scene, laid, False)
     warp, weft = (rows, columns) if scene.cloth.warp_across else (columns, rows)
     for part, name in ((warp, "warp"), (weft, "weft")):
@@ -59,6 +81,22 @@ def facts(scene: Scene, laid: weave.LaidCloth, rng) -> dict:
         "exposure": scene.light.exposure,
         "cast": list(scene.light.cast),
     }
+
+
+def to_text(truth: dict) -> str:
+    """The truth as JSON, one line for each entry and each stripe."""
+    lines = []
+    for key, value in truth.items():
+        if key in ("warp", "weft"):
+            inner = ",\n  ".join(
+                f"{json.dumps(k)}: {json.dumps(v)}" for k, v in value.items() if k != "stripes"
+            )
+            stripes = ",\n   ".join(json.dumps(s) for s in value["stripes"])
+            text = f'{{\n  {inner},\n  "stripes": [\n   {stripes}]}}'
+        else:
+            text = json.dumps(value)
+        lines.append(f" {json.dumps(key)}: {text}")
+    return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
 def notation(stripes, kind: str) -> str:
