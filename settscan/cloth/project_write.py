@@ -58,7 +58,7 @@ def project_text(cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None)
     stock = {one.key: one for one in wishes.stock}
     parts += [yarn_text(yarn, stock.get(yarn.key), units) for yarn in cloth.yarns]
     parts.append(_threads("warp", cloth.warp, units))
-    parts.append(_threads("weft", cloth.weft, units))
+    parts.append(_threads("weft", cloth.weft, units, like_warp=_follows_warp(cloth)))
     parts.append(_weave(cloth))
     parts += [_section(section, getattr(wishes, section.name), units) for section in WISHES]
     record = reading_record(cloth, units)
@@ -213,7 +213,12 @@ def _stock(stock: YarnStock, units: str) -> dict[str, str]:
     return values
 
 
-def _threads(axis: str, threads: ThreadSet, units: str) -> str:
+def _follows_warp(cloth: Cloth) -> bool:
+    """Whether the weft was typed as the warp; one that was read has its own line to be checked."""
+    return cloth.weft.origin is Origin.TYPED and cloth.weft.sequence == cloth.warp.sequence
+
+
+def _threads(axis: str, threads: ThreadSet, units: str, like_warp: bool = False) -> str:
     key = origin.density_key(axis)
     what = (
         "The warp: ends from left to right."
@@ -222,14 +227,8 @@ def _threads(axis: str, threads: ThreadSet, units: str) -> str:
     )
     lines = [f"[{axis}]", f"# {what}"]
     if axis == "weft":
-        lines.append("like_warp = false")
-    lines.append(_SEQUENCE.rstrip() if axis == "warp" else "# Written as for the warp.")
-    lines.append(toml_line("sequence", format_sequence(threads.sequence)))
-    partial = threads.sequence.kind is SequenceKind.PARTIAL
-    lines.append(_beside(toml_line("partial", partial), "true: less than one repeat, used once"))
-    if axis == "warp":
-        lines.append(_FROM.rstrip())
-    lines.append(toml_line("sequence_from", threads.origin.value))
+        lines.append(toml_line("like_warp", like_warp))
+    lines += _sequence_lines(axis, threads, like_warp)
     per = "ends" if axis == "warp" else "picks"
     lines.append(
         f'# {per.capitalize()} per inch of finished cloth: "24 {key}", "48/10cm", with a range'
@@ -238,9 +237,23 @@ def _threads(axis: str, threads: ThreadSet, units: str) -> str:
     lines.append(toml_line(key, density_value(threads.density, axis, units)))
     whose = threads.density.origin if threads.density else Origin.READ
     lines.append(toml_line(f"{key}_from", whose.value))
-    lines.append(_DOUBTS.rstrip())
-    lines.append(_doubts(threads))
+    if not like_warp:
+        lines += [_DOUBTS.rstrip(), _doubts(threads)]
     return "\n".join(lines)
+
+
+def _sequence_lines(axis: str, threads: ThreadSet, like_warp: bool) -> list[str]:
+    """The sequence and its marks; an example in a remark where the weft follows the warp."""
+    if like_warp:
+        return ['# sequence = "A24 B6"               # of its own, with like_warp = false']
+    lines = [_SEQUENCE.rstrip() if axis == "warp" else "# Written as for the warp."]
+    lines.append(toml_line("sequence", format_sequence(threads.sequence)))
+    partial = threads.sequence.kind is SequenceKind.PARTIAL
+    lines.append(_beside(toml_line("partial", partial), "true: less than one repeat, used once"))
+    if axis == "warp":
+        lines.append(_FROM.rstrip())
+    lines.append(toml_line("sequence_from", threads.origin.value))
+    return lines
 
 
 def _doubts(threads: ThreadSet) -> str:

@@ -1,0 +1,104 @@
+"""The command line: `settscan scan`, `plan`, `card`, `new`, `demo`; every failure a sentence."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from settscan import __version__
+from settscan.commands.card import card
+from settscan.commands.demo import demo
+from settscan.commands.new import new
+from settscan.commands.plan import plan
+from settscan.commands.scan import scan
+from settscan.errors import SettscanError
+
+BAD_INPUT = 2
+FAULT = 3
+STOPPED = 130
+
+
+class _InOrder(click.Group):
+    """Lists the commands in the order of the work."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names as they were added."""
+        return list(self.commands)
+
+
+@click.group(
+    cls=_InOrder,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="""\b
+A photo of a cloth becomes a plan to wind its warp:
+  settscan scan blanket.jpg -o blanket.toml
+  settscan plan blanket.toml -o blanket-sheets
+Between the two, look at the evidence picture and change blanket.toml as you like.
+""",
+)
+@click.version_option(__version__, prog_name="settscan")
+def cli() -> None:
+    """From a photo of a handwoven cloth to a warp that can be wound again, thread for thread."""
+
+
+for command in (scan, plan, new, card, demo):
+    cli.add_command(command)
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run a command line.
+
+    Args:
+        arguments: without the program's name; those of the process if None.
+
+    Returns:
+        The exit code: 0; 1 for a refusal; 2 for bad input; 3 for a fault of settscan's own; 130 if
+        it was interrupted.
+    """
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        return int(cli.main(given, prog_name="settscan", standalone_mode=False) or 0)
+    except SettscanError as error:
+        _complain(str(error))
+        return error.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (KeyboardInterrupt, click.Abort):
+        _complain("Stopped. No file was left half-written.")
+        return STOPPED
+    except BrokenPipeError:
+        # The reader of a pipe has gone, as `head` does; nothing more can be said to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        from settscan.files import os_problem
+
+        _complain(str(os_problem(error, "use", error.filename or "a file")))
+        return BAD_INPUT
+    except MemoryError:
+        _complain("There is not enough memory for this. Use a smaller photo.")
+        return BAD_INPUT
+    except Exception as error:
+        if "-v" in given or "--verbose" in given:
+            raise
+        told = f"{type(error).__name__}: {error}".rstrip(". :")
+        _complain(f"Something went wrong inside settscan ({told}). Run it again with --verbose.")
+        return FAULT
+
+
+def _complain(sentence: str) -> None:
+    encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
+    click.echo(f"settscan: {sentence}".encode(encoding, "replace").decode(encoding), err=True)
+
+
+def main() -> None:
+    """Entry point of the program."""
+    sys.exit(run())
+
+
+if __name__ == "__main__":
+    main()

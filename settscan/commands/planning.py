@@ -1,0 +1,97 @@
+"""Plan a project and write its sheets: for `settscan plan` and `settscan demo`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from settscan.cloth.project import read_project
+from settscan.commands.console import Console
+from settscan.errors import BadFile, SettscanError
+from settscan.files import make_folder, read_bytes, replace_file
+
+PLAN_FORMAT = "settscan plan"
+_MOST_PICTURE = 100_000_000
+_MOST_JSON = 200_000_000
+
+
+def plan_to_files(
+    project_file: Path,
+    folder: Path | None,
+    console: Console,
+    *,
+    paper: str = "A4",
+    steps: bool = False,
+    show: bool = True,
+) -> None:
+    """Work out the warp and its winding; show it, and write the sheets if a folder is given."""
+    project = read_project(project_file)
+    if folder is not None:
+        _refuse_foreign(folder)
+    from settscan.sheets.text import plan_text, winding_text
+    from settscan.warping.plan import plan_warp
+    from settscan.winding.plan import plan_winding
+
+    try:
+        plan = plan_warp(project.cloth, project.wishes)
+        winding = plan_winding(plan)
+    except SettscanError as error:
+        error.message = f"{project_file.name}: {error.message}"
+        raise
+    if show:
+        console.say([plan_text(plan), "", winding_text(winding, steps=steps)])
+    if folder is None:
+        console.note(f"For sheets to print: settscan plan {project_file} -o FOLDER")
+        return
+    console.note("Drawing the sheets ...")
+    from settscan.sheets.bundle import sheet_set
+
+    sheets = sheet_set(
+        plan,
+        winding,
+        paper=paper,
+        rectified=_picture(project_file.with_suffix(".cloth.jpg")),
+        evidence=_picture(project_file.with_suffix(".evidence.png")),
+    )
+    make_folder(folder)
+    # The plan's own data goes last: a folder that was begun but not finished is still ours.
+    for name in sorted(sheets, key=lambda name: name == "plan.json"):
+        replace_file(folder / name, sheets[name])
+        console.detail(f"Wrote {folder / name} ({len(sheets[name]):,} bytes).")
+    console.note(f"Sheets: {folder / 'sheets.pdf'} to print, {folder / 'sheets.html'} to look at;")
+    console.note(f"and for other programs: {', '.join(_others(sheets))}.")
+
+
+def _others(sheets: dict[str, bytes]) -> list[str]:
+    return [name for name in sheets if not name.startswith("sheets.")]
+
+
+def _refuse_foreign(folder: Path) -> None:
+    """Sheets of an earlier plan are replaced; a folder with other things stays as it is."""
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise BadFile(f"{folder} is a file, not a folder.", "Choose another name with -o.")
+    ours = folder / "plan.json"
+    if ours.exists():
+        try:
+            old = json.loads(read_bytes(ours, _MOST_JSON))
+        except (ValueError, RecursionError):
+            old = None
+        if isinstance(old, dict) and old.get("format") == PLAN_FORMAT:
+            return
+    try:
+        crowded = any(True for _ in folder.iterdir())
+    except OSError as error:
+        from settscan.files import os_problem
+
+        raise os_problem(error, "look into", folder) from error
+    if crowded:
+        raise BadFile(
+            f"The folder {folder} holds other files, which stay as they are.",
+            "Choose a new or empty folder with -o.",
+        )
+
+
+def _picture(path: Path) -> bytes | None:
+    return read_bytes(path, _MOST_PICTURE) if path.is_file() else None
