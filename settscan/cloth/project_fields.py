@@ -118,6 +118,15 @@ PIECE = Section(
             write.truth,
         ),
         _whole("panels", "strips joined side by side to this width", 1, 20),
+        Field(
+            "exact_width",
+            "exact_width",
+            "cut the pattern at both edges; false: whole repeats",
+            read.truth,
+            write.truth,
+        ),
+        _whole("centre_stripe", "stripe in the middle, counted from 1; 0: as it falls", 0, 10_000),
+        _extra("gap", "unwoven warp between two pieces, besides fringes"),
     ),
 )
 LOSSES = Section(
@@ -155,6 +164,14 @@ LOOM = Section(
             write.reeds,
         ),
         _whole("heddles_per_shaft", "to see whether they suffice", 1, 100_000, "400"),
+        Field(
+            "align_stripes",
+            "align_stripes",
+            "begin every stripe in a new dent",
+            read.truth,
+            write.truth,
+        ),
+        Field("pirn", "pirn_g", "yarn on one pirn, to count them", read.mass, write.mass, '"20 g"'),
     ),
 )
 FRAME = Section(

@@ -45,6 +45,8 @@ class Loom:
     shafts: int = 4
     reeds: tuple[Reed, ...] = ()
     heddles_per_shaft: int | None = None
+    align_stripes: bool = False  # begin every stripe in a new dent, for crisp edges
+    pirn_g: Fraction | None = None  # yarn on one pirn or bobbin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +91,9 @@ class Piece:
     floating_selvedges: bool = False  # one end more at each edge, through no heddle
     border: tuple[Stripe, ...] = ()  # outside the pattern at the left edge, mirrored at the right
     panels: int = 1  # strips joined side by side into one cloth of `width_mm`
+    exact_width: bool = False  # cut the pattern at both edges instead of fitting whole repeats
+    centre_stripe: int = 0  # written stripe, from 1, that lies in the middle; 0: as it falls
+    gap_mm: Fraction = Fraction(0)  # unwoven warp between two pieces, besides their fringes
 
 
 class FrameKind(StrEnum):
