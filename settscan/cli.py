@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Sequence
 
@@ -70,9 +69,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (KeyboardInterrupt, click.Abort):
         _complain("Stopped. No file was left half-written.")
         return STOPPED
-    except BrokenPipeError:
-        # The reader of a pipe has gone, as `head` does; nothing more can be said to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except SystemExit:
+        # How click ends when the reader of a pipe has gone, as `head` does: no fault of anybody's.
         return 0
     except OSError as error:
         from settscan.files import os_problem

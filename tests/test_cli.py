@@ -1,0 +1,367 @@
+"""The commands as a person types them: files, sentences, exit codes.
+
+The reader itself is replaced where a test is about files; tests of the whole job are elsewhere.
+"""
+
+import dataclasses
+import json
+import os
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import settscan.scan
+from settscan import cli
+from settscan.cloth.model import Cloth, ThreadSet, Yarn
+from settscan.cloth.notation import parse_sequence
+from settscan.cloth.project import PhotoRecord, read_project
+from settscan.commands.given import parse_corners, parse_pinned, parse_scale
+from settscan.errors import BadInput, Refusal
+from settscan.measured import Measured, Origin
+from settscan.scan import ScanResult
+
+COMMANDS = ("scan", "plan", "new", "card", "demo")
+INCH = Fraction(254, 10)
+
+
+@pytest.fixture
+def run(capsys, tmp_path, monkeypatch):
+    """Runs a command line in an empty folder: (exit code, output, errors)."""
+    monkeypatch.chdir(tmp_path)
+
+    def go(*arguments):
+        code = cli.run([str(one) for one in arguments])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return code, out, err
+
+    return go
+
+
+def a_cloth(epi=24.0, origin=Origin.READ):
+    density = Measured(epi / 25.4, epi / 25.5, epi / 25.3, origin)
+    threads = ThreadSet(
+        sequence=parse_sequence("A/24 B4 A8 C/2"), density=density, origin=Origin.READ
+    )
+    yarns = (("A", "navy", "#1b2654"), ("B", "red", "#aa2222"), ("C", "cream", "#eeeecc"))
+    return Cloth(
+        name="blanket",
+        yarns=tuple(Yarn(key=k, name=n, colour=c) for k, n, c in yarns),
+        warp=threads,
+        weft=threads,
+        weave="2/2 twill",
+        twill_direction="Z",
+    )
+
+
+@pytest.fixture
+def reader(monkeypatch):
+    """Replaces the reader; notes what it was asked."""
+    asked = []
+
+    def scan_photos(paths, options, progress):
+        asked.append((tuple(paths), options))
+        progress("Looking for the ruler ...")
+        cloth = a_cloth()
+        if options.epi is not None:
+            pinned = Measured.exact(options.epi, Origin.PINNED)
+            cloth = dataclasses.replace(cloth, warp=dataclasses.replace(cloth.warp, density=pinned))
+        return dataclasses.replace(reader.result, cloth=reader.result.cloth and cloth)
+
+    def reader():
+        return asked
+
+    record = PhotoRecord(file="blanket.jpg", sha256="00" * 32)
+    reader.result = ScanResult(
+        status="read",
+        reading_json={"format": "settscan reading", "version": 1, "status": "read"},
+        photo_record=record,
+        cloth=a_cloth(),
+        evidence_png=b"\x89PNG evidence",
+        rectified_jpeg=b"\xff\xd8\xff cloth",
+        lines=("warp A/24 B4 A8 C/2",),
+    )
+    reader.asked = asked
+    monkeypatch.setattr(settscan.scan, "scan_photos", scan_photos, raising=False)
+    return reader
+
+
+def test_help_lists_the_commands_in_the_order_of_the_work(run):
+    code, out, _ = run("--help")
+    assert code == 0
+    places = [out.index(f"\n  {name} ") for name in COMMANDS]
+    assert places == sorted(places)
+    assert not any(line.endswith("...") for line in out[places[0] :].splitlines())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_help_has_an_example_that_parses(run, name):
+    code, out, _ = run(name, "--help")
+    assert code == 0
+    assert "--quiet" in out and "--verbose" in out
+    examples = [line.strip() for line in out.splitlines() if line.startswith("  settscan ")]
+    examples += [line.strip() for line in out.splitlines() if line.startswith("    settscan ")]
+    assert examples
+    command = cli.cli.commands[name]
+    import shlex
+
+    for example in examples:
+        words = shlex.split(example)
+        assert words[:2] == ["settscan", name]
+        command.make_context(name, words[2:], resilient_parsing=False)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["plan", "none.toml"], "no such file"),
+        (["plan", "."], "is a folder"),
+        (["scna"], "No such command"),
+        (["plan"], "Missing argument"),
+        (["plan", "a.toml", "--paper", "A3"], "A3"),
+        (["plan", "a.toml", "-q", "-v"], "exclude each other"),
+        (["scan"], "Missing argument"),
+        (["scan", "a.jpg", "b.jpg", "c.jpg"], "close-up"),
+        (["scan", "a.jpg", "a.jpg"], "same file"),
+        (["scan", "a.jpg", "-o", "a.txt"], "ending in .toml"),
+        (["scan", "a.jpg", "--epi", "many"], "--epi"),
+        (["scan", "a.jpg", "--ppi", "-3"], "negative"),
+        (["scan", "a.jpg", "--scale-x", "1,2 3,4"], "120,800"),
+        (["scan", "a.jpg", "--corners", "1,2 3,4"], "four points"),
+        (["scan", "a.jpg", "--update"], "There is no a.toml"),
+        (["card", "-o", "card.png"], "card.pdf"),
+        (["new", "x.txt"], "x.toml"),
+        (["new", "x.toml", "--warp", "A24 B0"], "place 5"),
+        (["new", "none/x.toml"], "no such file or folder"),
+    ],
+)
+def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
+    code, out, err = run(*arguments)
+    assert code == 2
+    assert words in err
+    assert out == ""
+
+
+def test_new_then_plan_then_sheets(run, tmp_path):
+    code, out, _ = run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
+    assert code == 0 and "b.toml" in out
+    code, out, err = run("plan", "b.toml")
+    assert code == 0
+    # 54 in at 24 epi holds 25 whole repeats of 50 and the pivot that closes them.
+    assert "1274" in out
+    assert "-o FOLDER" in err
+    code, out, err = run("plan", "b.toml", "-o", "out", "-q")
+    assert code == 0 and err == ""
+    names = {path.name for path in (tmp_path / "out").iterdir()}
+    assert {"sheets.pdf", "sheets.html", "warp.wif", "plan.json", "ends.csv"} <= names
+    assert json.loads((tmp_path / "out" / "plan.json").read_text())["warp"]["ends"] == 1274
+    # Once more over the earlier sheets, the same again.
+    before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    assert run("plan", "b.toml", "-o", "out")[0] == 0
+    assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
+
+
+def test_a_folder_with_other_things_stays_as_it_is(run, tmp_path):
+    run("new", "b.toml")
+    (tmp_path / "photos").mkdir()
+    (tmp_path / "photos" / "sheets.pdf").write_text("mine")
+    code, _, err = run("plan", "b.toml", "-o", "photos")
+    assert code == 2 and "holds other files" in err
+    assert (tmp_path / "photos" / "sheets.pdf").read_text() == "mine"
+    assert run("plan", "b.toml", "-o", "b.toml")[0] == 2
+    (tmp_path / "photos" / "plan.json").write_text('{"format": "another"}')
+    assert run("plan", "b.toml", "-o", "photos")[0] == 2
+
+
+def test_a_project_is_never_replaced_by_a_new_one(run, tmp_path):
+    run("new", "b.toml")
+    before = (tmp_path / "b.toml").read_bytes()
+    code, _, err = run("new", "b.toml", "--epi", "30")
+    assert code == 2 and "exists already" in err
+    assert (tmp_path / "b.toml").read_bytes() == before
+
+
+def test_a_plan_that_cannot_be_names_the_file(run, tmp_path):
+    run("new", "b.toml", "--weave", "basketry")
+    code, _, err = run("plan", "b.toml")
+    assert code == 2
+    assert err.startswith("settscan: b.toml: ")
+
+
+def test_scan_writes_project_evidence_and_json(run, reader, tmp_path):
+    code, out, err = run("scan", "blanket.jpg", "-o", "b.toml", "--json", "b.json")
+    assert code == 0
+    assert "warp A/24 B4 A8 C/2" in out
+    assert "Looking for the ruler" in err
+    assert "settscan plan b.toml" in err
+    assert "never ravel it" in err
+    assert (tmp_path / "b.evidence.png").read_bytes() == b"\x89PNG evidence"
+    assert (tmp_path / "b.cloth.jpg").read_bytes() == b"\xff\xd8\xff cloth"
+    assert json.loads((tmp_path / "b.json").read_text())["status"] == "read"
+    project = read_project(tmp_path / "b.toml")
+    assert project.cloth.warp.origin is Origin.READ
+    assert project.photo.file == "blanket.jpg"
+
+
+def test_quiet_says_only_the_result(run, reader):
+    code, out, err = run("scan", "blanket.jpg", "-q")
+    assert (code, out, err) == (0, "warp A/24 B4 A8 C/2\n", "")
+    assert Path("blanket.toml").exists()
+
+
+def test_an_existing_project_is_refused_before_the_work(run, reader, tmp_path):
+    (tmp_path / "b.toml").write_text("mine")
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml")
+    assert code == 2 and "--update" in err
+    assert reader.asked == []
+    assert (tmp_path / "b.toml").read_text() == "mine"
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml", "--update")
+    assert code == 2 and "line 1" in err
+    (tmp_path / "notes.json").write_text('{"mine": 1}')
+    code, _, err = run("scan", "blanket.jpg", "-o", "c.toml", "--json", "notes.json")
+    assert code == 2 and "not a reading" in err
+    assert reader.asked == []
+
+
+def test_an_update_keeps_edits_and_uses_what_was_decided(run, reader, tmp_path):
+    run("scan", "blanket.jpg", "-o", "b.toml", "--json", "b.json")
+    path = tmp_path / "b.toml"
+    text = path.read_text()
+    text = text.replace('name = "navy"', 'name = "midnight"').replace(
+        'e = "A/24 B4', 'e = "A/24 B6', 1
+    )
+    epi = next(line for line in text.splitlines() if line.startswith("epi = "))
+    path.write_text(text.replace(epi, "epi = 25  # counted", 1))
+    before = path.read_bytes()
+    code, _, err = run("scan", "other.jpg", "-o", "b.toml", "--update", "--json", "b.json")
+    assert code == 0
+    assert "Kept: the warp sequence is yours and stays." in err
+    assert reader.asked[-1][1].epi == 25 / INCH
+    cloth = read_project(path).cloth
+    assert cloth.yarn("A").name == "midnight"
+    assert cloth.warp.sequence == parse_sequence("A/24 B6 A8 C/2")
+    assert cloth.warp.density == Measured.exact(25 / INCH, Origin.TYPED)
+    assert "epi = 25  # counted" in path.read_text()
+    assert (tmp_path / "b.toml.previous").read_bytes() == before
+
+
+def test_a_given_density_is_pinned(run, reader, tmp_path):
+    run("scan", "blanket.jpg", "-o", "b.toml", "--epi", "96/10cm")
+    project = read_project(tmp_path / "b.toml")
+    assert project.cloth.warp.density == Measured.exact(Fraction(96, 100), Origin.PINNED)
+    assert project.wishes.units == "metric"
+    assert 'epi = "96/10cm"' in project.text
+
+
+def test_a_refusal_writes_what_is_known_and_exits_1(run, reader, tmp_path):
+    reader.result = dataclasses.replace(
+        reader.result,
+        status="refused",
+        cloth=None,
+        advice=("Too coarse: 0.4 pixels per thread; take a close-up.",),
+    )
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml", "--json", "b.json")
+    assert code == 1
+    assert "Too coarse" in err
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "b.cloth.jpg",
+        "b.evidence.png",
+        "b.json",
+    ]
+
+
+def test_other_failures_are_sentences_too(run, reader, monkeypatch):
+    def fails(error):
+        def scan_photos(paths, options, progress):
+            raise error
+
+        monkeypatch.setattr(settscan.scan, "scan_photos", scan_photos)
+        return run("scan", "blanket.jpg", "-o", "x.toml")
+
+    assert fails(Refusal("It is too dark.", "Use a lamp."))[::2] == (
+        1,
+        "settscan: It is too dark. Use a lamp.\n",
+    )
+    code, _, err = fails(FileNotFoundError(2, "No such file", "blanket.jpg"))
+    assert code == 2 and "Cannot use blanket.jpg: there is no such file" in err
+    code, _, err = fails(OSError(28, "No space left on device"))
+    assert code == 2 and "the disk is full" in err
+    assert fails(MemoryError())[0] == 2
+    assert fails(KeyboardInterrupt())[0] == 130
+    code, _, err = fails(ZeroDivisionError("division by zero"))
+    assert code == 3 and "ZeroDivisionError" in err
+    assert not Path("x.toml").exists()
+
+
+def test_an_unwritable_folder_is_told_before_the_work(run, reader, tmp_path):
+    (tmp_path / "file").write_text("")
+    code, _, err = run("scan", "blanket.jpg", "-o", "file/b.toml")
+    assert code == 2 and "Cannot" in err
+    assert reader.asked == []
+
+
+def test_points_and_densities_as_typed():
+    scale = parse_scale("120,800 2120.5,800 = 10 cm")
+    assert (scale.x0, scale.x1, scale.length_mm) == (120, 2120.5, 100)
+    assert parse_scale("(1, 2) (3, 4) = 4 in").length_mm == pytest.approx(101.6)
+    assert parse_corners("10,20 900,25 905,700 8,690")[2] == (905, 700)
+    for text in ("1,1 9,1 9,9 1,1", "1,1 1,9 9,9 9,1", "1,1 9,9 9,1 1,9", "1,1 9,1 9,9"):
+        with pytest.raises(BadInput, match="corners"):
+            parse_corners(text)
+    for text in (
+        "1,1 = 3 cm",
+        "1,1 1,1 = 3 cm",
+        "1,1 5,5 = 3",
+        "1,1 5,5 = 0 cm",
+        "1e9,1 2,2 = 1 m",
+    ):
+        with pytest.raises(BadInput):
+            parse_scale(text)
+    assert parse_pinned("24", "epi") == parse_pinned("24 epi", "epi") == 24 / INCH
+    assert parse_pinned("12 1/2", "ppi") == Fraction(25, 2) / INCH
+    assert parse_pinned("48/10cm", "ppi") == Fraction(48, 100)
+
+
+def test_a_closed_pipe_is_no_fault(tmp_path):
+    subprocess.run(
+        [sys.executable, "-m", "settscan.cli", "new", "b.toml"],
+        cwd=tmp_path,
+        check=True,
+        capture_output=True,
+    )
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "settscan.cli", "plan", "b.toml", "--steps"],
+        cwd=tmp_path, stdout=writing, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    os.close(writing)
+    assert done.returncode == 0
+    assert "Error" not in done.stderr and "Broken" not in done.stderr
+
+
+def test_a_terminal_without_the_letters_does_no_harm(tmp_path):
+    subprocess.run(
+        [sys.executable, "-m", "settscan.cli", "new", "b.toml"],
+        cwd=tmp_path,
+        check=True,
+        capture_output=True,
+    )
+    path = tmp_path / "b.toml"
+    path.write_text(path.read_text("utf-8").replace('"navy"', '"navy – 藍"'), "utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "settscan.cli", "plan", "b.toml"],
+        cwd=tmp_path, capture_output=True, env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_card(run, tmp_path):
+    code, out, _ = run("card", "-o", "card.pdf", "--paper", "letter")
+    assert code == 0 and "100 %" in out
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
+    code, _, err = run("card", "-o", "card.pdf")
+    assert code == 2 and "exists already" in err
