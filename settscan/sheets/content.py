@@ -59,7 +59,10 @@ def span(measured: Measured | None, show: Callable[[Number], str]) -> tuple[str,
     if measured is None:
         return "not known", ""
     value, low, high = (show(number) for number in (measured.value, measured.low, measured.high))
-    return value, "" if low == high else f"{low} to {high}"
+    if low == high:
+        return value, ""
+    number, _, unit = low.partition(" ")
+    return value, f"{number if high.partition(' ')[2] == unit else low} to {high}"
 
 
 def length(mm: Number, units: str) -> str:
@@ -170,7 +173,32 @@ def stretches(plan: WarpPlan) -> tuple[Stretch, ...]:
             found[-1][0].append(label)
         else:
             found.append(([label], stripes))
-    return tuple(Stretch(_joined(labels), stripes, len(labels)) for labels, stripes in found)
+    listed = [Stretch(_joined(labels), stripes, len(labels)) for labels, stripes in found]
+    return tuple(_gathered(listed))
+
+
+def _gathered(listed: Iterable[Stretch]) -> Iterable[Stretch]:
+    """Neighbours of one stripe each, such as a closing stripe and a selvedge, as one stretch."""
+    held: Stretch | None = None
+    for stretch in listed:
+        single = len(stretch.stripes) == 1 and stretch.times == 1
+        if held is not None and single:
+            held = Stretch(f"{held.label}, {stretch.label}", held.stripes + stretch.stripes)
+            continue
+        if held is not None:
+            yield held
+        held = stretch if single else None
+        if held is None:
+            yield stretch
+    if held is not None:
+        yield held
+
+
+def drawn_caption(plan: WarpPlan) -> str:
+    """What the drawn cloth shows, and what it cannot show."""
+    part = "one piece" if plan.weft.piece_order else "a part"
+    weave = "" if plan.draft else "; the weave is not known"
+    return f"Drawn from the counts, {part}{weave}"
 
 
 def _joined(labels: list[str]) -> str:
@@ -190,7 +218,7 @@ YARN_HEAD = ("Colour", "Ends", "Warp", "Weft", "With spare", "Mass", "To buy")
 
 def yarn_row(need: YarnNeed, units: str) -> tuple[str, ...]:
     """One line of the yarn list, below `YARN_HEAD`."""
-    mass = "size not known" if need.mass_g is None else format_mass(need.mass_g, units)
+    mass = "unknown" if need.mass_g is None else format_mass(need.mass_g, units)
     return (
         f"{need.key}  {need.name}",
         str(need.warp_ends),

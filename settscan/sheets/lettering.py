@@ -67,6 +67,22 @@ def fitted(text: str, style: str, size: float, width: float, least: float = 6) -
     return size if wide <= width else max(least, size * width / wide)
 
 
+def clipped(text: str, style: str, size: float, width: float) -> str:
+    """The text, cut off with an ellipsis where it is wider than `width`."""
+    if width_of(text, style, size) <= width:
+        return text
+    kept = len(text)
+    while kept > 1 and width_of(text[:kept].rstrip() + "…", style, size) > width:
+        kept -= 1
+    return text[:kept].rstrip() + "…"
+
+
+def covers(text: str) -> bool:
+    """Whether the fonts have every letter of the text."""
+    glyphs = fonts()["text"].face.charToGlyph
+    return all(ord(letter) in glyphs for letter in " ".join(text.split()))
+
+
 def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
     """The text in lines no wider than `width`; a word that is too long is broken."""
     lines: list[str] = []

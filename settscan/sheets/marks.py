@@ -80,8 +80,9 @@ def ink_on(colour: str) -> str:
         for value in _parts(colour)
     )
     luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue
-    # equal WCAG contrast against black and white lies at sqrt(1.05 * 0.05) - 0.05
-    return INK if luminance > 0.179 else PAPER
+    # WCAG 2.1 contrast with white and with this ink (luminance 0.011) is equal at
+    # sqrt(1.05 * (0.011 + 0.05)) - 0.05
+    return INK if luminance > 0.203 else PAPER
 
 
 _HUES = (

@@ -16,13 +16,15 @@ from typing import Any
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
 from settscan.sheets.hatches import draw_hatched
-from settscan.sheets.lettering import drawable, fitted, font_name, fonts, width_of, wrapped
+from settscan.sheets.lettering import clipped, drawable, fitted, font_name, fonts, width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
+from settscan.sheets.preview import photo_kind
 
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
+_WHOLE = 8  # rows of a table that is not divided between pages if it can be helped
 _FOOT = 46.0  # from the bottom edge to the line above the footer
 Draw = Callable[[Any], None]
 
@@ -117,7 +119,12 @@ class Paper:
         out = BytesIO()
         with _binary_streams():
             canvas = Canvas(
-                out, pagesize=(self.width, self.height), invariant=1, pageCompression=1, lang="en"
+                out,
+                pagesize=(self.width, self.height),
+                invariant=1,
+                pageCompression=1,
+                initialFontName=font_name("text"),
+                lang="en",
             )
             canvas.setTitle(self.title)
             canvas.setSubject(subject)
@@ -141,8 +148,8 @@ class Paper:
             size = fitted(line, "strong", 13, self.inner)
             self._text(canvas, self.left, base - 8, line, "strong", size, INK)
         room = self.inner - 80
-        size = fitted(self.title, "text", 9, room)
-        self._text(canvas, self.left, base + 16, self.title, "text", size, GREY)
+        name = clipped(self.title, "text", 9, room)
+        self._text(canvas, self.left, base + 16, name, "text", 9, GREY)
         wide = width_of(number, "text", 9)
         self._text(canvas, self.right - wide, base + 16, number, "text", 9, GREY)
 
@@ -219,10 +226,21 @@ class Paper:
         self.box(x, y, size, size, width=1.4, round_by=size / 8)
 
     def picture(self, data: bytes, x: float, y: float, wide: float, high: float) -> float:
-        """A PNG or JPEG fitted into a box, centred across it; the height that it takes."""
+        """A PNG or JPEG fitted into a box, centred across it; the height that it takes.
+
+        Raises:
+            BadInput: for anything that is not a whole PNG or JPEG.
+        """
         from reportlab.lib.utils import ImageReader
 
-        image = ImageReader(BytesIO(data))
+        kind = photo_kind(data)
+        try:
+            image = ImageReader(BytesIO(data))
+            image.getRGBData()
+        except (OSError, SyntaxError, ValueError) as error:
+            raise BadInput(
+                f"The {kind.upper()} picture for the sheets is damaged.", "Save it again."
+            ) from error
         across, down = image.getSize()
         scale = min(wide / across, high / down)
         w, h = across * scale, down * scale
@@ -291,8 +309,11 @@ class Paper:
 
     def title_line(self, text: str, sub: str = "") -> None:
         """The heading of a page."""
-        size = fitted(text, "title", 25, self.inner, least=12)
-        self.text(self.left, self.y + 20, text, "title", size)
+        style, text = drawable("title", text)
+        size = fitted(text, style, 25, self.inner, least=17)
+        for place, line in enumerate(wrapped(text, style, size, self.inner)[:3]):
+            self.y += size * 1.25 if place else 0
+            self.text(self.left, self.y + 20, line, style, size)
         self.y += 32
         if sub:
             for line in wrapped(sub, "text", 11, self.inner):
@@ -351,6 +372,8 @@ class Paper:
         left = self.left + (42 if marks else 0)
         total = sum(column.share for column in columns)
         widths = [column.share * (self.right - left) / total for column in columns]
+        if len(rows) <= _WHOLE:
+            self.need(32 + len(rows) * (size * 1.36 + (20 if marks else 8)))
         if any(column.head for column in columns):
             self.need(52)
             self._cells(left, widths, columns, [c.head for c in columns], 9, GREY)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from settscan.cloth.model import Stripe
 from settscan.sheets import content
 from settscan.sheets.drafts import DraftCells, draft_cells
-from settscan.sheets.lettering import fitted
-from settscan.sheets.marks import INK, Mark, marks_of
+from settscan.sheets.lettering import clipped, covers, fitted
+from settscan.sheets.marks import INK, Mark, colour_words, marks_of
 from settscan.sheets.paper import GREY, LINE, Column, Paper
 from settscan.sheets.pdf_winding import draw_setting_up, draw_ties_and_tags, draw_winding
 from settscan.sheets.picture import detail_of, picture_of
@@ -41,7 +42,7 @@ def sheets_pdf(
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     sheet = Paper(paper, plan.cloth.name)
-    marks = marks_of(plan.cloth.yarns)
+    marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
     _overview(sheet, plan, winding, rectified)
     if evidence is not None:
         _evidence(sheet, evidence)
@@ -53,6 +54,11 @@ def sheets_pdf(
     draw_winding(sheet, winding, marks)
     draw_ties_and_tags(sheet, winding, marks)
     return sheet.finish("Warp plan and winding sheets")
+
+
+def _in_words(mark: Mark) -> Mark:
+    """The mark with a name that the fonts can print: plain words where they cannot."""
+    return mark if covers(mark.name) else replace(mark, name=colour_words(mark.colour))
 
 
 # --- overview --------------------------------------------------------------------------------
@@ -73,7 +79,7 @@ def _overview(sheet: Paper, plan: WarpPlan, winding: WindingPlan, photo: bytes |
 
 def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None) -> None:
     """The cloth drawn from the counts; beside it the photo, or else a detail."""
-    gap, high = 18.0, 232.0
+    gap, high = 18.0, sheet.height * 0.276
     wide = (sheet.inner - gap) / 2
     drawn = preview_png(picture_of(plan), fit=(_PICTURE_PX, _PICTURE_PX))
     if photo is None:
@@ -81,7 +87,7 @@ def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None) -> None:
     else:
         other, caption = photo, "The photo, laid flat"
     top = sheet.y
-    pairs = ((drawn, "Drawn from the counts, one piece"), (other, caption))
+    pairs = ((drawn, content.drawn_caption(plan)), (other, caption))
     tall = 0.0
     for place, (data, words) in enumerate(pairs):
         left = sheet.left + place * (wide + gap)
@@ -125,14 +131,18 @@ def _colour_order(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
     sheet.y += 64
     _block_rule(sheet, plan)
     for stretch in content.stretches(plan):
+        ends = content.plural(stretch.threads, "end")
         times = f", {stretch.times} times" if stretch.times > 1 else ""
-        _stretch(
-            sheet, f"{stretch.label.capitalize()}: {stretch.threads} ends{times}", stretch, marks
-        )
+        _stretch(sheet, f"{stretch.label.capitalize()}: {ends}{times}", stretch, marks)
     each = ", ".join(f"{key} {ends}" for key, ends in plan.ends_per_yarn.items())
     sheet.paragraph(f"Together {plan.ends} ends: {each}.", style="strong", size=11)
     weft = content.Stretch("weft", plan.weft.order)
-    _stretch(sheet, f"Weft, one repeat, first pick first: {weft.threads} picks", weft, marks)
+    _stretch(
+        sheet,
+        f"Weft, one repeat, first pick first: {content.plural(weft.threads, 'pick')}",
+        weft,
+        marks,
+    )
 
 
 def _block_rule(sheet: Paper, plan: WarpPlan) -> None:
@@ -187,8 +197,9 @@ def _tile(sheet: Paper, x: float, stripe: Stripe, mark: Mark) -> None:
         x + 30, sheet.y + 26, str(stripe.threads), "bold", 17 if stripe.threads < 100 else 14
     )
     name = mark.name
-    size = fitted(name, "text", 8, _TILE[0] - 5, least=5)
-    sheet.text(x, sheet.y + 45, name, "text", size, GREY)
+    size = fitted(name, "text", 8, _TILE[0] - 5, least=6.5)
+    shown = clipped(name, "text", size, _TILE[0] - 5)
+    sheet.text(x, sheet.y + 45, shown, "text", size, GREY)
 
 
 # --- plan ------------------------------------------------------------------------------------
@@ -207,6 +218,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
     rows = content.loss_rows(plan)
     if rows:
         sheet.y += 8
+        sheet.need(150)
         sheet.paragraph("The same cloth at other losses:", style="strong")
         head = [Column(name, 1) for name in content.LOSS_HEAD]
         sheet.table(head, rows)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from settscan.sheets import content
-from settscan.sheets.lettering import fitted, width_of, wrapped
+from settscan.sheets.lettering import clipped, fitted, width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.paper import GREY, LINE, MARGIN, Column, Paper
 from settscan.sheets.winding_lines import (
@@ -25,6 +25,7 @@ _TIE = 13.0
 _LABEL = 20.0
 _BOX = 24.0  # tick box
 _INDENT = 40.0
+_LEAST_FOOTER = 10.0  # below this size the footer gives letters alone, without the words
 _DONE = 82.0  # what to do when the bout is wound
 
 
@@ -38,7 +39,7 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) 
         f"{turns} turns, {content.length(path.length_mm, units)} from end to end,"
         f" {winding.passes} passes in {content.plural(len(winding.bouts), 'bout')}.",
     )
-    sheet.numbered(path.steps, size=12)
+    sheet.numbered(path.steps, size=11)
     if path.whole_turn_note and path.turns != path.whole_turns:
         sheet.paragraph(path.whole_turn_note, size=10, colour=GREY)
     sheet.y += 4
@@ -63,9 +64,9 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) 
     if winding.odd_stripes:
         sheet.heading("Stripes with an odd number of passes")
         sheet.numbered((str(odd) for odd in winding.odd_stripes), size=10.5)
-    sheet.heading("Take care", keep=80)
+    sheet.heading("Take care", keep=120)
     for caution in winding.cautions:
-        sheet.paragraph(caution, size=10.5)
+        sheet.paragraph(caution, size=9.8, after=3)
 
 
 # --- the winding sheets ----------------------------------------------------------------------
@@ -76,6 +77,8 @@ def draw_winding(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> 
     names = {key: mark.name for key, mark in marks.items()}
     for bout in winding.bouts:
         footer = per_yarn_line(bout, names)
+        if fitted(footer, "strong", 13, sheet.inner) < _LEAST_FOOTER:
+            footer = per_yarn_line(bout, dict.fromkeys(names, ""))
         groups = _groups(sheet, bout)
         room = sheet.bottom - MARGIN - 52  # below the heading of the page
         pages = on_pages(groups, room)
@@ -163,13 +166,23 @@ def _wind(sheet: Paper, step: WindingStep, mark: Mark) -> None:
     sheet.swatch(sheet.left + 138, top + 8, 46, 46, mark)
     words, totals = sheet.left + 198, 104.0
     room = sheet.right - totals - words
-    size = fitted(mark.name, "bold", 28, room, least=13)
-    sheet.text(words, top + 33, mark.name, "bold", size)
+    _colour_words(sheet, mark.name, words, top + 33, room)
     note = passes_note(step)
     sheet.text(words, top + 51, note, "text", fitted(note, "text", 12.5, room))
     sheet.text(sheet.right, top + 33, f"= {step.bout_total}", "bold", 28, INK, "right")
     sheet.text(sheet.right, top + 51, f"warp {step.warp_total}", "text", 12.5, INK, "right")
     sheet.y += _ROW
+
+
+def _colour_words(sheet: Paper, name: str, x: float, y: float, room: float) -> None:
+    """The colour as large as it fits; a very long name in two smaller lines."""
+    size = fitted(name, "bold", 28, room, least=15)
+    if width_of(name, "bold", size) <= room:
+        sheet.text(x, y, name, "bold", size)
+        return
+    lines = wrapped(name, "bold", size, room)
+    sheet.text(x, y - 14, lines[0], "bold", size)
+    sheet.text(x, y + 3, clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
 
 
 def _bout_done(sheet: Paper, winding: WindingPlan, bout: Bout) -> None:
@@ -197,11 +210,11 @@ def draw_ties_and_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark
     """Ties in their order, what to check, a lost count; then tags to cut out."""
     sheet.new_page()
     sheet.title_line("Ties", "In the order in which they are made, for each bout.")
-    sheet.numbered(tie_sentences(winding), size=11.5)
+    sheet.numbered(tie_sentences(winding), size=10.5)
     sheet.heading("Before a bout comes off the pegs")
-    sheet.numbered(winding.before_taking_off, tick=True)
+    sheet.numbered(winding.before_taking_off, tick=True, size=10.5)
     sheet.heading("If you lose count")
-    sheet.numbered(winding.recover)
+    sheet.numbered(winding.recover, size=10.5)
     _tags(sheet, winding, marks)
 
 
@@ -233,5 +246,14 @@ def _tag(
     sheet.text(x + wide - 12, top + 36, f"{bout.ends} ends", "bold", 17, INK, "right")
     order = content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends)
     sheet.strip(x + 12, top + 46, wide - 24, 14, order, marks)
-    for at, line in enumerate(wrapped(bout.tag, "text", 8.8, wide - 24)[:5]):
-        sheet.text(x + 12, top + 74 + at * 12.2, line, "text", 8.8)
+    room = _TAG - 68
+    size = next(
+        (
+            s
+            for s in (8.8, 8.0, 7.2)
+            if len(wrapped(bout.tag, "text", s, wide - 24)) * s * 1.36 < room
+        ),
+        6.4,
+    )
+    for at, line in enumerate(wrapped(bout.tag, "text", size, wide - 24)):
+        sheet.text(x + 12, top + 66 + size * (1 + at * 1.36), line, "text", size)

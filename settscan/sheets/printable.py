@@ -94,6 +94,7 @@ def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
         "reed_rows": content.reed_rows(plan),
         "dents": content.dents(plan)[:_DENTS],
         "threading_lines": content.threading_lines(plan.draft, plan.ends) if plan.draft else (),
+        "drawn_caption": content.drawn_caption(plan),
         "how_to_read": HOW_TO_READ,
         "turns": content.mixed(winding.path.turns),
         "path_length": content.length(winding.path.length_mm, units),

@@ -13,6 +13,7 @@ from settscan.warping.model import WarpPlan
 from settscan.winding.model import Bout, WindingPlan
 
 WIDTH = 80
+_LEAST_ROOM = 16  # for the last column; with less it goes on a line of its own
 
 
 def plan_text(plan: WarpPlan) -> str:
@@ -155,8 +156,10 @@ def _columns(
             for column, wide in enumerate(wides)
         ]
         start = "  " + "  ".join(cells) + "  "
-        room = max(12, WIDTH - indent)
-        last = wrap(row[-1], room) or [""]
+        if WIDTH - indent < _LEAST_ROOM:
+            lines += [start.rstrip(), *wrap(row[-1], WIDTH - 8, initial_indent=" " * 8)]
+            continue
+        last = wrap(row[-1], WIDTH - indent) or [""]
         lines.append((start + last[0]).rstrip())
         lines += [" " * indent + more for more in last[1:]]
     return "\n".join(lines)

@@ -6,7 +6,6 @@ import configparser
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
-from math import lcm
 from urllib.parse import unquote
 
 from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, Stripe, ThreadSet, Yarn
@@ -16,9 +15,11 @@ from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.sheets.marks import colour_words
 from settscan.sheets.wif import PRIVATE_YARNS
+from settscan.warping.structure import KNOWN_WEAVES, draft_for
 
 _MOST_THREADS = 100_000
 _MOST_TEXT = 50_000_000  # characters
+_MOST_SHAFTS = 10  # of a twill with one line; its name takes one figure on each side
 _LONGEST_WEAVE = 64  # threads in a weave repeat that we try to name
 _UNITS = {  # name: how many make one of the unit that a density is said in, and that unit in mm
     "decipoints": (720, INCH),  # 1/720 in
@@ -310,20 +311,46 @@ def name_weave(grid: Grid) -> tuple[str, str | None]:
     Returns:
         ("plain", None), ("2/2 twill", "Z"), ... or ("unknown", None). Z rises to the right.
     """
-    size = lcm(len(grid), len(grid[0]))
-    if size > _LONGEST_WEAVE:
-        return "unknown", None
-    square = [[grid[y % len(grid)][x % len(grid[0])] for x in range(size)] for y in range(size)]
-    size = max(_period([tuple(row) for row in square]) or size, 1)
-    first = square[0][:size]
-    for step, direction in ((1, "Z"), (-1, "S")):
-        shifted = all(
-            square[y][x] == first[(x - step * y) % size] for y in range(size) for x in range(size)
-        )
-        up = sum(first)
-        runs = sum(first[x] and not first[x - 1] for x in range(size))
-        if shifted and runs == 1 and 0 < up < size:
-            if size == 2:
-                return "plain", None
-            return f"{up}/{size - up} twill", direction
+    grid = _smallest(grid)
+    for weave, direction in _candidates(len(grid)):
+        draft = draft_for(weave, 1, direction=direction)
+        if draft is None:
+            continue
+        known = _smallest(draft.drawdown(len(draft.treadling), len(draft.threading)))
+        if _same_but_shifted(grid, known):
+            return weave, direction
     return "unknown", None
+
+
+def _candidates(size: int) -> list[tuple[str, str | None]]:
+    """Weaves to compare with: the known ones and every twill of this many shafts."""
+    twills = [f"{up}/{size - up} twill" for up in range(1, size) if 2 < size <= _MOST_SHAFTS]
+    others = [weave for weave in KNOWN_WEAVES if not weave.endswith("twill")]
+    return [
+        *((weave, None) for weave in others),
+        *((weave, direction) for weave in twills for direction in ("Z", "S")),
+    ]
+
+
+def _smallest(grid: Grid) -> Grid:
+    """One repeat of the weave, no larger than it must be."""
+    rows = grid[: _period(grid) or len(grid)]
+    columns = list(zip(*rows, strict=True))
+    across = _period(columns) or len(columns)
+    return tuple(row[:across] for row in rows)
+
+
+def _same_but_shifted(one: Grid, other: Grid) -> bool:
+    """Whether two repeats are the same weave, begun at another end or pick."""
+    down, across = len(one), len(one[0])
+    if (len(other), len(other[0])) != (down, across):
+        return False
+    return any(
+        all(
+            one[(y + dy) % down][(x + dx) % across] == other[y][x]
+            for y in range(down)
+            for x in range(across)
+        )
+        for dy in range(down)
+        for dx in range(across)
+    )

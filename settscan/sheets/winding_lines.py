@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from settscan.sheets.content import plural
 from settscan.winding.model import Bout, Tie, TieKind, WindingPlan, WindingStep
 
 _EARLY = 0.45  # a page is never broken at a tie before this share of it is full
@@ -38,7 +39,7 @@ def passes_note(step: WindingStep) -> str:
     if step.stripe_ends != step.ends:
         parts.append(f"{step.stripe_done} of {step.stripe_ends}")
     if step.in_hand > 1:
-        parts.append(f"{step.passes} passes of {step.in_hand}")
+        parts.append(f"{plural(step.passes, 'pass', 'passes')} of {step.in_hand}")
     return ", ".join(parts)
 
 
@@ -67,7 +68,9 @@ def due_ties(bout: Bout) -> dict[int, tuple[str, ...]]:
 
 def per_yarn_line(bout: Bout, names: dict[str, str]) -> str:
     """The footer: ends of each colour in the bout, and their sum."""
-    each = ", ".join(f"{key} {names[key]} {ends}" for key, ends in bout.per_yarn.items())
+    each = ", ".join(
+        " ".join(filter(None, (key, names[key], str(ends)))) for key, ends in bout.per_yarn.items()
+    )
     return f"Bout {bout.number}: {each} = {bout.ends} ends"
 
 

@@ -1,0 +1,1 @@
+"""Checks of the sheets: what people read, and files for other programs."""

@@ -1,0 +1,102 @@
+"""The whole set: names, repeatability, no link to anything outside, speed."""
+
+from __future__ import annotations
+
+import re
+import time
+from html.parser import HTMLParser
+
+import pytest
+
+from settscan.cloth.model import ThreadSet
+from settscan.cloth.wishes import INCH, Piece
+from settscan.measured import Measured
+from settscan.sheets.bundle import sheet_set
+from settscan.sheets.printable import sheets_html
+
+from .conftest import blanket, planned, sequence, wishes
+
+VOID = {"meta", "img", "br", "link", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Checks that tags nest; keeps headings and the addresses of all that is fetched."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.fetched: list[str] = []
+        self.counts: list[str] = []
+        self.classes: list[str] = []
+
+    def handle_starttag(self, tag, attrs) -> None:
+        given = dict(attrs)
+        self.fetched += [v for k, v in attrs if k in ("src", "href", "xlink:href") and v]
+        if tag not in VOID:
+            self.open.append(tag)
+            self.classes.append(given.get("class") or "")
+
+    def handle_startendtag(self, tag, attrs) -> None:
+        self.fetched += [v for k, v in attrs if k in ("src", "href", "xlink:href") and v]
+
+    def handle_endtag(self, tag) -> None:
+        assert self.open and self.open.pop() == tag
+        self.classes.pop()
+
+    def handle_data(self, data) -> None:
+        if self.classes and self.classes[-1] == "count":
+            self.counts.append(data)
+
+
+@pytest.mark.parametrize("which", ["plans", "awkward"])
+def test_the_page_is_whole_and_stands_alone(which, request, photo) -> None:
+    plan, winding = request.getfixturevalue(which)
+    text = sheets_html(plan, winding, rectified=photo, evidence=photo)
+    page = Outline()
+    page.feed(text)
+    page.close()
+    assert page.open == []
+    assert text.startswith("<!DOCTYPE html>")
+    assert all(address.startswith("data:image/") for address in page.fetched)
+    namespaces = text.replace('xmlns="http://www.w3.org/2000/svg"', "")
+    assert not re.search(r"https?://", namespaces)
+    assert "<script" not in text
+    assert sum(map(int, page.counts)) == plan.ends
+    assert set(re.findall(r"url\(#([\w-]+)\)", text)) <= set(re.findall(r'id="([\w-]+)"', text))
+
+
+def test_names_are_escaped(awkward) -> None:
+    text = sheets_html(*awkward)
+    assert "Weiß &lt;x&gt;" in text and "<x>" not in text
+
+
+def test_the_set_is_complete_and_repeatable(plans, photo) -> None:
+    first = sheet_set(*plans, rectified=photo)
+    assert set(first) == {
+        "sheets.pdf",
+        "sheets.html",
+        "warp.wif",
+        "ends.csv",
+        "picks.csv",
+        "stripes.csv",
+        "plan.json",
+        "preview.svg",
+        "preview.png",
+    }
+    assert all(first.values())
+    assert first == sheet_set(*plans, rectified=photo)
+    assert first["sheets.pdf"].startswith(b"%PDF-")
+    assert b"\r\n" in first["warp.wif"]
+
+
+def test_three_thousand_ends_take_no_more_than_their_time() -> None:
+    order = sequence(*((("ABCD")[at % 4], n) for at, n in enumerate((24, 4, 8, 36, 6, 2, 3, 12))))
+    threads = ThreadSet(sequence=order, density=Measured.exact(60 / INCH))
+    plan, winding = planned(
+        blanket(warp=threads, weft=threads),
+        wishes(piece=Piece(width_mm=50 * INCH, length_mm=60 * INCH)),
+    )
+    assert plan.ends > 2900
+    begun = time.process_time()
+    sheet_set(plan, winding)
+    assert time.process_time() - begun < 2

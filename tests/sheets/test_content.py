@@ -1,0 +1,130 @@
+"""Words and rows shared by all sheets."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from settscan.cloth.model import Stripe, Yarn
+from settscan.errors import BadInput
+from settscan.measured import Measured
+from settscan.sheets import content
+from settscan.sheets.drafts import draft_cells
+from settscan.sheets.marks import Hatch, colour_words, ink_on, marks_of
+from settscan.sheets.winding_lines import Group, due_ties, on_pages
+from settscan.warping.structure import KNOWN_WEAVES, draft_for
+
+
+def test_the_stretches_hold_every_end(plans, awkward) -> None:
+    for plan in (plans[0], awkward[0]):
+        total = sum(stretch.threads * stretch.times for stretch in content.stretches(plan))
+        assert total == plan.ends
+
+
+def test_equal_repeats_are_listed_once(plans) -> None:
+    first, *_ = content.stretches(plans[0])
+    assert first.label == f"repeat 1 to {plans[0].repeats}"
+    assert first.times == plans[0].repeats
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from("AB"), st.integers(1, 9)), min_size=1, max_size=8),
+    st.integers(0, 40),
+    st.integers(0, 40),
+)
+def test_cutting_out_takes_just_these_threads(stripes, first, threads) -> None:
+    order = [Stripe(key, number) for key, number in stripes]
+    written = "".join(stripe.yarn * stripe.threads for stripe in order)
+    found = content.cut_out(order, first, threads)
+    assert "".join(s.yarn * s.threads for s in found) == written[first : first + threads]
+
+
+def test_a_range_names_its_unit_once() -> None:
+    measured = Measured(Fraction(12), Fraction(11), Fraction(13))
+    assert content.span(measured, lambda n: f"{n} epi") == ("12 epi", "11 to 13 epi")
+    assert content.span(None, str) == ("not known", "")
+    minutes = Measured(Fraction(100), Fraction(54), Fraction(198))
+    assert content.span(minutes, content.duration) == ("1 h 40 min", "54 min to 3 h 18 min")
+
+
+def test_sley_lines_carry_all_ends(plans) -> None:
+    plan = plans[0]
+    assert sum(content.dents(plan)) == plan.ends
+    assert content.sley_lines(plan)[-1].startswith(f"together {plan.ends} ends")
+
+
+@pytest.mark.parametrize("weave", KNOWN_WEAVES)
+def test_the_drawn_draft_agrees_with_itself(weave) -> None:
+    """Threading, tie-up and treadling give the drawdown, as in any draft."""
+    cells = draft_cells(draft_for(weave, 40))
+    shaft = dict(cells.threading)
+    raised = set(cells.tie_up)
+    treadle = {row: column for column, row in cells.treadling}
+    lifted = {
+        (end, row)
+        for row in range(cells.picks)
+        for end in range(cells.ends)
+        if (treadle[row], shaft[end]) in raised
+    }
+    assert lifted == set(cells.drawdown)
+
+
+def test_ink_is_readable_on_every_colour() -> None:
+    """WCAG 2.1 relative luminance: the better ink has a contrast above 4 on any grey."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return sum(w * p for w, p in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+    for grey in range(0, 256, 5):
+        colour = f"#{grey:02x}{grey:02x}{grey:02x}"
+        one, other = sorted((luminance(colour), luminance(ink_on(colour))))
+        assert (other + 0.05) / (one + 0.05) > 4
+
+
+def test_marks_differ_without_colour() -> None:
+    yarns = [Yarn(key=key, name="", colour="#808080") for key in "ABCDEFGH"]
+    marks = marks_of(yarns)
+    assert {mark.hatch for mark in marks.values()} == set(Hatch)
+    assert marks["A"].name == "grey"
+
+
+@pytest.mark.parametrize(
+    ("colour", "words"),
+    [
+        ("#000000", "black"),
+        ("#ffffff", "white"),
+        ("#1b2654", "dark blue"),
+        ("#b3202c", "red"),
+        ("#c0c0c0", "light grey"),
+    ],
+)
+def test_plain_colour_words(colour, words) -> None:
+    assert colour_words(colour) == words
+
+
+def test_a_colour_that_cannot_be_drawn() -> None:
+    with pytest.raises(BadInput, match="yarn A"):
+        marks_of([Yarn(key="A", name="red", colour='red"/><script>')])
+
+
+def test_counting_ties_count_their_own_group(plans) -> None:
+    for bout in plans[1].bouts:
+        groups = [int(lines[0].split(": ")[1].split()[0]) for lines in due_ties(bout).values()]
+        assert sum(groups) == bout.ends
+
+
+def test_pages_keep_every_step_and_end_at_ties(plans) -> None:
+    for bout in plans[1].bouts:
+        groups = [
+            Group(step=step, label="", ties=step.ties, height=80.0 + 20 * bool(step.ties))
+            for step in bout.steps
+        ]
+        pages = on_pages(groups, 500)
+        assert [group for page in pages for group in page] == groups
+        assert all(sum(group.height for group in page) <= 500 for page in pages)
+        assert all(page[-1].ties for page in pages)

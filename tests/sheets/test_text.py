@@ -1,0 +1,38 @@
+"""The terminal summaries fit a terminal and say what the plan says."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from settscan.sheets.text import plan_text, winding_text
+
+
+@pytest.mark.parametrize("which", ["plans", "awkward"])
+def test_no_line_is_wider_than_eighty(which, request) -> None:
+    plan, winding = request.getfixturevalue(which)
+    text = plan_text(plan) + "\n" + winding_text(winding, steps=True)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "\x1b" not in text
+
+
+def test_the_winding_list_is_whole(plans) -> None:
+    plan, winding = plans
+    counts = re.findall(r"^\[ \] +(\d+)  ", winding_text(winding, steps=True), re.MULTILINE)
+    assert sum(map(int, counts)) == plan.ends
+    assert len(counts) == len(winding.steps)
+
+
+def test_the_plan_says_what_matters(plans) -> None:
+    plan = plans[0]
+    text = " ".join(plan_text(plan).split())
+    assert str(plan.ends) in text
+    assert "A/24 B4 A8 C36 D/6" in text
+    assert "Losses divide" in text
+    assert all(name in text for name in ("navy", "oatmeal", "moss green", "madder red"))
+    assert "count it on the cloth" in text
+
+
+def test_steps_are_left_out_unless_asked_for(plans) -> None:
+    assert "[ ]" not in winding_text(plans[1])
