@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 from collections.abc import Iterator
 from pathlib import Path
@@ -164,7 +163,7 @@ def _refuse_changed(path: Path, before: bytes) -> None:
 @contextlib.contextmanager
 def _beside(target: Path, content: bytes) -> Iterator[Path]:
     """A flushed file with this content in the folder of `target`, gone afterwards."""
-    temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(6)}.part")
+    temporary = target.with_name(f".{target.name[:80]}.{os.urandom(6).hex()}.part")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     handle = os.open(temporary, flags, 0o666)  # the usual permissions of a new file
     try:

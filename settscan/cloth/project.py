@@ -55,13 +55,13 @@ def new_text(cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None) -> 
     Raises:
         BadProject: if it would not.
     """
-    from settscan.cloth.project_write import project_text
+    from settscan.cloth.project_write import project_text, sequence_values
 
     text = project_text(cloth, wishes, photo)
     again, wishes_again, _ = parse_project(text, "the new project file")
     same = (
-        again.warp.sequence == cloth.warp.sequence
-        and again.weft.sequence == cloth.weft.sequence
+        sequence_values(again.warp.sequence) == sequence_values(cloth.warp.sequence)
+        and sequence_values(again.weft.sequence) == sequence_values(cloth.weft.sequence)
         and again.warp.doubts == _rounded(cloth, "warp")
         and again.weft.doubts == _rounded(cloth, "weft")
         and [yarn.key for yarn in again.yarns] == [yarn.key for yarn in cloth.yarns]

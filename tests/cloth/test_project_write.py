@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 
 from settscan.cloth import project_literals as literals
 from settscan.cloth import project_values as values
-from settscan.cloth.model import Cloth, Stripe, StripeDoubt, ThreadSet, Yarn
+from settscan.cloth.model import (
+    Cloth,
+    ColourSequence,
+    SequenceKind,
+    Stripe,
+    StripeDoubt,
+    ThreadSet,
+    Yarn,
+)
 from settscan.cloth.notation import parse_sequence
 from settscan.cloth.project import (
     PhotoRecord,
@@ -324,6 +332,42 @@ def test_a_file_typed_from_nothing_can_take_a_reading():
     # The remark before [weft] still stands right before it.
     assert "# the weft\n[weft]" in updated.text
     assert "  # counted" in updated.text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'warp.sequence = "A24 B4"\nweft.like_warp = true\nyarns.A.colour = "#1b2654"\n'
+        'yarns.B = {colour="#aa2222", name="red"} # r\n',
+        'yarns = {A={colour="#1b2654"}, B={colour="#aa2222"}}\nwarp = {sequence="A24 B4"}\n'
+        "weft = {like_warp=true}\n",
+        '[warp]\nsequence="A24 B4"\n[yarns]\nA = {colour="#1b2654"}\nB.colour="#aa2222"\n'
+        "[weft]\nlike_warp=true\n",
+        '[yarns]\n[yarns.A]\ncolour="#1b2654"\n[warp]\nsequence="A24 B4"\n[yarns.B]\n'
+        'colour="#aa2222"\n[weft]\nlike_warp=true\n\n# end',
+        '[weft]\nlike_warp=true\n[warp]\nsequence="A24 B4"\n[yarns.A]\ncolour="#1b2654"\n'
+        '[yarns.B]\ncolour="#aa2222"\n[reading]\n',
+        "",
+    ],
+)
+def test_an_unusual_layout_is_updated_rightly_or_refused(text):
+    try:
+        updated = update_text(text, a_reading(doubts=()), PHOTO, "b.toml").text
+    except BadProject as error:
+        assert "nothing was written" in str(error)
+        return
+    cloth, _, photo = parse_project(updated)
+    assert photo == PHOTO
+    assert cloth.warp.sequence == parse_sequence("A24 B4" if text else "A/24 B4 A8 C/2")
+    assert cloth.yarn("C").name == "cream"
+    assert remarks(text) == [line for line in remarks(updated) if line in remarks(text)]
+
+
+def test_a_plain_colour_can_be_written():
+    one = ColourSequence(SequenceKind.SYMMETRIC, (Stripe("A", 9),))
+    plain = ThreadSet(sequence=one, origin=Origin.READ)
+    cloth = dataclasses.replace(a_reading(), warp=plain, weft=plain)
+    assert parse_project(new_text(cloth, Wishes()))[0].warp.sequence.stripes == one.stripes
 
 
 EDITS = (
