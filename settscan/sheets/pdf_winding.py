@@ -64,9 +64,12 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) 
     if winding.odd_stripes:
         sheet.heading("Stripes with an odd number of passes")
         sheet.numbered((str(odd) for odd in winding.odd_stripes), size=10.5)
-    sheet.heading("Take care", keep=120)
+    size, after = 9.8, 3.0
+    lines = [wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
+    together = sum(len(each) * size * 1.42 + after for each in lines)
+    sheet.heading("Take care", keep=min(together, sheet.height / 2))
     for caution in winding.cautions:
-        sheet.paragraph(caution, size=9.8, after=3)
+        sheet.paragraph(caution, size=size, after=after)
 
 
 # --- the winding sheets ----------------------------------------------------------------------

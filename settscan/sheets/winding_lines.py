@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from settscan.sheets.content import plural
 from settscan.winding.model import Bout, Tie, TieKind, WindingPlan, WindingStep
 
-_EARLY = 0.45  # a page is never broken at a tie before this share of it is full
+_PAGE = 3.0  # cost of a page, against that of its empty share squared
+_CUT = 10.0  # cost of ending a page between two ties
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,33 +114,27 @@ def _of_kind(ties: Iterable[Tie]) -> list[str]:
 
 
 def on_pages(groups: Sequence[Group], room: float) -> list[list[Group]]:
-    """The groups page by page; a page ends at a tie where it can, and pages are evenly full."""
-    total = sum(group.height for group in groups)
-    target = total / max(1, -(-total // room))
+    """The groups page by page, each page no higher than `room` unless one group alone is.
+
+    Of all ways the best is taken: pages end at a tie first of all, then there are few of them,
+    then they are evenly full.
+    """
+    best: list[tuple[float, int]] = [(0.0, 0)]  # for each number of groups: cost, last page's start
+    for end in range(1, len(groups) + 1):
+        choices = []
+        used = 0.0
+        for start in range(end - 1, -1, -1):
+            used += groups[start].height
+            if used > room and start < end - 1:
+                break
+            slack = max(0.0, 1 - used / room) ** 2
+            cut = end < len(groups) and not groups[end - 1].breaks_well
+            choices.append((best[start][0] + _PAGE + slack + _CUT * cut, start))
+        best.append(min(choices))
     pages: list[list[Group]] = []
-    page: list[Group] = []
-    used = 0.0
-    for group in groups:
-        if page and used + group.height > room:
-            kept = _last_tie(page, room)
-            pages.append(page[:kept])
-            page = page[kept:]
-            used = sum(each.height for each in page)
-        page.append(group)
-        used += group.height
-        if group.breaks_well and used >= target:
-            pages.append(page)
-            page, used = [], 0.0
-    return [*pages, page] if page else pages
-
-
-def _last_tie(page: Sequence[Group], room: float) -> int:
-    """How many groups to keep on a full page: up to its last tie, unless that is too early."""
-    used = sum(group.height for group in page)
-    for kept in range(len(page), 0, -1):
-        if used < _EARLY * room:
-            break
-        if page[kept - 1].breaks_well:
-            return kept
-        used -= page[kept - 1].height
-    return len(page)
+    end = len(groups)
+    while end:
+        start = best[end][1]
+        pages.append(list(groups[start:end]))
+        end = start
+    return pages[::-1]
