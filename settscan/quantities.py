@@ -262,7 +262,7 @@ _PER_INCH_NAMES: Mapping[str, str] = {"ends": "epi", "picks": "ppi", "dents": "d
 def format_density(per_mm: Fraction | float, units: str = "inch", of: str = "ends") -> str:
     """Short text: "24 epi" ("ppi", "dpi" by `of`), or "94.5 ends per 10 cm"."""
     if units == "inch":
-        return f"{decimal(per_inch(per_mm), 1)} {_PER_INCH_NAMES.get(of, 'per inch')}"
+        return f"{decimal(per_inch(per_mm), 1)} {_PER_INCH_NAMES.get(of, f'{of} per inch')}"
     return f"{decimal(per_10cm(per_mm), 1)} {of} per 10 cm"
 
 

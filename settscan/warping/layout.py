@@ -13,22 +13,11 @@ from fractions import Fraction
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.cloth.wishes import Edges, Piece
 from settscan.errors import BadInput
+from settscan.warping.centred import centred_window, edges_around
 from settscan.warping.model import Block, Step
+from settscan.warping.parts import Part, joined
 
 MOST_THREADS = 100_000  # ends or picks in one piece: past this a number is a slip of the pen
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """A named run of stripes, before neighbours of one yarn are joined."""
-
-    label: str
-    stripes: tuple[Stripe, ...]
-
-    @property
-    def threads(self) -> int:
-        """Threads in it."""
-        return sum(stripe.threads for stripe in self.stripes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,17 +47,6 @@ class Layout:
             blocks.append(Block(label=part.label, first_end=place, ends=part.threads))
             place += part.threads
         return tuple(blocks)
-
-
-def joined(stripes: tuple[Stripe, ...]) -> tuple[Stripe, ...]:
-    """Neighbouring stripes of one yarn made into one; empty ones left out."""
-    result: list[Stripe] = []
-    for stripe in stripes:
-        if result and result[-1].yarn == stripe.yarn:
-            result[-1] = Stripe(stripe.yarn, result[-1].threads + stripe.threads)
-        elif stripe.threads:
-            result.append(stripe)
-    return tuple(result)
 
 
 def mirrored(stripes: tuple[Stripe, ...]) -> tuple[Stripe, ...]:
@@ -252,25 +230,11 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
         BadInput: if the width cannot be planned, or the warp would be absurdly wide.
     """
     _check_piece(sequence, piece)
-    edges, close, notes = _panels_edges(sequence, piece)
     border = sum(stripe.threads for stripe in piece.border)
-    panel = _with_edges(piece, edges, close)
-    count = count_repeats(
-        sequence,
-        panel,
-        repeats=piece.warp_repeats,
-        size_mm=_per_panel(piece),
-        density=density,
-        extra=2 * border,
-        threads="ends",
-    )
-    refuse_absurd(count * sequence.threads, "ends")
-    ground = _ground_threads(sequence, piece.warp_repeats, _per_panel(piece), density)
-    if ground is None:
-        parts = repeat_parts(sequence, count, close=close, edges=edges)
+    if piece.exact_width and sequence.kind is not SequenceKind.PARTIAL:
+        parts, count, notes = _exact(sequence, piece, density, border)
     else:
-        refuse_absurd(ground, "ends")
-        parts = _ground(sequence, max(1, ground - 2 * border))
+        parts, count, notes = _whole(sequence, piece, density, border)
     if piece.border:
         parts = (
             Part(label="left border", stripes=piece.border),
@@ -283,13 +247,54 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
     return Layout(parts=parts, repeats=count, steps=(_explained(parts, "ends"),), warnings=notes)
 
 
+def _exact(
+    sequence: ColourSequence, piece: Piece, density: Fraction | None, border: int
+) -> tuple[tuple[Part, ...], int, tuple[str, ...]]:
+    """Parts, whole repeats and notes of a pattern cut to the width, a stripe in its middle."""
+    size = _per_panel(piece)
+    if size is None or density is None or piece.warp_repeats is not None:
+        raise BadInput(
+            "An exact width needs a finished width and the density of the warp.",
+            "Give both and no number of repeats, or set exact_width to false.",
+        )
+    wanted = max(Fraction(1), size * density - 2 * border)
+    refuse_absurd(int(wanted), "ends")
+    parts, notes = centred_window(sequence, piece.centre_stripe or 1, wanted)
+    return parts, sum(part.label.startswith("repeat") for part in parts), notes
+
+
+def _whole(
+    sequence: ColourSequence, piece: Piece, density: Fraction | None, border: int
+) -> tuple[tuple[Part, ...], int, tuple[str, ...]]:
+    """Parts, whole repeats and notes of repeats that are kept whole."""
+    edges, close, notes = _panels_edges(sequence, piece)
+    panel = replace(piece, edges=edges, close_on_pivot=close)
+    count = count_repeats(
+        sequence,
+        panel,
+        repeats=piece.warp_repeats,
+        size_mm=_per_panel(piece),
+        density=density,
+        extra=2 * border,
+        threads="ends",
+    )
+    refuse_absurd(count * sequence.threads, "ends")
+    ground = _ground_threads(sequence, piece.warp_repeats, _per_panel(piece), density)
+    if ground is not None:
+        refuse_absurd(ground, "ends")
+        return _ground(sequence, max(1, ground - 2 * border)), count, notes
+    if piece.centre_stripe and piece.panels == 1:
+        edges = edges_around(sequence, piece, count)
+    return repeat_parts(sequence, count, close=close, edges=edges), count, notes
+
+
 def lay_out_weft(sequence: ColourSequence, piece: Piece, density: Fraction | None) -> Layout:
     """The picks of one piece without its hems, in the written order (as the photo shows them).
 
     Raises:
         BadInput: as `lay_out_warp`.
     """
-    wanted = _with_edges(piece, Edges.FIRST, piece.close_on_pivot)
+    wanted = replace(piece, edges=Edges.FIRST)
     count = count_repeats(
         sequence,
         wanted,
@@ -310,10 +315,6 @@ def lay_out_weft(sequence: ColourSequence, piece: Piece, density: Fraction | Non
 
 def _per_panel(piece: Piece) -> Fraction | None:
     return None if piece.width_mm is None else piece.width_mm / piece.panels
-
-
-def _with_edges(piece: Piece, edges: Edges, close: bool) -> Piece:
-    return replace(piece, edges=edges, close_on_pivot=close)
 
 
 def _check_piece(sequence: ColourSequence, piece: Piece) -> None:

@@ -96,6 +96,7 @@ class YarnNeed:
         mass_g: None if the size of the yarn is not known.
         packages: whole packages to buy after the stash; None if the put-up is not known.
         cost: packages x price, in the money of the price; None if either is not known.
+        pirns: pirns or bobbins of weft to wind; None if what one holds is not known.
     """
 
     key: str
@@ -111,7 +112,27 @@ class YarnNeed:
     to_buy_g: Fraction | None = None
     packages: int | None = None
     cost: Fraction | None = None
+    pirns: int | None = None
     steps: tuple[Step, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WovenStripe:
+    """One stripe of the weft as it is woven.
+
+    Attributes:
+        yarn: its key.
+        first_pick: 1-based, in the piece.
+        picks: in the stripe.
+        high_mm: its height on the loom, under tension; None if the density is not known.
+        up_to_mm: height of the piece when it is done.
+    """
+
+    yarn: str
+    first_pick: int
+    picks: int
+    high_mm: Fraction | None
+    up_to_mm: Fraction | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,6 +198,11 @@ class Draft:
         """Whether the warp end lies over the pick; both 0-based, repeated without limit."""
         raised = self.tie_up[self.treadling[pick % len(self.treadling)] - 1]
         return self.threading[end % len(self.threading)] in raised
+
+    @property
+    def liftplan(self) -> tuple[tuple[int, ...], ...]:
+        """Shafts raised for one pick after another, one repeat."""
+        return tuple(self.tie_up[treadle - 1] for treadle in self.treadling)
 
     def drawdown(self, picks: int, ends: int) -> tuple[tuple[bool, ...], ...]:
         """Rows of `warp_is_up`, first pick first."""

@@ -6,6 +6,7 @@ each dent are best: knots pass and the reed marks the cloth least.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -80,7 +81,7 @@ def _choice(reed: Reed, pattern: tuple[int, ...], wanted: Fraction, ends: int) -
         pattern=pattern,
         epi_per_mm=density,
         error=(density - wanted) / wanted,
-        width_mm=ends / density,
+        width_mm=dents_needed(pattern, ends) / reed.dents_per_mm,
         dents=dents_needed(pattern, ends),
         note=_note(pattern),
     )
@@ -124,20 +125,13 @@ def rank_reeds(
         )
         best.append(min(options, key=_cost))
     ranked = tuple(sorted(best, key=_cost))
-    return ranked if reeds else tuple(_not_owned(choice) for choice in ranked)
+    return ranked if reeds else tuple(replace(choice, owned=False) for choice in ranked)
 
 
-def _not_owned(choice: ReedChoice) -> ReedChoice:
-    return ReedChoice(
-        reed=choice.reed,
-        pattern=choice.pattern,
-        epi_per_mm=choice.epi_per_mm,
-        error=choice.error,
-        width_mm=choice.width_mm,
-        dents=choice.dents,
-        owned=False,
-        note=choice.note,
-    )
+def with_sley(choice: ReedChoice, sley: tuple[SleyRun, ...]) -> ReedChoice:
+    """The choice with the dents and the width that a whole sley order really takes."""
+    dents = sum(run.dents for run in sley)
+    return replace(choice, dents=dents, width_mm=dents / choice.reed.dents_per_mm)
 
 
 def dents_needed(pattern: tuple[int, ...], ends: int) -> int:

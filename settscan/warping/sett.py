@@ -9,12 +9,13 @@ quarters of that, or a little more.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
 
 from settscan.numbering import yards_per_pound
 from settscan.quantities import INCH, format_density
-from settscan.warping.model import Draft
+from settscan.warping.model import Draft, Step
 from settscan.warping.structure import intersections
 
 FIRM = 0.90
@@ -57,21 +58,60 @@ def cloth_cover(warp: float, weft: float) -> float:
     return warp + weft - warp * weft
 
 
-def sett_warning(loom_density: Fraction, tex: Fraction, draft: Draft, units: str) -> str:
+_WOOLLEN = ("run", "cut", "ysw", "yorkshire", "gala", "west of england")
+
+
+def constant_for(size: str) -> float:
+    """Ashenhurst's constant: that of soft yarn if the size is typed in a woollen system."""
+    return SOFT if any(system in size.lower() for system in _WOOLLEN) else FIRM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettByYarn:
+    """What a yarn and a weave allow, in threads per mm on the loom."""
+
+    weave: str
+    diameters: float  # that fit side by side in a mm
+    closest: float
+
+    @property
+    def usual(self) -> float:
+        """Three quarters of the closest: what is usually woven, or a little more."""
+        return 0.75 * self.closest
+
+
+def sett_by_yarn(tex: Fraction, draft: Draft, constant: float = FIRM) -> SettByYarn:
+    """The closest sett of a yarn in a weave, by diameters and intersections."""
+    diameters = diameters_per_inch(tex, constant)
+    closest = closest_sett(diameters, *intersections(draft))
+    inch = float(INCH)
+    return SettByYarn(weave=draft.name, diameters=diameters / inch, closest=closest / inch)
+
+
+def sett_step(sett: SettByYarn, loom_density: Fraction, units: str) -> Step:
+    """How the sett on the loom stands to what the yarn allows."""
+    share = float(loom_density) / sett.closest
+    return Step(
+        "Sett by the yarn",
+        f"at most about {format_density(sett.closest, units)} in {sett.weave}"
+        f" ({format_density(sett.diameters, units, 'diameters')} by its size, less the"
+        f" intersections); planned: {share * 100:.0f} % of that, where 75 % or a little more is"
+        " usual",
+    )
+
+
+def sett_warning(sett: SettByYarn, loom_density: Fraction, units: str) -> str:
     """One sentence if the sett on the loom is too close or too open for yarn and weave, or ""."""
-    ends, crossings = intersections(draft)
-    closest = closest_sett(diameters_per_inch(tex), ends, crossings)
-    per_inch = float(loom_density * INCH)
-    limit = format_density(Fraction(closest) / INCH, units)
+    limit = format_density(sett.closest, units)
     now = format_density(loom_density, units)
-    if per_inch > closest:
+    if loom_density > sett.closest:
         return (
-            f"{now} on the loom is closer than this yarn can lie in {draft.name} (about {limit}"
+            f"{now} on the loom is closer than this yarn can lie in {sett.weave} (about {limit}"
             " by diameters and intersections): take a finer yarn or a more open sett."
         )
-    if per_inch < _TOO_OPEN * closest:
+    if loom_density < _TOO_OPEN * sett.closest:
         return (
-            f"{now} on the loom is very open for this yarn in {draft.name} (at most about {limit}"
+            f"{now} on the loom is very open for this yarn in {sett.weave} (at most about {limit}"
             " would fit): the cloth may be sleazy; take a thicker yarn or a closer sett."
         )
     return ""

@@ -214,3 +214,30 @@ def intersections(draft: Draft) -> tuple[int, int]:
         for pick in range(picks)
     )
     return ends, max(crossings)
+
+
+def first_throw(draft: Draft, ends: int) -> str:
+    """From which side to throw the first pick so that both edge ends weave in, with one shuttle.
+
+    An edge end is caught where the shuttle turns round it: it must lie on different faces in the
+    pick that comes to its edge and in the pick that leaves. Which turns fall on which edge depends
+    on the side of the first throw.
+
+    Returns:
+        "left", "right", "either" or "neither".
+    """
+    from_left = _caught(draft, 0, odd=True) and _caught(draft, ends - 1, odd=False)
+    from_right = _caught(draft, 0, odd=False) and _caught(draft, ends - 1, odd=True)
+    if from_left and from_right:
+        return "either"
+    return "left" if from_left else "right" if from_right else "neither"
+
+
+def _caught(draft: Draft, end: int, *, odd: bool) -> bool:
+    """Whether an edge end is caught at least once in each round of the treadling.
+
+    `odd`: its turns come after every second pick counting from 2; else from 1.
+    """
+    cycle = 2 * len(draft.treadling)
+    turns = range(1 if odd else 0, cycle, 2)
+    return any(draft.warp_is_up(pick, end) != draft.warp_is_up(pick + 1, end) for pick in turns)

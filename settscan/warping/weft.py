@@ -14,9 +14,10 @@ from settscan.cloth.wishes import Wishes
 from settscan.errors import BadInput
 from settscan.measured import Measured
 from settscan.quantities import format_density, format_length
-from settscan.warping.layout import Layout, joined, lay_out_weft
-from settscan.warping.losses import on_loom_density
-from settscan.warping.model import Step, WeftOrder
+from settscan.warping.layout import Layout, lay_out_weft
+from settscan.warping.losses import length_loss, on_loom_density
+from settscan.warping.model import Step, WeftOrder, WovenStripe
+from settscan.warping.parts import joined
 
 PER_TAIL = Fraction(75)  # mm of weft turned in at each end of a stripe; common practice, no source
 
@@ -134,6 +135,27 @@ def plan_weft(
     )
 
 
+def woven_stripes(weft: WeftOrder) -> tuple[WovenStripe, ...]:
+    """The stripes of one piece (of one repeat, if the length is not known) to weave by.
+
+    With picks and inches: a weaver who has lost count measures from the first pick.
+    """
+    ppi = None if weft.loom_ppi is None else Fraction(weft.loom_ppi.value)
+    stripes, done = [], 0
+    for stripe in weft.piece_order or weft.order:
+        stripes.append(
+            WovenStripe(
+                yarn=stripe.yarn,
+                first_pick=done + 1,
+                picks=stripe.threads,
+                high_mm=None if ppi is None else stripe.threads / ppi,
+                up_to_mm=None if ppi is None else (done + stripe.threads) / ppi,
+            )
+        )
+        done += stripe.threads
+    return tuple(stripes)
+
+
 def _explanations(
     cloth: Cloth, wishes: Wishes, layout: Layout | None, loom_ppi: Measured | None
 ) -> tuple[list[Step], list[str]]:
@@ -178,20 +200,22 @@ def spread(value: Measured, units: str, of: str) -> str:
     return f"{text} ({low.split()[0]} to {high.split()[0]})"
 
 
-def square_check(cloth: Cloth, wishes: Wishes) -> Step | None:
+def square_check(cloth: Cloth, wishes: Wishes) -> tuple[Step, ...]:
     """Whether one repeat comes out square, and the picks per inch that would make it so."""
     warp, weft = cloth.warp, cloth.weft
     same = warp.sequence.threads == weft.sequence.threads
     if warp.density is None or weft.density is None or not same:
-        return None
+        return ()
     high = weft.sequence.threads / Fraction(weft.density.value)
     wide = warp.sequence.threads / Fraction(warp.density.value)
     if abs(high / wide - 1) <= Fraction(1, 50):
-        return Step("Square", "a finished repeat is square, within 2 %")
-    to_aim = format_density(warp.density.value, wishes.units, "picks")
-    return Step(
-        "Square",
-        f"a finished repeat is {format_length(wide, wishes.units)} wide and"
-        f" {format_length(high, wishes.units)} high, as in the original; for a square one beat to"
-        f" {to_aim} finished",
+        return (Step("Square", "a finished repeat is square, within 2 %"),)
+    units = wishes.units
+    square = on_loom_density(warp.density, length_loss(wishes.losses))
+    text = (
+        f"a finished repeat is {format_length(wide, units)} wide and {format_length(high, units)}"
+        f" high, as in the original; for a square one beat to"
+        f" {format_density(square.value, units, 'picks')} on the loom, which finishes at"
+        f" {format_density(warp.density.value, units, 'picks')}"
     )
+    return (Step("Square", text),)

@@ -51,13 +51,18 @@ def size_of(cloth: Cloth, wishes: Wishes, key: str) -> Fraction | None:
     stock = stock_of(wishes, key)
     if stock.tex is not None:
         return stock.tex
-    typed = stock.size or cloth.yarn(key).size
+    typed = typed_size(cloth, wishes, key)
     if not typed:
         return None
     try:
         return parse_yarn(typed)
     except BadQuantity as error:
         raise BadQuantity(f"Yarn {key}: {error.message}", error.advice) from None
+
+
+def typed_size(cloth: Cloth, wishes: Wishes, key: str) -> str:
+    """The size of a yarn as typed, in the stock or in the record; may be empty."""
+    return stock_of(wishes, key).size or cloth.yarn(key).size or ""
 
 
 def stock_of(wishes: Wishes, key: str) -> YarnStock:
@@ -127,8 +132,16 @@ def _need(cloth: Cloth, wishes: Wishes, key: str, lengths: _Lengths) -> YarnNeed
         to_buy_g=to_buy,
         packages=packages,
         cost=cost,
+        pirns=_pirns(wishes, lengths, tex),
         steps=_steps(wishes, lengths, total, mass, tex, stock, packages),
     )
+
+
+def _pirns(wishes: Wishes, lengths: _Lengths, tex: Fraction | None) -> int | None:
+    """Full pirns of weft, rounded up."""
+    if wishes.loom.pirn_g is None or tex is None:
+        return None
+    return ceil(mass_of(lengths.weft, tex) / wishes.loom.pirn_g)
 
 
 def packages_to_buy(

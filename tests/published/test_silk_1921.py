@@ -84,7 +84,9 @@ def test_pekin_scarlet_on_the_second_beam():
         weft=weft,
     )
     _, wishes = _pekin(110)
-    piece = replace(wishes.piece, selvedge_ends=0, warp_repeats=7, close_on_pivot=False)
+    piece = replace(
+        wishes.piece, selvedge_yarn="", selvedge_ends=0, warp_repeats=7, close_on_pivot=False
+    )
     plan = plan_warp(cloth, replace(wishes, piece=piece, stock=()))
     assert plan.ends_per_yarn == {"R": 504}
     assert plan.warp_length_mm.value == 110 * YARD

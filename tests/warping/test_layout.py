@@ -10,7 +10,8 @@ from settscan.cloth.model import SequenceKind, Stripe
 from settscan.cloth.notation import parse_sequence
 from settscan.cloth.wishes import INCH, Edges, Piece
 from settscan.errors import BadInput
-from settscan.warping.layout import fit_repeats, joined, lay_out_warp, lay_out_weft
+from settscan.warping.layout import fit_repeats, lay_out_warp, lay_out_weft
+from settscan.warping.parts import joined
 from tests.warping.samples import sequences
 
 DENSITY = 24 / INCH

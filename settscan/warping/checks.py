@@ -1,0 +1,216 @@
+"""What to look at before winding: questions, and what does not fit the loom or the yarn."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+
+from settscan.cloth.model import Cloth, SequenceKind
+from settscan.cloth.wishes import Wishes
+from settscan.errors import BadInput
+from settscan.numbering import format_yarn
+from settscan.quantities import format_length
+from settscan.warping.across import Across
+from settscan.warping.model import Draft, Step
+from settscan.warping.reed import describe
+from settscan.warping.sett import (
+    SettByYarn,
+    cloth_cover,
+    constant_for,
+    cover,
+    diameters_per_inch,
+    sett_by_yarn,
+    sett_step,
+    sett_warning,
+)
+from settscan.warping.structure import first_throw
+from settscan.warping.yarn import ends_of, size_of, typed_size
+
+_FAR_OFF = Fraction(5, 100)  # a density or width this far from what was asked is worth a sentence
+_LONG_FLOAT = Fraction(10)  # mm of finished cloth: longer floats catch (common practice, no source)
+
+
+def check_keys(cloth: Cloth, wishes: Wishes) -> None:
+    """Every stripe, border and selvedge has a yarn of the cloth.
+
+    Raises:
+        BadInput: naming the yarn that is missing.
+    """
+    known = {yarn.key for yarn in cloth.yarns}
+    used = [("warp", stripe.yarn) for stripe in cloth.warp.sequence.stripes]
+    used += [("weft", stripe.yarn) for stripe in cloth.weft.sequence.stripes]
+    used += [("border", stripe.yarn) for stripe in wishes.piece.border]
+    if wishes.piece.selvedge_yarn:
+        used.append(("selvedge", wishes.piece.selvedge_yarn))
+    for name, key in used:
+        if key not in known:
+            raise BadInput(
+                f"The {name} uses yarn {key!r}, which is not among the yarns.",
+                "Add it to the list of yarns, or correct the letter.",
+            )
+
+
+def questions(cloth: Cloth) -> tuple[str, ...]:
+    """Stripes that no hand has confirmed, asked as questions."""
+    asked = []
+    for axis, threads in (("warp", cloth.warp), ("weft", cloth.weft)):
+        for doubt in threads.doubts:
+            stripe = threads.sequence.stripes[doubt.position]
+            name = cloth.yarn(stripe.yarn).name
+            asked.append(
+                f"Are there {stripe.threads} threads in {axis} stripe {doubt.position + 1}"
+                f" ({name})? The photo allows {doubt.low} to {doubt.high}; count it on the cloth"
+                " before winding."
+            )
+    return tuple(asked)
+
+
+def width_warnings(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, ...]:
+    """What is odd about the width, the reed or the loom's width."""
+    if across.in_reed_mm is None:
+        return (
+            "The ends per inch of the cloth are not known, so the width is not known either; the"
+            " ends are. Count one inch on the cloth and type it before choosing a reed.",
+        )
+    units, limit, warnings = wishes.units, wishes.loom.weaving_width_mm, []
+    if limit is not None and across.in_reed_mm.value > limit:
+        warnings.append(
+            f"The warp is {format_length(across.in_reed_mm.value, units)} wide in the reed and the"
+            f" loom takes {format_length(limit, units)}: plan fewer repeats, or panels."
+        )
+    best = across.reeds[0]
+    if abs(best.error) > _FAR_OFF:
+        warnings.append(f"No reed comes within 5 % of the density wanted: {describe(best, units)}.")
+    if best.note:
+        warnings.append(f"Reed {best.reed.label} sleyed {best.sleying}: {best.note}")
+    return (*warnings, *_missed_width(cloth, wishes, across))
+
+
+def _missed_width(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, ...]:
+    asked, density = wishes.piece.width_mm, cloth.warp.density
+    if asked is None or density is None or wishes.piece.warp_repeats is not None:
+        return ()
+    got = across.layout.threads / Fraction(density.value) * wishes.piece.panels
+    if abs(got / asked - 1) <= _FAR_OFF:
+        return ()
+    once = cloth.warp.sequence.kind is SequenceKind.PARTIAL
+    reason = "the sequence is used once" if once else "repeats are kept whole"
+    return (
+        f"The cloth comes out {format_length(got, wishes.units)} wide instead of"
+        f" {format_length(asked, wishes.units)}, because {reason}.",
+    )
+
+
+def draft_warnings(
+    cloth: Cloth, wishes: Wishes, across: Across, draft: Draft | None
+) -> tuple[str, ...]:
+    """What is odd about the weave on this loom."""
+    if draft is None:
+        return ("The weave is not known, so nothing is threaded: type it into the project file.",)
+    warnings = []
+    if draft.direction and cloth.twill_direction is None:
+        warnings.append(
+            "The direction of the twill is not known; it is drafted rising to the right (Z)."
+        )
+    if draft.shafts > wishes.loom.shafts:
+        warnings.append(
+            f"{draft.name.capitalize()} needs {draft.shafts} shafts and the loom has"
+            f" {wishes.loom.shafts}."
+        )
+    most = wishes.loom.heddles_per_shaft
+    if most is not None and max(draft.heddles) > most:
+        warnings.append(
+            f"{max(draft.heddles)} heddles are needed on one shaft and the loom has {most}."
+        )
+    floating = wishes.piece.floating_selvedges
+    if not floating and first_throw(draft, across.layout.threads) == "neither":
+        warnings.append(
+            "The edge ends do not weave in with one shuttle: use a floating selvedge at each edge."
+        )
+    return (*warnings, *_float_warnings(cloth, wishes, draft))
+
+
+def _float_warnings(cloth: Cloth, wishes: Wishes, draft: Draft) -> tuple[str, ...]:
+    """Floats so long in the finished cloth that they catch."""
+    warnings = []
+    for name, threads, density in (
+        ("warp", draft.longest_float[0], cloth.weft.density),
+        ("weft", draft.longest_float[1], cloth.warp.density),
+    ):
+        if density is not None and threads > 1 and threads / density.value > _LONG_FLOAT:
+            span = format_length(threads / density.value, wishes.units)
+            warnings.append(f"The {name} floats over {span} in {draft.name}; such floats catch.")
+    return tuple(warnings)
+
+
+def edge_steps(wishes: Wishes, across: Across, draft: Draft | None) -> tuple[Step, ...]:
+    """From which side to start the shuttle, where it matters."""
+    if draft is None or wishes.piece.floating_selvedges:
+        return ()
+    side = first_throw(draft, across.layout.threads)
+    if side not in ("left", "right"):
+        return ()
+    return (Step("Edges", f"throw the first pick from the {side}: both edge ends then weave in"),)
+
+
+def _mean_sizes(cloth: Cloth, wishes: Wishes, counts: dict[str, int]) -> Fraction | None:
+    """Mean tex of so many threads of each yarn; None if one is not known."""
+    total, threads = Fraction(0), 0
+    for key, count in counts.items():
+        tex = size_of(cloth, wishes, key)
+        if tex is None:
+            return None
+        total += tex * count
+        threads += count
+    return total / threads if threads else None
+
+
+def _constant(cloth: Cloth, wishes: Wishes, counts: dict[str, int]) -> float:
+    """That of most threads, firm or soft."""
+    votes: Counter[float] = Counter()
+    for key, count in counts.items():
+        votes[constant_for(typed_size(cloth, wishes, key))] += count
+    return votes.most_common(1)[0][0]
+
+
+def yarn_sett(
+    cloth: Cloth, wishes: Wishes, across: Across, draft: Draft | None
+) -> SettByYarn | None:
+    """What the warp yarns allow in this weave; None if a size, the weave or the density is not."""
+    counts = ends_of(across.layout.order)
+    tex = _mean_sizes(cloth, wishes, counts)
+    if tex is None or draft is None or across.loom_density is None:
+        return None
+    return sett_by_yarn(tex, draft, _constant(cloth, wishes, counts))
+
+
+def yarn_sett_steps(
+    cloth: Cloth, wishes: Wishes, across: Across, sett: SettByYarn | None
+) -> tuple[Step, ...]:
+    """The sett that the yarn allows, and how much of the cloth the threads hide."""
+    if sett is None or across.loom_density is None:
+        return ()
+    step = sett_step(sett, Fraction(across.loom_density.value), wishes.units)
+    warp, weft = cloth.warp, cloth.weft
+    counts = weft.sequence.threads_per_yarn()
+    tex = _mean_sizes(cloth, wishes, counts)
+    if warp.density is None or weft.density is None or tex is None:
+        return (step,)
+    diameters = diameters_per_inch(tex, _constant(cloth, wishes, counts)) / 25.4
+    covers = (
+        cover(float(warp.density.value), sett.diameters),
+        cover(float(weft.density.value), diameters),
+    )
+    text = (
+        f"finished, the warp hides {covers[0] * 100:.0f} % and the weft {covers[1] * 100:.0f} %,"
+        f" together {cloth_cover(*covers) * 100:.0f} % ({format_yarn(tex, wishes.units)} weft)"
+    )
+    return step, Step("Cover", text)
+
+
+def yarn_sett_warnings(wishes: Wishes, across: Across, sett: SettByYarn | None) -> tuple[str, ...]:
+    """Too close or too open for the yarn."""
+    if sett is None or across.loom_density is None:
+        return ()
+    warning = sett_warning(sett, Fraction(across.loom_density.value), wishes.units)
+    return (warning,) if warning else ()
