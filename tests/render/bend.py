@@ -99,4 +99,6 @@ def to_plane(laid, u: np.ndarray, v: np.ndarray) -> np.ndarray:
         mu, mv, _ = to_material(laid, x, y)
         x += u - mu
         y += v - mv
+        if max(np.abs(u - mu).max(), np.abs(v - mv).max()) < 1e-4:
+            break
     return np.stack([x, y], -1)

@@ -65,20 +65,35 @@ def samples_per_side(scene: Scene) -> int:
     return int(np.clip(np.ceil(8 / px), 2, 5))
 
 
-def render(scene: Scene, seed: int = 0) -> Rendered:
-    """Take the photograph."""
-    rng = np.random.default_rng(seed)
+def lay(scene: Scene, seed: int) -> tuple[weave.LaidCloth, tuple[float, float, float, float]]:
+    """The cloth of the picture, and the plane box (mm) in which it was laid."""
     box = plane_box(scene.camera)
     reach = 4 * scene.cloth.drape_mm + 1.5 * abs(scene.cloth.bow_mm) + 2
     reach += abs(np.tan(np.radians(scene.cloth.skew_deg))) * max(box[2] - box[0], box[3] - box[1])
     reach += sum(f.swallow_mm for f in scene.cloth.folds)
     wide = (box[0] - reach, box[1] - reach, box[2] + reach, box[3] + reach)
-    laid = weave.lay_cloth(scene.cloth, wide, scene.light, rng)
-    around = things.lay_things(scene, wide, rng)
-    linear = expose(scene, laid, around, rng)
+    return weave.lay_cloth(scene.cloth, wide, scene.light, _chance(seed, 0)), wide
+
+
+def _chance(seed: int, part: int) -> np.random.Generator:
+    """Each part of the work has its own chance, so that a change of one leaves the others be."""
+    return np.random.default_rng([seed, part])
+
+
+def truth_of(scene: Scene, seed: int = 0) -> dict:
+    """The truth of `render(scene, seed)`, without taking the photograph."""
+    laid, _ = lay(scene, seed)
+    return truth.facts(scene, laid, _chance(seed, 4))
+
+
+def render(scene: Scene, seed: int = 0) -> Rendered:
+    """Take the photograph."""
+    laid, box = lay(scene, seed)
+    around = things.lay_things(scene, box, _chance(seed, 1))
+    linear = expose(scene, laid, around, _chance(seed, 2))
     lit = linear * cam.light_field(scene.camera, scene.light)[:, :, None]
-    image = cam.develop(lit, scene.camera, scene.light, rng)
-    facts = truth.facts(scene, laid, rng)
+    image = cam.develop(lit, scene.camera, scene.light, _chance(seed, 3))
+    facts = truth.facts(scene, laid, _chance(seed, 4))
     return Rendered(image, cam.jpeg_bytes(image, scene.camera.jpeg_quality), facts, linear)
 
 

@@ -10,7 +10,7 @@ import pytest
 from tests.render import weaves
 from tests.render.cloth import lay_stripes, unfold
 from tests.render.colours import oklab
-from tests.render.scene import render
+from tests.render.scene import render, truth_of
 from tests.render.specs import (
     CameraSpec,
     ClothSpec,
@@ -24,7 +24,7 @@ from tests.render.specs import (
 WHITE = YarnSpec(key="W", name="white", srgb=(240, 240, 240), melange=0.0)
 BLACK = YarnSpec(key="K", name="black", srgb=(12, 12, 12), melange=0.0)
 RED = YarnSpec(key="R", name="red", srgb=(180, 30, 30), melange=0.0)
-QUIET = CameraSpec(width=640, height=400, px_per_mm=10, noise=0, sharpen=0, samples=3)
+QUIET = CameraSpec(width=600, height=360, px_per_mm=10, noise=0, sharpen=0, samples=2)
 LIGHT = LightSpec(exposure=1.0)
 
 
@@ -151,8 +151,8 @@ def test_stripe_edges_under_tilt_lens_and_drape():
 
 
 def test_cut_stripes():
-    picture = render(Scene(cloth=plain(warp=(("W", 20), ("R", 12))), camera=QUIET), 6)
-    stripes = picture.truth["warp"]["stripes"]
+    truth = truth_of(Scene(cloth=plain(warp=(("W", 20), ("R", 12))), camera=QUIET), 6)
+    stripes = truth["warp"]["stripes"]
     assert stripes[0]["cut"] and stripes[-1]["cut"]
     assert not any(s["cut"] for s in stripes[1:-1])
     assert all(s["threads"] == s["full_threads"] for s in stripes[1:-1])
@@ -161,20 +161,20 @@ def test_cut_stripes():
 def test_ruler_hides_a_stripe_only_if_it_covers_all_of_it():
     cloth = plain(warp=(("W", 20), ("R", 4)))
     scene = Scene(cloth=cloth, camera=QUIET)
-    before = render(scene, 6).truth["warp"]["stripes"]
+    before = truth_of(scene, 6)["warp"]["stripes"]
     middle = next(s for s in before[1:] if s["yarn"] == "R")
     x = (middle["start_mm"] + middle["end_mm"]) / 2
     upright = RulerSpec(x=x, y=0, angle_deg=90, length_mm=200, width_mm=8)
-    hidden = render(replace(scene, rulers=(upright,)), 6).truth["warp"]["stripes"]
+    hidden = truth_of(replace(scene, rulers=(upright,)), 6)["warp"]["stripes"]
     assert len(hidden) == len(before) - 1
-    short = render(replace(scene, rulers=(replace(upright, length_mm=20),)), 6)
-    kept = [(s["threads"], s["cut"]) for s in short.truth["warp"]["stripes"]]
+    short = truth_of(replace(scene, rulers=(replace(upright, length_mm=20),)), 6)
+    kept = [(s["threads"], s["cut"]) for s in short["warp"]["stripes"]]
     assert kept == [(s["threads"], s["cut"]) for s in before]
 
 
 def test_whole_cloth_within_the_frame_is_not_cut():
     cloth = plain(size_mm=(48.0, 30.0), warp=(("W", 8), ("R", 4)), fringe_mm=2.0)
-    truth = render(Scene(cloth=cloth, camera=QUIET), 2).truth
+    truth = truth_of(Scene(cloth=cloth, camera=QUIET), 2)
     assert truth["warp"]["threads"] == 48
     assert not any(s["cut"] for axis in ("warp", "weft") for s in truth[axis]["stripes"])
     corners = np.array(truth["corners_px"])
@@ -208,13 +208,13 @@ def test_faced_cloth_shows_one_direction(faced, low, high):
         "weft": {"epi": 8, "ppi": 40, "warp_cover": 0.45, "weft_cover": 1.7, "crimp": 0.0},
         "warp": {"epi": 40, "ppi": 8, "warp_cover": 1.7, "weft_cover": 0.45, "crimp": 1.0},
     }[faced]
-    truth = render(Scene(cloth=plain(**changes), camera=QUIET), 1).truth
+    truth = truth_of(Scene(cloth=plain(**changes), camera=QUIET), 1)
     assert low <= truth["column_share"] <= high
 
 
 def test_quarter_turn_swaps_warp_and_weft():
     cloth = plain(warp=(("W", 5), ("R", 3)), epi=30.0, ppi=20.0, warp_across=True)
-    truth = render(Scene(cloth=cloth, camera=QUIET), 1).truth
+    truth = truth_of(Scene(cloth=cloth, camera=QUIET), 1)
     assert truth["warp"]["runs"] == "across" and truth["weft"]["runs"] == "down"
     assert truth["warp"]["epi"] == pytest.approx(30, rel=0.03)
     assert {s["yarn"] for s in truth["warp"]["stripes"]} == {"W", "R"}

@@ -3,6 +3,7 @@
 import io
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,7 +11,8 @@ from PIL import Image
 
 from tests.render import camera as cam
 from tests.render.random_scene import LEVELS, draw_sett, draw_yarns, random_scene
-from tests.render.scene import render
+from tests.render.samples import SAMPLES
+from tests.render.scene import render, truth_of
 from tests.render.specs import (
     CameraSpec,
     CardSpec,
@@ -20,7 +22,9 @@ from tests.render.specs import (
     Scene,
     linear_from_srgb,
 )
+from tests.render.truth import to_text
 
+COUNTS = ("index", "yarn", "threads", "full_threads", "cut")
 SMALL = CameraSpec(width=500, height=360, px_per_mm=8)
 
 
@@ -168,3 +172,26 @@ def test_random_setts():
         sett = draw_sett(rng, yarns, 200, kind)
         assert {k for k, _ in sett} == {y.key for y in yarns}
         assert all(1 <= n <= 100 for _, n in sett)
+
+
+@pytest.mark.parametrize("name", sorted(SAMPLES))
+def test_sample_truths_are_those_of_their_scenes(name):
+    """The pictures themselves are too slow to make again here; their truth is not."""
+    make, seed = SAMPLES[name]
+    folder = Path(__file__).parents[2] / "sample_images"
+    kept = json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))
+    fresh = json.loads(to_text(truth_of(make(), seed)))
+    assert fresh.keys() == kept.keys()
+    for axis in ("warp", "weft"):
+        for now, then in zip(fresh[axis]["stripes"], kept[axis]["stripes"], strict=True):
+            assert {k: now[k] for k in COUNTS} == {k: then[k] for k in COUNTS}
+            assert now["start_mm"] == pytest.approx(then["start_mm"], abs=1e-3)
+        assert fresh[axis]["epi"] == pytest.approx(kept[axis]["epi"], abs=1e-3)
+    with Image.open(folder / f"{name}.jpg") as picture:
+        assert list(picture.size) == kept["size_px"]
+
+
+@pytest.mark.parametrize("name, px", [("close_swatch", 8), ("whole_blanket", 2.2)])
+def test_samples_have_the_size_of_thread_that_the_readme_tells(name, px):
+    make, seed = SAMPLES[name]
+    assert truth_of(make(), seed)["px_per_thread"]["warp"] == pytest.approx(px, rel=0.05)

@@ -184,7 +184,8 @@ def _add_fringe(scene: Scene, laid: weave.LaidCloth, around: Around, u, v, out) 
 
 def _fringe(scene: Scene, ends: weave.Axis, around: Around, p, far, last):
     """(which points show fringe, their colour): twisted bundles of six ends."""
-    s = ends.thread_at(p.astype(np.float32))
+    held = np.clip(p, ends.position[0], ends.position[-1])
+    s = ends.thread_at(held.astype(np.float32)) + (p - held) / ends.pitch
     size = 6
     best = np.zeros(len(p), bool)
     colour = np.zeros((len(p), 3), np.float32)
