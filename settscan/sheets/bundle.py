@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from settscan.sheets.data import plan_json
 from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.photos import for_print
 from settscan.sheets.picture import picture_of
 from settscan.sheets.preview import ClothPicture, preview_png, preview_svg
 from settscan.sheets.printable import sheets_html
@@ -40,6 +41,7 @@ def sheet_set(
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     picture = picture_of(plan)
+    rectified, evidence = for_print(rectified), for_print(evidence)
     texts = {
         "sheets.html": sheets_html(
             plan, winding, paper=paper, rectified=rectified, evidence=evidence

@@ -12,6 +12,7 @@ from settscan.sheets.lettering import clipped, covers, fitted
 from settscan.sheets.marks import INK, Mark, colour_words, marks_of
 from settscan.sheets.paper import GREY, LINE, Column, Paper
 from settscan.sheets.pdf_winding import draw_setting_up, draw_ties_and_tags, draw_winding
+from settscan.sheets.photos import for_print
 from settscan.sheets.picture import detail_of, picture_of
 from settscan.sheets.preview import preview_png
 from settscan.warping.model import Draft, WarpPlan
@@ -42,6 +43,7 @@ def sheets_pdf(
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     sheet = Paper(paper, plan.cloth.name)
+    rectified, evidence = for_print(rectified), for_print(evidence)
     marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
     _overview(sheet, plan, winding, rectified)
     if evidence is not None:

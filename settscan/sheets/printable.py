@@ -7,6 +7,7 @@ from typing import Any
 from settscan.sheets import content
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
+from settscan.sheets.photos import for_print
 from settscan.sheets.picture import detail_of, picture_of
 from settscan.sheets.preview import data_uri, preview_svg
 from settscan.sheets.winding_lines import (
@@ -55,6 +56,7 @@ def sheets_html(
     )
     env.globals.update(plural=content.plural, passes_note=passes_note)
     marks = marks_of(plan.cloth.yarns)
+    rectified, evidence = for_print(rectified), for_print(evidence)
     page = env.get_template("sheets.html").render(
         plan=plan,
         winding=winding,

@@ -109,11 +109,13 @@ def _thread_lines(
     threads: Sequence[str], palette: dict[str, int], density: Measured | None
 ) -> Lines:
     """[WARP] or [WEFT]: how many, the default colour, the distance between neighbours."""
-    lines: list[tuple[str, object]] = [("Threads", len(threads)), ("Units", "Inches")]
-    lines.append(("Color", palette[threads[0]]))
+    lines: list[tuple[str, object]] = [
+        ("Threads", len(threads)),
+        ("Color", palette[threads[0]]),
+    ]
     if density is not None:
         spacing = 1 / (Fraction(density.value) * INCH)
-        lines.append(("Spacing", f"{float(spacing):.9f}"))
+        lines += [("Units", "Inches"), ("Spacing", f"{float(spacing):.9f}")]
     return lines
 
 

@@ -100,3 +100,18 @@ def test_three_thousand_ends_take_no_more_than_their_time() -> None:
     begun = time.process_time()
     sheet_set(plan, winding)
     assert time.process_time() - begun < 2
+
+
+def test_a_large_photo_is_made_smaller_and_a_small_one_is_left(photo) -> None:
+    from io import BytesIO
+
+    from PIL import Image
+
+    from settscan.sheets.photos import MOST_PX, for_print
+
+    out = BytesIO()
+    Image.new("RGB", (4000, 1000), "#7a5c3c").save(out, "PNG")
+    with Image.open(BytesIO(for_print(out.getvalue()))) as image:
+        assert image.size == (MOST_PX, MOST_PX // 4)
+    assert for_print(photo) is photo
+    assert for_print(None) is None
