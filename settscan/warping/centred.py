@@ -65,7 +65,8 @@ def centred_window(
     """
     stripe = _centre(sequence, centre_stripe)
     before = sum(each.threads for each in sequence.stripes[: centre_stripe - 1])
-    threads = max(1, round((wanted - stripe.threads % 2) / 2) * 2 + stripe.threads % 2)
+    odd = stripe.threads % 2
+    threads = max(2 - odd, round((wanted - odd) / 2) * 2 + odd)
     first = before - (threads - stripe.threads) // 2
     parts = window(sequence, first, threads)
     return parts, _edge_notes(sequence, parts, centre_stripe)

@@ -20,6 +20,7 @@ from settscan.numbering import mass_of, parse_yarn
 from settscan.quantities import parse_density, parse_reed
 from settscan.warping.losses import length_loss, width_loss
 from settscan.warping.plan import plan_warp
+from settscan.warping.weft import woven_stripes
 from tests.warping.samples import NO_LOSS, cloth, sequences, wishes
 
 
@@ -301,3 +302,77 @@ def test_a_partial_sequence_is_planned_once():
     assert plan.order == sequence.stripes
     assert plan.finished_width_mm.value == 10 * INCH
     assert parse_density("24 epi") == plan.cloth.warp.density.value
+
+
+def test_gaps_lie_between_pieces_only():
+    joined = plan_warp(cloth(), wishes(pieces=3))
+    gapped = plan_warp(cloth(), wishes(pieces=3, gap_mm=6 * INCH))
+    assert gapped.warp_length_mm.value - joined.warp_length_mm.value == 12 * INCH
+    assert "2 gaps of 6 in" in steps(gapped)["Warp length"]
+
+
+def test_stripes_may_begin_in_new_dents():
+    loom = Loom(reeds=(parse_reed("12 dpi"),), align_stripes=True)
+    record = cloth("A/23 B5 C/12", epi="24 epi")
+    free = plan_warp(
+        record, replace(wishes(), losses=NO_LOSS, loom=replace(loom, align_stripes=False))
+    )
+    aligned = plan_warp(record, replace(wishes(), losses=NO_LOSS, loom=loom))
+    assert sum(run.dents * run.ends_per_dent for run in aligned.sley) == aligned.ends
+    # Every stripe of an odd count takes half a dent more.
+    odd = sum(stripe.threads % 2 for stripe in aligned.order)
+    assert aligned.reed.dents == (aligned.ends + odd) // 2
+    assert aligned.width_in_reed_mm.value > free.width_in_reed_mm.value
+
+
+def test_pirns_hold_the_weft():
+    loom = Loom(pirn_g=Fraction(20))
+    for need in plan_warp(cloth(), replace(wishes(), loom=loom)).yarns:
+        weft = mass_of(need.weft_mm, need.tex)
+        assert (need.pirns - 1) * 20 < weft <= need.pirns * 20
+
+
+def test_weft_stripes_with_their_height():
+    weft = plan_warp(cloth(), wishes()).weft
+    stripes = woven_stripes(weft)
+    assert [stripe.picks for stripe in stripes] == [s.threads for s in weft.piece_order]
+    assert stripes[1].first_pick == stripes[0].picks + 1
+    assert stripes[-1].up_to_mm == weft.picks_per_piece / weft.loom_ppi.value
+    assert sum(stripe.high_mm for stripe in stripes) == stripes[-1].up_to_mm
+    unknown = woven_stripes(plan_warp(cloth(ppi=None), wishes()).weft)
+    assert unknown[0].high_mm is None
+
+
+def test_soft_yarn_is_set_more_open():
+    firm, soft = (
+        plan_warp(
+            replace(cloth(), yarns=tuple(replace(y, size=size) for y in cloth().yarns)), wishes()
+        )
+        for size in ("2240 yd/lb", "1.4 run")
+    )
+    assert parse_yarn("1.4 run") == parse_yarn("2240 yd/lb")
+    assert "28.4 epi" in steps(firm)["Sett by the yarn"]
+    assert "26.5 epi" in steps(soft)["Sett by the yarn"]
+
+
+def test_long_floats_are_said():
+    plan = plan_warp(cloth(epi="6 epi", weave="3/1 twill"), wishes())
+    assert any("weft floats over" in warning for warning in plan.warnings)
+
+
+def test_where_the_first_pick_is_thrown_from():
+    assert "from the right" in steps(plan_warp(cloth(), wishes()))["Edges"]
+    floating = plan_warp(cloth(), wishes(floating_selvedges=True))
+    assert "Edges" not in steps(floating)
+
+
+def test_a_border_of_no_yarn_is_refused():
+    with pytest.raises(BadInput, match="border uses yarn 'Z'"):
+        plan_warp(cloth(), wishes(border=(Stripe("Z", 4),)))
+
+
+def test_two_narrow_panels_fit_a_narrow_loom():
+    wide = wishes(width_mm=60 * INCH, panels=2)
+    loom = Loom(weaving_width_mm=40 * INCH)
+    plan = plan_warp(cloth(), replace(wide, loom=loom))
+    assert not any("the loom takes" in warning for warning in plan.warnings)

@@ -9,6 +9,7 @@ from settscan.warping.structure import (
     KNOWN_WEAVES,
     draft_for,
     draft_from_liftplan,
+    first_throw,
     intersections,
     longest_floats,
 )
@@ -137,3 +138,33 @@ def test_a_twill_moves_by_one_end_at_each_pick(up, down, direction):
             assert draft.warp_is_up(pick + 1, end + shafts + step) == here
     assert longest_floats(draft) == (max(up, down), max(up, down))
     assert intersections(draft) == (shafts, 2)
+
+
+def edge_is_caught(draft, end, first_side, ends):
+    """Follows the shuttle pick by pick: does it ever go round this edge end?"""
+    side = first_side
+    for pick in range(4 * len(draft.treadling)):
+        side = "right" if side == "left" else "left"  # where the shuttle is after the pick
+        at_this_edge = side == ("left" if end == 0 else "right")
+        if at_this_edge and draft.warp_is_up(pick, end) != draft.warp_is_up(pick + 1, end):
+            return True
+    return False
+
+
+@pytest.mark.parametrize("weave", KNOWN_WEAVES)
+@pytest.mark.parametrize("ends", [40, 41, 42, 43])
+@pytest.mark.parametrize("direction", ["Z", "S"])
+def test_first_throw_by_following_the_shuttle(weave, ends, direction):
+    draft = draft_for(weave, ends, direction=direction)
+    good = {
+        side
+        for side in ("left", "right")
+        if all(edge_is_caught(draft, end, side, ends) for end in (0, ends - 1))
+    }
+    expected = {"either": {"left", "right"}, "neither": set()}
+    answer = first_throw(draft, ends)
+    assert good == expected.get(answer, {answer})
+
+
+def test_the_liftplan_lists_raised_shafts():
+    assert draft_for("2/2 twill", 8, direction="Z").liftplan == ((1, 2), (2, 3), (3, 4), (1, 4))
