@@ -27,6 +27,7 @@ class Axis:
         position: (N,) mm of each thread's centreline, rising.
         yarn: (N,) index of its yarn.
         stripes: (yarn index, first thread, threads) of every stripe.
+        full: threads of each stripe in a cloth that goes on beyond the picture.
         pitch: mean mm from thread to thread.
         radius: (N,) half the yarn's width, in pitches.
         crimp: mm that the thread's axis goes up and down.
@@ -37,6 +38,7 @@ class Axis:
     position: np.ndarray
     yarn: np.ndarray
     stripes: tuple[tuple[int, int, int], ...]
+    full: tuple[int, ...]
     pitch: float
     radius: np.ndarray
     crimp: float
@@ -101,18 +103,29 @@ def lay_stripes(
     return [(y, n) for y, n in joined]
 
 
+def full_counts(
+    laid: list[tuple[str, int]], stripes: Stripes, kind: str, phase: int
+) -> tuple[int, ...]:
+    """Threads of each stripe if the cloth went on: the first and the last may grow."""
+    repeat = sum(n for _, n in unfold(stripes, kind))
+    length = sum(n for _, n in laid)
+    longer = lay_stripes(stripes, kind, (), length + 2 * repeat, phase)
+    ends = np.cumsum([n for _, n in longer])
+    starts = repeat + np.cumsum([0] + [n for _, n in laid[:-1]])
+    return tuple(longer[k][1] for k in np.searchsorted(ends, starts, side="right"))
+
+
 def lay_axis(spec: ClothSpec, which: str, low: float, high: float, phase: int, rng) -> Axis:
     """Threads of the "warp" or "weft" from `low` to `high` mm."""
     warp = which == "warp"
     pitch = 25.4 / (spec.epi if warp else spec.ppi)
     threads = max(8, round((high - low) / pitch))
-    laid = lay_stripes(
-        spec.warp if warp else spec.weft,
-        spec.warp_kind if warp else spec.weft_kind,
-        spec.warp_border if warp else spec.weft_border,
-        threads,
-        phase,
-    )
+    stripes, kind = (spec.warp, spec.warp_kind) if warp else (spec.weft, spec.weft_kind)
+    border = spec.warp_border if warp else spec.weft_border
+    laid = lay_stripes(stripes, kind, border, threads, phase)
+    full = tuple(n for _, n in laid)
+    if spec.size_mm is None:
+        full = full_counts(laid, stripes, kind, phase)
     wander = spec.wander * smooth_line(rng, threads, spec.wander_mm / pitch)
     gaps = pitch * np.exp(wander - wander.mean())
     position = np.cumsum(gaps)
@@ -133,6 +146,7 @@ def lay_axis(spec: ClothSpec, which: str, low: float, high: float, phase: int, r
         position=position,
         yarn=yarn,
         stripes=tuple((index[y], int(s), n) for (y, n), s in zip(laid, starts, strict=False)),
+        full=full,
         pitch=float(np.mean(np.diff(position))),
         radius=(0.5 * cover * np.exp(0.05 * rng.standard_normal(threads))).astype(np.float32),
         crimp=float(heights * (spec.crimp if warp else 1 - spec.crimp)),

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.render import weaves
-from tests.render.cloth import lay_stripes, unfold
+from tests.render.cloth import full_counts, lay_stripes, unfold
 from tests.render.colours import oklab
 from tests.render.scene import render, truth_of
 from tests.render.specs import (
@@ -58,6 +58,13 @@ def test_border_stands_on_both_edges():
     assert laid[:2] == [("C", 6), ("D", 2)]
     assert laid[-2:] == [("D", 2), ("C", 6)]
     assert sum(n for _, n in laid) == 40
+
+
+def test_stripes_at_the_frame_are_counted_as_if_the_cloth_went_on():
+    sett = (("A", 90), ("B", 4), ("C", 30))
+    laid = lay_stripes(sett, "symmetric", (), 100, 40)
+    assert laid == [("A", 50), ("B", 4), ("C", 30), ("B", 4), ("A", 12)]
+    assert full_counts(laid, sett, "symmetric", 40) == (90, 4, 30, 4, 90)
 
 
 @pytest.mark.parametrize("name", sorted(weaves.WEAVES))

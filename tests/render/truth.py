@@ -10,8 +10,9 @@ cloth lying flat; plane mm those of the table; both have their origin in the mid
   repeat_threads (of a whole repeat, pivots once), border; runs ("down" or "across" in the photo);
   epi: threads per inch, mean of the part that shows; threads that show; px_per_thread; stripes, in
   order left to right or top to bottom: index in the cloth (a missing one is hidden), yarn, threads
-  whose centreline shows somewhere, full_threads, cut (whether it nowhere shows from edge to edge),
-  start_mm, end_mm (material), start_line_px, end_line_px: photo points along the visible edges.
+  whose centreline shows somewhere, full_threads (of the whole stripe, shown or not), cut (whether
+  it nowhere shows from edge to edge), start_mm, end_mm (material), start_line_px, end_line_px:
+  photo points along the visible edges.
 - column_share: of the light of a block, from the threads that run down; mean_shade: apparent over
   fibre colour.
 - px_per_mm: along plane x and y in the middle; homography_mm_to_px: plane mm to pixels without
@@ -34,7 +35,8 @@ from tests.render.bend import to_plane
 from tests.render.specs import Scene, linear_from_srgb, srgb_from_linear
 from tests.render.weaves import twill_direction
 
-LOOKS = 500  # places along a thread at which it is asked whether it shows
+# Places along a thread at which it is asked whether it shows; fewer when there are many threads.
+LOOKS, ALL_LOOKS = 500, 200_000
 
 
 def facts(scene: Scene, laid: weave.LaidCloth, rng) -> dict:
@@ -139,9 +141,12 @@ def _flat_things(scene: Scene):
 
 
 def _visible(scene: Scene, laid: weave.LaidCloth, column: bool, at: np.ndarray):
-    """(N, LOOKS) whether lines at material mm `at` (N,) show; and their plane points."""
+    """(N, looks) whether lines at material mm `at` (N,) show; and their plane points."""
     other = laid.rows if column else laid.columns
-    along = np.linspace(other.position[0], other.position[-1], LOOKS)
+    looks = int(
+        np.clip(ALL_LOOKS / len((laid.columns if column else laid.rows).position), 100, LOOKS)
+    )
+    along = np.linspace(other.position[0], other.position[-1], looks)
     p, q = np.meshgrid(at, along, indexing="ij")
     u, v = (p, q) if column else (q, p)
     mm = to_plane(laid, u.ravel(), v.ravel())
@@ -173,7 +178,7 @@ def _axis(scene: Scene, laid: weave.LaidCloth, column: bool) -> dict:
             "index": k,
             "yarn": scene.cloth.yarns[yarn].key,
             "threads": count,
-            "full_threads": n,
+            "full_threads": axis.full[k],
             "cut": not bool(whole.any()),
             "start_mm": round(float(edges[k]), 4),
             "end_mm": round(float(edges[k + 1]), 4),
