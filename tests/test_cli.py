@@ -365,3 +365,18 @@ def test_the_card(run, tmp_path):
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
     code, _, err = run("card", "-o", "card.pdf")
     assert code == 2 and "exists already" in err
+
+
+def test_the_sample_is_found_here_and_shipped_in_the_wheel():
+    import tomllib
+
+    from settscan.commands.demo import sample_photo
+
+    assert sample_photo().read_bytes().startswith(b"\xff\xd8\xff")
+    root = Path(cli.__file__).parents[1]
+    built = tomllib.loads((root / "pyproject.toml").read_text())["tool"]["hatch"]["build"]
+    included = built["targets"]["wheel"]["force-include"]
+    assert included == {
+        f"sample_images/{sample_photo().name}": f"settscan/sample/{sample_photo().name}"
+    }
+    assert all((root / source).is_file() for source in included)

@@ -87,6 +87,10 @@ def test_the_previous_version_is_kept(old, tmp_path):
     with pytest.raises(BadFile, match="changed by somebody else"):
         files.change_file(old, b"old", b"newer")
     assert old.read_bytes() == b"new"
+    old.write_bytes(b"theirs")
+    with pytest.raises(BadFile, match="changed by somebody else"):
+        files.change_file(old, b"new", b"newer")
+    assert (tmp_path / "blanket.toml.previous").read_bytes() == b"old"
 
 
 @pytest.mark.parametrize("step", ["open", "fsync", "write", "chmod", "replace"])

@@ -62,8 +62,9 @@ def yarn_origin(data: Data, key: str) -> Origin:
 
 def notes_origin(data: Data) -> Origin:
     """Whose the notes are."""
-    same = data.get("notes", []) == last_reading(data).get("notes", [])
-    return Origin.READ if same else Origin.TYPED
+    if "notes" not in data:
+        return Origin.READ
+    return Origin.READ if data["notes"] == last_reading(data).get("notes") else Origin.TYPED
 
 
 def last_reading(data: Data) -> Data:

@@ -191,12 +191,18 @@ class _Work:
             self.edits.append(Edit(("notes",), notes))
 
     def reading(self, cloth: Cloth) -> None:
-        """What was read, for the next comparison; yarns that are a hand's are left out."""
+        """What was read, for the next comparison.
+
+        Yarns and notes have no mark beside them; those that are a hand's are left out, so that
+        no later reading that happens to agree with them makes them the camera's again.
+        """
         record = write.reading_record(cloth, self.units)
         if "yarns" in record:
             mine = {k: v for k, v in record["yarns"].items() if k not in self.kept_yarns}
             record["yarns"] = mine
-            record["seal"] = origin.seal(record)
+        if origin.notes_origin(self.data) is not Origin.READ:
+            record.pop("notes", None)
+        record["seal"] = origin.seal(record)
         if self.data.get("reading") != record:
             self.edits.append(Edit(("reading",), record))
 

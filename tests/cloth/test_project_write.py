@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import re
 import tomllib
 from fractions import Fraction
 
@@ -81,6 +82,10 @@ def fresh(**more):
 
 def remarks(text):
     return [line for line in text.splitlines() if line.lstrip().startswith("#")]
+
+
+def without_remarks_beside(text):
+    return re.sub(r"(?m)(?<=\S) +# .*$", "", text)
 
 
 def test_what_is_written_is_read_back():
@@ -207,6 +212,7 @@ LATER = a_reading(
 ONE = ("warp", "sequence")
 SAME = "A/24 B4 A8 C/2"
 WEAVE = ("weave", "name")
+YARN_A = ("yarns", "A", "name")
 
 
 @pytest.mark.parametrize(
@@ -243,6 +249,27 @@ def test_an_edit_is_never_overwritten(old, new, path, value):
         for key in path:
             found = found[key]
         assert found == value
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "path"),
+    [
+        ('e = "A/24 B4 A8 C/2"', 'e = "A/26 B6 A10 C/4"', ONE),
+        ('epi = "24.30 epi, 24.10 to 24.50"', 'epi = "30.0 epi, 29.0 to 31.0"', ("warp", "epi")),
+        ('name = "2/2 twill"\ndirection = "Z"', 'name = "plain"\ndirection = ""', WEAVE),
+        ('name = "navy"\ncolour = "#1b2654"', 'name = "blue"\ncolour = "#1c2755"', YARN_A),
+        ('"The light falls off."', '"Other light."', ("notes",)),
+    ],
+)
+def test_an_edit_that_the_next_reading_agrees_with_stays_an_edit(old, new, path):
+    text = change(without_remarks_beside(fresh()), old, new)
+    wanted = tomllib.loads(text)
+    for reading in (LATER, a_reading()):
+        text = update_text(text, reading, PHOTO, "b.toml").text
+    found = tomllib.loads(text)
+    for key in path:
+        found, wanted = found[key], wanted[key]
+    assert found == wanted
 
 
 def test_what_is_kept_is_told_and_marked():
