@@ -147,6 +147,21 @@ def make_folder(path: Path) -> None:
         raise os_problem(error, "make the folder", path) from error
 
 
+def check_writable(folder: Path) -> None:
+    """See before long work whether files can be put into a folder.
+
+    Raises:
+        BadFile: if it is missing or closed to us.
+    """
+    if not folder.is_dir():
+        raise BadFile(f"There is no folder {folder}.", "Make it first, or choose another place.")
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise BadFile(
+            f"Nothing can be written into the folder {folder}: permission is denied.",
+            "Choose another place, or ask who owns it.",
+        )
+
+
 def _exists(path: Path) -> BadFile:
     return BadFile(f"{path} exists already and stays as it is.", "Choose another name with -o.")
 

@@ -164,6 +164,22 @@ def test_new_then_plan_then_sheets(run, tmp_path):
     assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
 
 
+def test_a_draft_becomes_a_project(run, tmp_path):
+    run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--weft", "A6 B6", "--epi", "24")
+    run("plan", "b.toml", "-o", "out")
+    code, _, err = run("new", "c.toml", "--wif", "out/warp.wif")
+    assert code == 0, err
+    first, second = read_project(tmp_path / "b.toml").cloth, read_project(tmp_path / "c.toml").cloth
+    assert second.weave == first.weave
+    assert {yarn.colour for yarn in second.yarns} == {yarn.colour for yarn in first.yarns}
+    assert second.warp.sequence.threads_per_yarn() == {"A": 40, "B": 8, "C": 2}
+    assert sorted(second.weft.sequence.threads_per_yarn().values()) == [6, 6]
+    code, _, err = run("new", "d.toml", "--wif", "out/warp.wif", "--epi", "20")
+    assert code == 2 and "--wif" in err
+    code, _, err = run("new", "d.toml", "--wif", "out/ends.csv")
+    assert code == 2 and "WIF" in err
+
+
 def test_a_folder_with_other_things_stays_as_it_is(run, tmp_path):
     run("new", "b.toml")
     (tmp_path / "photos").mkdir()
@@ -300,6 +316,16 @@ def test_an_unwritable_folder_is_told_before_the_work(run, reader, tmp_path):
     (tmp_path / "file").write_text("")
     code, _, err = run("scan", "blanket.jpg", "-o", "file/b.toml")
     assert code == 2 and "Cannot" in err
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml", "--json", "none/b.json")
+    assert code == 2 and "There is no folder none" in err
+    assert reader.asked == []
+
+
+def test_a_closed_folder_is_told_before_the_work(run, reader, tmp_path, monkeypatch):
+    # Said by the system's own check, which does not bind the superuser.
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml")
+    assert code == 2 and "permission is denied" in err
     assert reader.asked == []
 
 

@@ -8,35 +8,34 @@ import click
 
 from settscan.commands.console import Console, with_console
 
+_PATH = click.Path(path_type=Path)
+
 
 @click.command(
     epilog="""\b
 Examples:
   settscan new blanket.toml
   settscan new blanket.toml --warp "A/24 B4 A8 C/2" --epi 24
+  settscan new blanket.toml --wif draft.wif
 """
 )
-@click.argument("project", type=click.Path(path_type=Path), metavar="FILE.toml")
-@click.option("--warp", default="A/24 B4 A8 C/2", help="Colour sequence.", show_default=True)
+@click.argument("project", type=_PATH, metavar="FILE.toml")
+@click.option("--warp", help='Colour sequence. Default: "A/24 B4 A8 C/2", as an example.')
 @click.option("--weft", help="Colour sequence of the weft. Default: as the warp.")
-@click.option(
-    "--epi",
-    default="24",
-    metavar="DENSITY",
-    help="Finished ends per inch, or 48/10cm.",
-    show_default=True,
-)
+@click.option("--epi", metavar="DENSITY", help="Finished ends per inch, or 48/10cm. Default: 24.")
 @click.option("--ppi", metavar="DENSITY", help="Finished picks per inch. Default: as the warp.")
-@click.option("--weave", default="2/2 twill", help="The weave.", show_default=True)
+@click.option("--weave", help="The weave. Default: 2/2 twill.")
+@click.option("--wif", type=_PATH, metavar="FILE", help="Take all of these from a draft (WIF 1.1).")
 @click.option("--units", type=click.Choice(["inch", "metric"]), help="Which the sheets lead with.")
 @with_console
 def new(
     project: Path,
-    warp: str,
+    warp: str | None,
     weft: str | None,
-    epi: str,
+    epi: str | None,
     ppi: str | None,
-    weave: str,
+    weave: str | None,
+    wif: Path | None,
     units: str | None,
     console: Console,
 ) -> None:
@@ -47,15 +46,27 @@ def new(
     """
     from settscan.cloth.project import write_project
     from settscan.commands.reading import first_wishes
-    from settscan.commands.starting import typed_cloth
+    from settscan.commands.starting import drafted_cloth, typed_cloth
     from settscan.errors import BadInput
 
+    if wif is not None and any((warp, weft, epi, ppi, weave)):
+        raise click.UsageError("A draft (--wif) has its own sequences, densities and weave.")
     if project.suffix != ".toml":
         raise BadInput(
             f"A project file has a name ending in .toml, not {project.name!r}.",
             f"Write {project.stem}.toml.",
         )
-    cloth = typed_cloth(project.stem, warp, weft, epi, ppi, weave)
-    metric = "cm" in epi + (ppi or "")
+    if wif is not None:
+        cloth = drafted_cloth(wif)
+    else:
+        cloth = typed_cloth(
+            project.stem,
+            warp or "A/24 B4 A8 C/2",
+            weft,
+            epi or "24",
+            ppi,
+            weave or "2/2 twill",
+        )
+    metric = "cm" in (epi or "") + (ppi or "")
     write_project(project, cloth, first_wishes(units or ("metric" if metric else "inch")))
     console.say(f"Wrote {project}. Change it in any editor, then: settscan plan {project}")

@@ -13,7 +13,7 @@ from settscan.cloth.project import Project, read_project, update_project, write_
 from settscan.cloth.wishes import INCH, Piece, Wishes
 from settscan.commands.console import Console
 from settscan.errors import BadFile, BadInput, Refusal
-from settscan.files import make_folder, read_bytes, replace_file
+from settscan.files import check_writable, make_folder, read_bytes, replace_file
 from settscan.measured import Measured, Origin
 
 if TYPE_CHECKING:
@@ -98,9 +98,11 @@ def _prepare(target: Target) -> Project | None:
         )
     if target.update and not exists:
         raise BadFile(f"There is no {target.project} to update.", "Leave out --update.")
-    if target.json is not None:
-        _refuse_foreign_json(target.json)
     make_folder(target.project.parent)
+    check_writable(target.project.parent)
+    if target.json is not None:
+        check_writable(target.json.parent)
+        _refuse_foreign_json(target.json)
     return read_project(target.project) if target.update else None
 
 

@@ -1,11 +1,16 @@
-"""A cloth typed from nothing, with colours to be replaced."""
+"""A cloth to start from without a photo: typed, or taken from a draft."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 from settscan.cloth.model import Cloth, ThreadSet, Yarn
 from settscan.cloth.notation import parse_sequence
 from settscan.commands.given import parse_pinned
+from settscan.files import read_bytes
 from settscan.measured import Measured
+
+_MOST_DRAFT = 50_000_000  # bytes
 
 # Colours that are told apart on a screen and in print; names and order are of no account.
 _COLOURS = (
@@ -43,6 +48,22 @@ def typed_cloth(
         weave=weave,
         twill_direction="Z" if "twill" in weave else None,
     )
+
+
+def drafted_cloth(path: Path) -> Cloth:
+    """The cloth of a draft in a WIF file.
+
+    Raises:
+        BadFile: if the file cannot be read, BadInput if it is no draft.
+    """
+    from settscan.sheets.wif_reading import read_wif
+
+    content = read_bytes(path, _MOST_DRAFT)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("cp1252", "replace")  # older programs' accented names
+    return read_wif(text, name=path.stem)
 
 
 def _order(key: str) -> tuple[int, str]:
