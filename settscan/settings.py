@@ -208,6 +208,8 @@ class PaletteSettings:
     Attributes:
         same_yarn: CIEDE2000 below which two levels are one yarn: between the scatter of one
             yarn's stripes (1 to 3) and the least difference that weavers use (about 6).
+        least_apart: standard deviations by which the mean of a class must differ from another
+            class; among some hundred threads the boldest few neighbours reach 4.
         shares: trial weights of the column threads; beyond these one set hides the other.
         share_spread: how far from even the share usually lies (plain and balanced twills: even;
             one and two thirds for 2/1; a quarter for 3/1).
@@ -216,6 +218,7 @@ class PaletteSettings:
     """
 
     same_yarn: float = 4.5
+    least_apart: float = 6.0
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
     share_spread: float = 0.25
     most_outside: float = 0.3
@@ -232,10 +235,43 @@ class ThreadSettings:
     Attributes:
         shading_weight: of the unsigned shading against the signed contrast, at equal power.
         passes: the second follows the course of the first, which noise had pulled to the mean.
+        least_ripple: power over the median of its octave for a ripple to be believed alone; with
+            some hundred independent frequencies chance reaches about 10.
+        ripple_segment_px: spectrum segments; the pitch wanders little within them.
+        ripple_low: no thread is wider than 50 pixels in a photo that shows a repeat.
+        ripple_high: just under two pixels per thread (sampling theorem).
+        ripple_windows: a single ripple has no second axis to average over, so its window is
+            longer than the weave's.
+        multiples: threads in one cycle of the weave and log of how much rarer it is: plain,
+            2/1, 2/2 and 3/1 (also hopsack and herringbone), then longer twills.
+        unseen_ripple: log strength granted to a ripple that the pixels are too coarse to show.
+        overtone: log strength of the overtone of single threads over their ripple: round threads
+            stay well below this, threads that lie in pairs make it the stronger.
+        wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
+        odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
+        edge_weight: log penalty when no edge falls between threads.
     """
 
     shading_weight: float = 0.3
     passes: int = 2
+    least_ripple: float = 14.0
+    ripple_segment_px: int = 512
+    ripple_low: float = 0.02
+    ripple_high: float = 0.49
+    ripple_windows: CarrierSettings = CarrierSettings(window_cycles=8.0, hop_cycles=0.5)
+    multiples: tuple[tuple[int, float], ...] = (
+        (2, 0.0),
+        (3, -1.0),
+        (4, 0.0),
+        (5, -3.0),
+        (6, -3.5),
+        (8, -4.0),
+    )
+    unseen_ripple: float = 2.5
+    overtone: float = -0.7
+    wrong_diagonals: float = 6.0
+    odd_diagonals: float = 1.5
+    edge_weight: float = 8.0
 
 
 THREADS = ThreadSettings()
@@ -264,6 +300,8 @@ class RulerSettings:
         spacing_match: relative tolerance of a piece's spacing to the common perspective.
         most_combs: so many tick candidates are examined closely.
         least_ticks: fewest ticks of which an order of lengths can be told.
+        most_ticks: so many are looked at to tell their order.
+        reach_ticks: how far beside a comb longer ticks and numerals are looked at, in spacings.
         least_longer: by how many tick spacings a longer class of ticks is longer at least.
     """
 
@@ -281,10 +319,26 @@ class RulerSettings:
     finest_px: float = 2.2
     widest_px: float = 7.0
     least_comb: float = 0.3
+    least_score: float = 1.5
+    combs_per_strip: int = 3
+    gap_ticks: float = 1.0
     spacing_match: float = 0.03
     most_combs: int = 60
     least_ticks: int = 16
+    most_ticks: int = 200
+    reach_ticks: int = 14
     least_longer: float = 0.3
+    least_rise: float = 0.5
+    largest_residual: float = 0.06
+    most_outside: float = 0.4
+    least_share: float = 0.7
+    least_lead: float = 0.25
+    least_seen: float = 0.6
+    ticks_alike: float = 4.0
+    make_error: float = 0.001
+    overruled: float = 0.4
+    widest_mm: float = 60.0
+    agree: float = 0.05
 
 
 RULER = RulerSettings()
@@ -331,3 +385,129 @@ class RepeatSettings:
 
 
 REPEATS = RepeatSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightSettings:
+    """How the illumination is told from the cloth.
+
+    Attributes:
+        cell_px: side in small pixels of the cells that are fitted; it holds a weave repeat.
+        spans: splines over the longer and the shorter side; a soft shadow's edge is a fifth of
+            the picture wide, and a spline must be narrower.
+        rounds: fits in turn of the cloth's sums and of the illumination.
+        least_light: linear light below which cloth counts as this dark; the noise of a photo.
+        most_rest: largest relative change taken from one cell in one round.
+        cell_noise: relative scatter of a cell's light: threads differ by a few percent.
+        alike_cells: neighbouring cells that scatter together, as parts of one stripe do.
+        bend: bending of log illumination between tenths of the picture, one sigma; a lamp at
+            half a metre over a cloth of half a metre bends it by about this.
+        most_log_light: log illumination, one sigma, where nothing tells.
+        least_gain_error: relative error of a contrast that more cells do not mend.
+        independent_stripes: stripes whose contrast may err on its own, in an ordinary photo.
+        gain_spread: slope of illumination along one axis, one sigma.
+        uneven: brightest over dimmest part that is reported: one stop and a half.
+    """
+
+    cell_px: int = 4
+    spans: int = 8
+    rounds: int = 5
+    least_light: float = 0.01
+    most_rest: float = 0.4
+    cell_noise: float = 0.05
+    alike_cells: float = 10.0
+    bend: float = 0.05
+    most_log_light: float = 1.0
+    least_gain_error: float = 0.03
+    gain_spread: float = 0.3
+    told_spread: float = 0.1
+    bend_spread: float = 0.1
+    trend_steps: tuple[float, ...] = (0.05, 0.015)
+    same_stripe: float = 0.05
+    stripe_step: float = 0.06
+    vote_weight: float = 3.0
+    independent_stripes: float = 8.0
+    uneven: float = 2.8
+    least_strange: float = 0.3
+    strange_times: float = 4.0
+
+
+LIGHT = LightSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeaveSettings:
+    """When a folded picture is called by a weave's name.
+
+    Attributes:
+        least_likeness: correlation with the drawing; blur and uneven threads leave 0.8.
+        share_weight: the share of the column threads in the colours speaks for or against.
+    """
+
+    least_likeness: float = 0.55
+    share_weight: float = 0.5
+
+
+WEAVE = WeaveSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadSettings:
+    """Limits of the whole reading.
+
+    Attributes:
+        unknown_cell_px: detail that is looked for before any thread was seen.
+        sliver_threads: a band narrower than this is an edge, not a stripe.
+        pinned_spread: how far a handwoven density wanders from its mean within a stripe, as a
+            share; handwoven spacing wanders 5 to 10 % over centimetres, which averages in part.
+        doubtful: a chance below this is pointed out to the weaver.
+        lookalikes: CIEDE2000 of two yarns below which the weaver should compare them.
+    """
+
+    unknown_cell_px: float = 3.0
+    sliver_threads: float = 0.55
+    pinned_spread: float = 0.03
+    doubtful: float = 0.9
+    lookalikes: float = 9.0
+
+
+READ = ReadSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleSettings:
+    """How sure a scale is. Errors are relative, one standard deviation, unless said otherwise.
+
+    Attributes:
+        ruler_height: a ruler 1 to 2 mm thick seen from 40 cm is that much nearer the camera.
+        card_height: paper lies closer, but bends.
+        given_error: a distance measured by hand on soft cloth.
+        given_error_px: a point pointed at by hand, photo pixels.
+        uneven_error: change of a ruler's scale from end to end that its ticks' own scatter and
+            the plane's convergence leave open.
+        off_plane: change from end to end, in such errors, at which the ruler is reported.
+        half_diagonal_35mm: of the 36 x 24 mm frame, mm.
+        focal_error: of the focal length that the file tells; phones round and crop it.
+        usual_focal: of a phone's main camera (26 mm on 36 x 24 mm), half diagonals.
+        usual_focal_spread: from a wide phone to a normal lens.
+        skew_error: sine of the angle by which warp and weft may be out of square.
+        aspect_error: of the plane's own ratio of scales: convergence read to a hundredth.
+        steep_degrees: tilt that is reported; beyond it one end of the cloth is a sixth smaller.
+    """
+
+    ruler_height: float = 0.004
+    card_height: float = 0.002
+    given_error: float = 0.003
+    given_error_px: float = 1.5
+    uneven_error: float = 0.01
+    off_plane: float = 4.0
+    half_diagonal_35mm: float = 21.63
+    focal_error: float = 0.05
+    usual_focal: float = 1.25
+    usual_focal_spread: float = 0.3
+    skew_error: float = 0.03
+    aspect_error: float = 0.005
+    steep_degrees: float = 15.0
+
+
+SCALE = ScaleSettings()

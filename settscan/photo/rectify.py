@@ -14,17 +14,27 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo import drape
-from settscan.photo.flat import CardFound, FlatCloth, Mask, Photo, RulerFound, Scale
+from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
+from settscan.photo.light import even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
 from settscan.photo.outline import Extent, cloth_extent
 from settscan.photo.plane import Plane
 from settscan.photo.resample import SHIFT_STEP, flat_grid, grown_mask, pull
+from settscan.photo.sizes import (
+    card_stretches,
+    find_scale,
+    focal_square,
+    given_stretch,
+    ruler_stretch,
+    tilt_degrees,
+)
 from settscan.photo.source import reduced, without
 from settscan.photo.view import Box, Small, View, look, photo_box
-from settscan.settings import FLATTEN, FlattenSettings
+from settscan.settings import FLATTEN, LIGHT, SCALE, FlattenSettings
 
 Array = NDArray[np.float64]
 
@@ -34,7 +44,7 @@ def flatten(
     *,
     rulers: tuple[RulerFound, ...] = (),
     card: CardFound | None = None,
-    given: GivenScale | tuple[GivenScale, ...] | None = None,
+    given: tuple[GivenScale, ...] = (),
     corners: Array | None = None,
     settings: FlattenSettings = FLATTEN,
 ) -> FlatCloth:
@@ -52,26 +62,68 @@ def flatten(
         Refusal: when nothing straight or woven is to be seen.
     """
     small = reduced(photo, settings.small_pixels)
-    small = without(small, (*(r.outline_px for r in rulers), *((card.outline_px,) if card else ())))
-    view, region = find_view(photo, small, corners, settings)
+    outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
+    small = without(small, tuple(outlines))
+    view = find_view(photo, small, corners, settings)
+    picture, usable = look(small, view)
+    light = np.square(picture)
+    field = find_light(light, usable)
+    cloth = usable & ~strangers(light, usable, field)
     sampling = 1.0
     matrix, shift, size = flat_grid(view, sampling)
     pixels, inside = pull(photo, matrix, shift, size)
+    even_out(pixels, field)
+    if card is not None:
+        pixels *= neutral_gains(card).astype(np.float32)
+    scale, doubts = _scale_and_doubts(photo, view.plane, rulers, card, given, sampling)
+    if field.spread() > LIGHT.uneven:
+        doubts.append(doubt("uneven-light"))
     return FlatCloth(
         pixels=pixels,
-        mask=inside & grown_mask(region, size),
+        mask=inside & grown_mask(cloth, size),
         to_photo=matrix,
-        scale=Scale(px_per_mm_x=None, px_per_mm_y=None, source="none"),
+        scale=scale,
         sampling=sampling,
         shift=shift,
         shift_step=SHIFT_STEP,
+        neutral=card is not None,
+        doubts=tuple(doubts),
     )
 
 
-def find_view(
-    photo: Photo, small: Small, corners: Array | None, s: FlattenSettings
-) -> tuple[View, Mask]:
-    """The way to look at the cloth, and where it is in that small view."""
+def _scale_and_doubts(
+    photo: Photo,
+    plane: Plane,
+    rulers: tuple[RulerFound, ...],
+    card: CardFound | None,
+    given: tuple[GivenScale, ...],
+    sampling: float,
+) -> tuple[Scale, list[Doubt]]:
+    """The scale of the flat picture, from the person if told, else from card and rulers."""
+    focal = focal_square(plane, photo.focal_35mm)
+    doubts = []
+    tilt = tilt_degrees(plane, float(focal.value))
+    if tilt > SCALE.steep_degrees:
+        doubts.append(doubt("steep", degrees=tilt))
+    if given:
+        stretches, source = tuple(given_stretch(g, plane) for g in given), "given"
+    elif card is not None:
+        stretches, source = card_stretches(card, plane), "card"
+    else:
+        stretches, source = tuple(ruler_stretch(r, plane) for r in rulers[:2]), "ruler"
+    if not stretches:
+        doubts.append(doubt("ruler-missing"))
+        return Scale(px_per_mm_x=None, px_per_mm_y=None, source="none"), doubts
+    if any(abs(k.uneven) > SCALE.off_plane * k.uneven_error for k in stretches if k.uneven_error):
+        doubts.append(doubt("ruler-off-plane"))
+    scale, single = find_scale(stretches, plane, focal, source, sampling)
+    if single:
+        doubts.append(doubt("one-scale"))
+    return scale, doubts
+
+
+def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSettings) -> View:
+    """The way to look at the cloth: its plane, its part, and the smooth rest."""
     plane, single = _first_plane(photo, small, s)
     zoom = math.sqrt(small.zoom[0] * small.zoom[1])
     view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
@@ -81,7 +133,6 @@ def find_view(
     picture, usable = look(small, view)
     extent = cloth_extent(picture, usable, s)
     view = cropped(view, extent)
-    region = look(small, view)[1]
     view = drape.refine_plane(small, replace(view, field=None), None, s)
     view = drape.slope_field(small, view, None, s)
     for blurs in s.register_blurs_px:
@@ -89,7 +140,7 @@ def find_view(
         region = look(small, view)[1]
         view = drape.share_with_plane(view, region, s)
     view = drape.register(small, view, None, s.register_blurs_px[-1], s)
-    return view, look(small, view)[1]
+    return view
 
 
 def cropped(view: View, extent: Extent) -> View:
