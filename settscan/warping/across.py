@@ -96,6 +96,7 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
             "Finished width",
             f"{finished} = {across.layout.threads} ends at {format_density(density.value, units)}",
         ),
+        *_panel_steps(wishes, across.finished_mm),
         Step(
             "Density on the loom",
             f"{spread(loom, units, 'ends')} = {format_density(density.value, units)} finished"
@@ -104,6 +105,17 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
         Step("Reed", _reed_text(best, across.loss, units)),
         Step("Width in the reed", f"{width} = {best.dents} dents of {best.reed.label}"),
     )
+
+
+def _panel_steps(wishes: Wishes, finished: Measured) -> tuple[Step, ...]:
+    panels, units = wishes.piece.panels, wishes.units
+    if panels == 1:
+        return ()
+    text = (
+        f"{format_length(panels * finished.value, units)} = {panels} panels of"
+        f" {format_length(finished.value, units)}, less what the seams take up"
+    )
+    return (Step("Joined width", text),)
 
 
 def _reed_text(best: ReedChoice, loss: Measured, units: str) -> str:

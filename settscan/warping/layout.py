@@ -122,16 +122,22 @@ def _ground_threads(
 
 def _explained(parts: tuple[Part, ...], threads: str) -> Step:
     """'432 ends = 3 repeats of 140 + closing pivot 12'."""
-    repeats = [part for part in parts if part.label.startswith("repeat")]
+    repeats = [part for part in parts if _is_repeat(part)]
     total = sum(part.threads for part in parts)
     terms: list[str] = []
+    counted = False
     for part in parts:
-        if repeats and part is repeats[0]:
+        if not _is_repeat(part):
+            terms.append(f"{part.label} {part.threads}")
+        elif not counted:
             word = "repeat" if len(repeats) == 1 else "repeats"
             terms.append(f"{len(repeats)} {word} of {part.threads}")
-        elif part not in repeats:
-            terms.append(f"{part.label} {part.threads}")
+            counted = True
     return Step(threads.capitalize(), f"{total} {threads} = {' + '.join(terms)}")
+
+
+def _is_repeat(part: Part) -> bool:
+    return part.label.startswith("repeat")
 
 
 def count_repeats(
@@ -260,7 +266,7 @@ def _exact(
     wanted = max(Fraction(1), size * density - 2 * border)
     refuse_absurd(int(wanted), "ends")
     parts, notes = centred_window(sequence, piece.centre_stripe or 1, wanted)
-    return parts, sum(part.label.startswith("repeat") for part in parts), notes
+    return parts, sum(map(_is_repeat, parts)), notes
 
 
 def _whole(
@@ -325,6 +331,13 @@ def _check_piece(sequence: ColourSequence, piece: Piece) -> None:
         )
     if piece.panels < 1 or piece.pieces < 1:
         raise BadInput("Less than one piece or panel was asked for.", "Ask for 1 or more.")
+    if piece.panels > 1 and (piece.exact_width or piece.border):
+        what = "A border" if piece.border else "An exact width"
+        raise BadInput(
+            f"{what} does not go with panels from one warp, because it would come to lie at the"
+            " seams too.",
+            "Leave it out, or plan one panel.",
+        )
 
 
 def refuse_absurd(threads: int, name: str) -> None:

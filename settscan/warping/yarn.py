@@ -194,6 +194,7 @@ def _steps(
         )
     if stock.in_stash_g:
         steps.append(Step("In the stash", format_mass(stock.in_stash_g, units)))
-    if packages:
-        steps.append(Step("To buy", f"{packages} packages, all of one dye lot"))
+    if packages is not None:
+        some = f"{packages} packages, all of one dye lot" if packages > 1 else "1 package"
+        steps.append(Step("To buy", some if packages else "nothing: the stash suffices"))
     return tuple(steps)
