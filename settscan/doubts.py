@@ -47,8 +47,8 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Compare one end of the sequence with the cloth itself.",
     ),
     "too-coarse": (
-        "Threads cannot be told apart at this size: {px:.1f} pixels per thread.",
-        "Take a close-up of about {field_cm:.0f} cm of cloth, or type the density.",
+        "Threads cannot be told apart in this photo: it was taken from too far, or is blurred.",
+        "Take a close-up of no more than {field_cm:.0f} cm of cloth, or give the density.",
     ),
     "blurred": (
         "The photo is blurred.",

@@ -1,15 +1,29 @@
-"""Photo -> reading -> cloth: what goes into a scan and what comes out of it."""
+"""Photo -> reading -> cloth: the pipeline, readable top to bottom as a table of contents.
+
+The stages need the picture libraries, so they are imported where they are used: options and
+results can be had without them.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from settscan.cloth.project_model import PhotoRecord
+from settscan.doubts import Doubt, doubt
+from settscan.errors import BadInput, Refusal
+from settscan.measured import Measured, Origin
 
 if TYPE_CHECKING:
     from settscan.cloth.model import Cloth
-    from settscan.cloth.project import PhotoRecord
+    from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
     from settscan.photo.given import GivenScale
+    from settscan.reading.model import AxisRead, ClothRead
+
+Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,3 +71,245 @@ class ScanResult:
     evidence_png: bytes = b""
     rectified_jpeg: bytes = b""
     lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """One photo on its way to a reading."""
+
+    photo: Photo
+    rulers: tuple[RulerFound, ...]
+    card: CardFound | None
+    flat: FlatCloth
+    read: ClothRead
+
+
+def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress) -> ScanResult:
+    """Read a photo of a cloth, and perhaps a close-up of it, into a cloth record.
+
+    Args:
+        paths: the photo, then at most one close-up of the same cloth.
+        options: what the person knows already.
+        progress: told what is being done, a sentence each.
+
+    Raises:
+        BadInput: for files that are no photos, or more than two of them.
+    """
+    from settscan.photo.load import load_photo
+
+    if not 1 <= len(paths) <= 2:
+        raise BadInput(
+            f"{len(paths)} photos were given; a scan takes one, or one and a close-up.",
+            "Scan other cloths one by one.",
+        )
+    progress("Reading the photo ...")
+    photo = load_photo(paths[0])
+    try:
+        options = _with_close_up(paths[1:], options, progress)
+        seen = _see(photo, options, progress)
+    except Refusal as refusal:
+        return _refused(photo, refusal)
+    return _result(seen, paths, options, progress)
+
+
+def _see(photo: Photo, options: ScanOptions, progress: Progress) -> _Seen:
+    """From pixels to a reading."""
+    import numpy as np
+
+    from settscan.photo.card import find_card
+    from settscan.photo.rectify import flatten
+    from settscan.photo.ruler import find_rulers
+    from settscan.reading.read import read_cloth
+
+    progress("Looking for a ruler or the scale card ...")
+    card = find_card(photo)
+    rulers = () if card is not None else find_rulers(photo)
+    progress("Straightening the cloth and evening its light ...")
+    given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
+    corners = None if options.corners is None else np.array(options.corners, dtype=float)
+    flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
+    flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
+    progress("Finding stripes and counting threads ...")
+    columns, rows = (options.epi, options.ppi)
+    if options.warp_runs == "across":
+        columns, rows = rows, columns
+    read = read_cloth(flat, pinned_columns=_pin(columns), pinned_rows=_pin(rows))
+    return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
+
+
+def _pin(density: Fraction | None) -> Measured | None:
+    """A density that the person gave, exact."""
+    return None if density is None else Measured.exact(density, Origin.PINNED)
+
+
+def _with_close_up(paths: Sequence[Path], options: ScanOptions, progress: Progress) -> ScanOptions:
+    """The options with the densities that a close-up shows, where none were given."""
+    from settscan.photo.load import load_photo
+
+    if not paths:
+        return options
+    progress("Reading the close-up ...")
+    seen = _see(load_photo(paths[0]), replace(options, scale_x=None, scale_y=None), progress)
+    warp, weft = _warp_and_weft(seen.read, options)
+    if warp.density is None and weft.density is None:
+        raise Refusal(
+            f"The close-up {seen.photo.file} gave no density, since it shows no ruler or no"
+            " threads.",
+            "Take it again with a ruler in the frame, at six or more pixels per thread.",
+        )
+    return replace(
+        options,
+        epi=options.epi or _exact(warp.density),
+        ppi=options.ppi or _exact(weft.density),
+    )
+
+
+def _exact(density: Measured | None) -> Fraction | None:
+    """A measured density as a fraction of few digits."""
+    return None if density is None else Fraction(float(density.value)).limit_denominator(10**6)
+
+
+def _warp_and_weft(read: ClothRead, options: ScanOptions) -> tuple[AxisRead, AxisRead]:
+    """Which axis is which: as the person says, else the warp runs up and down."""
+    if options.warp_runs == "across":
+        return read.rows, read.columns
+    return read.columns, read.rows
+
+
+def _refused(photo: Photo, refusal: Refusal) -> ScanResult:
+    """What is known when the cloth itself could not be found."""
+    from settscan.photo.draw import thumbnail_jpeg
+    from settscan.reading.report import reading_data
+
+    advice = (str(refusal),)
+    return ScanResult(
+        status="refused",
+        advice=advice,
+        reading_json=reading_data(photo=photo, status="refused", advice=advice),
+        photo_record=PhotoRecord(
+            file=photo.file, sha256=photo.sha256, width=photo.width, height=photo.height
+        ),
+        rectified_jpeg=thumbnail_jpeg(photo),
+        lines=("No cloth could be read from this photo.",),
+    )
+
+
+def _result(
+    seen: _Seen, paths: Sequence[Path], options: ScanOptions, progress: Progress
+) -> ScanResult:
+    """Everything that a scan hands on."""
+    from settscan.photo.draw import flat_jpeg
+    from settscan.reading.evidence import evidence_png
+    from settscan.reading.record import cloth_of
+    from settscan.reading.report import reading_data
+    from settscan.reading.summary import summary_lines
+
+    warp_is_columns = options.warp_runs != "across"
+    read = _named(seen, options)
+    seen = replace(seen, read=read)
+    status = _status(read)
+    advice = _advice(seen)
+    progress("Drawing what was seen ...")
+    cloth = None
+    if status != "refused":
+        cloth = cloth_of(read, Path(seen.photo.file).stem, warp_is_columns=warp_is_columns)
+    return ScanResult(
+        status=status,
+        advice=advice,
+        reading_json=reading_data(
+            photo=seen.photo,
+            status=status,
+            advice=advice,
+            scale=seen.flat.scale,
+            read=read,
+            warp_is_columns=warp_is_columns,
+        ),
+        cloth=cloth,
+        photo_record=_record(seen, paths, options),
+        evidence_png=evidence_png(
+            seen.photo,
+            seen.flat,
+            read,
+            rulers=seen.rulers,
+            card=seen.card,
+            warp_is_columns=warp_is_columns,
+        ),
+        rectified_jpeg=flat_jpeg(seen.flat),
+        lines=summary_lines(read, seen.flat.scale, status, warp_is_columns=warp_is_columns),
+    )
+
+
+def _named(seen: _Seen, options: ScanOptions) -> ClothRead:
+    """The reading with warp and weft named in its doubts, and the doubts of the whole scan."""
+    read = seen.read
+    names = ("weft", "warp") if options.warp_runs == "across" else ("warp", "weft")
+    doubts = list(read.doubts)
+    if options.warp_runs is None:
+        doubts.append(doubt("warp-assumed"))
+    for axis in (read.columns, read.rows):
+        if not axis.stripes:
+            doubts.append(_too_coarse(seen))
+            break
+    return replace(
+        read,
+        columns=_renamed(read.columns, "columns", names[0]),
+        rows=_renamed(read.rows, "rows", names[1]),
+        doubts=tuple(doubts),
+    )
+
+
+def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
+    """An axis whose doubts speak of warp and weft."""
+    return replace(
+        axis,
+        doubts=tuple(
+            Doubt(
+                d.name,
+                d.sentence.replace(f"the {old}", f"the {new}").replace(f"The {old}", f"The {new}"),
+                d.check,
+            )
+            for d in axis.doubts
+        ),
+    )
+
+
+def _too_coarse(seen: _Seen) -> Doubt:
+    """Advice on how near to go: six pixels per thread at about ten threads in one cm."""
+    field_cm = max(seen.photo.width, seen.photo.height) / 60
+    return doubt("too-coarse", field_cm=field_cm)
+
+
+def _status(read: ClothRead) -> str:
+    """Say "read", "partly read" or "refused"."""
+    counted = [axis for axis in (read.columns, read.rows) if axis.stripes]
+    if not counted:
+        return "refused"
+    whole = [s for axis in counted for s in axis.stripes if not s.cut]
+    unsure = sum(s.low != s.high for s in whole)
+    if len(counted) < 2 or unsure:
+        return "partly read"
+    return "read"
+
+
+def _advice(seen: _Seen) -> tuple[str, ...]:
+    """All doubts as sentences, each once."""
+    read = seen.read
+    every = (*read.doubts, *read.columns.doubts, *read.rows.doubts)
+    return tuple(dict.fromkeys(str(d) for d in every))
+
+
+def _record(seen: _Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRecord:
+    """The photo and its scale for the project file."""
+    scale = seen.flat.scale
+    return PhotoRecord(
+        file=seen.photo.file,
+        sha256=seen.photo.sha256,
+        width=seen.photo.width,
+        height=seen.photo.height,
+        scale_source=scale.source,
+        px_per_mm_x=None if scale.px_per_mm_x is None else float(scale.px_per_mm_x.value),
+        px_per_mm_y=None if scale.px_per_mm_y is None else float(scale.px_per_mm_y.value),
+        relative_error=scale.relative_error,
+        warp_runs=options.warp_runs or "down",
+        close_up=paths[1].name if len(paths) > 1 else None,
+    )

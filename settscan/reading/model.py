@@ -38,25 +38,53 @@ class StripeRead:
     end_px: float
 
 
+@dataclass(frozen=True, slots=True)
+class BandSeen:
+    """A band of one colour, counted or not: yarn key and its edges in flat pixels."""
+
+    yarn: str
+    start_px: float
+    end_px: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepeatRead:
-    """The repeat that the stripes show. `threads` counts one whole repeat, None if partial."""
+    """The repeat that the stripes show.
+
+    Attributes:
+        kind, sequence: see `cloth.model`.
+        threads: of one whole repeat; None if partial.
+        members: for each written stripe the indices in `AxisRead.stripes` that are this stripe.
+        chance: that all written counts are right.
+    """
 
     kind: SequenceKind
     sequence: ColourSequence
     threads: int | None
-    first_stripe: int  # index in `AxisRead.stripes` of the first written stripe
+    members: tuple[tuple[int, ...], ...]
     chance: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AxisRead:
-    """One axis. `pitch_px` is flat pixels per thread, mean over the picture; None if unresolved."""
+    """One axis.
 
+    Attributes:
+        bands: what was seen, whether it could be counted or not.
+        stripes: the same with counts; empty where no thread could be counted.
+        pitch_px: flat pixels per thread, mean over the picture; None if unresolved.
+        density: threads per mm, finished; needs a scale and a pitch.
+        repeat: the repeat that the stripes show.
+        counted_by: "weave", "ripple" (thread by thread), "density" (pinned) or "nothing".
+        doubts: those of this axis.
+    """
+
+    bands: tuple[BandSeen, ...]
     stripes: tuple[StripeRead, ...]
     pitch_px: Measured | None
-    density: Measured | None  # threads per mm, finished; needs a scale and a pitch
+    density: Measured | None
     repeat: RepeatRead
+    counted_by: str
     doubts: tuple[Doubt, ...] = ()
 
 

@@ -1,0 +1,215 @@
+"""One axis of the cloth: bands and a thread lattice to counted stripes and a repeat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.cloth.model import ColourSequence, SequenceKind
+from settscan.doubts import Doubt, doubt
+from settscan.measured import Measured, Origin
+from settscan.reading.counts import Count, decode, settle_together
+from settscan.reading.model import AxisRead, BandSeen, RepeatRead, StripeRead
+from settscan.reading.repeats import Pattern, Seen, find_pattern, write_sequence
+from settscan.reading.stripes import Bands
+from settscan.reading.threads import Lattice
+from settscan.settings import CARRIERS, READ, ReadSettings
+
+Floats = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AxisWork:
+    """What is known of an axis before counting.
+
+    Attributes:
+        name: "columns" or "rows".
+        bands: bands of even colour, pixels from the start of the readable box.
+        yarns: key of the yarn of each band.
+        lattice: thread coordinates; None where no thread could be followed.
+        start_px: where the box begins in the flat picture.
+        reaches: whether the cloth goes on beyond the first and the last band.
+        px_per_mm: flat pixels per mm along the axis; None if unknown.
+        pinned: density (threads per mm) that the person gave; None if not.
+    """
+
+    name: str
+    bands: Bands
+    yarns: tuple[str, ...]
+    lattice: Lattice | None
+    start_px: float
+    reaches: tuple[bool, bool]
+    px_per_mm: Measured | None
+    pinned: Measured | None
+
+
+def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
+    """Count the threads of each stripe, let partners vote, and write the repeat.
+
+    Without a lattice and without a pinned density and scale nothing can be counted; the answer
+    then has no stripes and says so.
+    """
+    known = _coordinates(work, settings)
+    if known is None:
+        return _uncounted(work)
+    coordinates, edge_sd, drift_sd = known
+    counts = decode(coordinates, edge_sd, drift_sd)
+    last = len(work.yarns) - 1
+    cut = [(i == 0 and work.reaches[0]) or (i == last and work.reaches[1]) for i in range(last + 1)]
+    seen = tuple(
+        Seen(yarn=y, count=c, cut=k) for y, c, k in zip(work.yarns, counts, cut, strict=True)
+    )
+    pattern = find_pattern(seen)
+    groups = tuple(
+        tuple(g for g in group if not cut[g] and g not in pattern.breaks)
+        for group in pattern.groups
+    )
+    settled = settle_together(counts, groups)
+    stripes = tuple(_stripe(work, i, count, cut[i]) for i, count in enumerate(settled))
+    pitch = _pitch(work, coordinates)
+    return AxisRead(
+        bands=_bands(work),
+        stripes=stripes,
+        pitch_px=pitch,
+        density=_density(work, pitch),
+        repeat=_repeat(pattern, seen, settled),
+        counted_by=work.lattice.found_by if work.lattice else "density",
+        doubts=_doubts(work, pattern, seen, settled, settings),
+    )
+
+
+def _bands(work: AxisWork) -> tuple[BandSeen, ...]:
+    """The bands in flat pixels."""
+    edges = work.bands.edges + work.start_px
+    return tuple(
+        BandSeen(yarn, float(a), float(b))
+        for yarn, a, b in zip(work.yarns, edges[:-1], edges[1:], strict=True)
+    )
+
+
+def _uncounted(work: AxisWork) -> AxisRead:
+    """An axis on which no thread could be counted."""
+    nothing = ColourSequence(SequenceKind.PARTIAL, ())
+    repeat = RepeatRead(
+        kind=SequenceKind.PARTIAL, sequence=nothing, threads=None, members=(), chance=0.0
+    )
+    return AxisRead(
+        bands=_bands(work),
+        stripes=(),
+        pitch_px=None,
+        density=work.pinned,
+        repeat=repeat,
+        counted_by="nothing",
+    )
+
+
+def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats, Floats] | None:
+    """Thread coordinates of the edges with their own errors and the drift along each stripe."""
+    edges = work.bands.edges
+    if work.lattice is not None:
+        pitch = work.lattice.mean_pitch
+        coordinates = work.lattice.threads(edges)
+        coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
+        drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
+        drift = drift + 0.5 * (coherence < CARRIERS.least_coherence)
+        return coordinates, work.bands.edge_errors / pitch + 0.05, drift
+    if work.pinned is None or work.px_per_mm is None:
+        return None
+    pitch = float(work.px_per_mm.value) / float(work.pinned.value)
+    coordinates = (edges - edges[0]) / pitch
+    spread = np.hypot(_half(work.px_per_mm), _half(work.pinned)) / 1.645
+    relative = np.hypot(spread, settings.pinned_spread)
+    return coordinates, work.bands.edge_errors / pitch, relative * np.diff(coordinates)
+
+
+def _half(measured: Measured) -> float:
+    """Half the relative width of the interval."""
+    return float((measured.high - measured.low) / 2 / measured.value)
+
+
+def _stripe(work: AxisWork, index: int, count: Count, cut: bool) -> StripeRead:
+    """The stripe as the reading tells it."""
+    low, high = count.interval()
+    return StripeRead(
+        yarn=work.yarns[index],
+        threads=count.threads,
+        low=low,
+        high=high,
+        chance=min(count.chance, 0.999),
+        others=count.chances[1:4],
+        cut=cut,
+        start_px=float(work.bands.edges[index] + work.start_px),
+        end_px=float(work.bands.edges[index + 1] + work.start_px),
+    )
+
+
+def _pitch(work: AxisWork, coordinates: Floats) -> Measured:
+    """Pixels per thread, mean over the axis; known to a fifth of a thread over its length."""
+    edges = work.bands.edges
+    total = float(coordinates[-1] - coordinates[0])
+    value = float(edges[-1] - edges[0]) / total
+    spread = value * 0.33 / total
+    return Measured(value, value - spread, value + spread, Origin.READ)
+
+
+def _density(work: AxisWork, pitch: Measured) -> Measured | None:
+    """Threads per mm of finished cloth; what the person pinned stays."""
+    if work.pinned is not None:
+        return work.pinned
+    if work.px_per_mm is None:
+        return None
+    value = float(work.px_per_mm.value) / float(pitch.value)
+    spread = value * float(np.hypot(_half(pitch), _half(work.px_per_mm)))
+    return Measured(value, value - spread, value + spread, Origin.READ)
+
+
+def _repeat(pattern: Pattern, seen: tuple[Seen, ...], settled: tuple[Count, ...]) -> RepeatRead:
+    """The written sequence and how likely all of it is right."""
+    sequence = write_sequence(pattern, seen, tuple(c.threads for c in settled))
+    chance = 1.0
+    for group in pattern.groups:
+        whole = [settled[g].chance for g in group if not seen[g].cut]
+        chance *= max(whole, default=0.5)
+    partial = pattern.kind is SequenceKind.PARTIAL
+    return RepeatRead(
+        kind=pattern.kind,
+        sequence=sequence,
+        threads=None if partial else sequence.threads,
+        members=pattern.groups,
+        chance=chance,
+    )
+
+
+def _doubts(
+    work: AxisWork,
+    pattern: Pattern,
+    seen: tuple[Seen, ...],
+    settled: tuple[Count, ...],
+    settings: ReadSettings,
+) -> tuple[Doubt, ...]:
+    """Doubts about this axis; its name is filled in by the caller as warp or weft."""
+    found: list[Doubt] = []
+    unsure = sum(
+        c.chance < settings.doubtful for c, s in zip(settled, seen, strict=True) if not s.cut
+    )
+    if unsure:
+        found.append(doubt("uncertain-counts", number=unsure))
+    if pattern.kind is SequenceKind.PARTIAL and len(seen) > 1:
+        found.append(doubt("partial-repeat", axis=work.name))
+    for index in pattern.breaks:
+        group = next(g for g in pattern.groups if index in g)
+        partners = [settled[g].threads for g in group if g != index and not seen[g].cut]
+        if partners and not seen[index].cut:
+            found.append(
+                doubt(
+                    "breaks-repeat",
+                    axis=work.name,
+                    stripe=index + 1,
+                    found=settled[index].threads,
+                    expected=partners[0],
+                )
+            )
+    return tuple(found)

@@ -1,0 +1,272 @@
+"""The weave as a wave: its carrier frequencies, and how far a wave advances from place to place.
+
+A weave that repeats every m ends and n picks is, seen from afar, a sum of plane waves whose
+frequencies are multiples of (1/(m p), 1/(n q)) cycles per pixel, with p and q the pitches. The
+strongest is found in an averaged power spectrum. Its phase advance between two places, times m,
+is the number of threads between them, however the pitch wanders on the way.
+
+The advance is summed from products of neighbouring windows, Z(x + 1, y) conj Z(x, y), over all
+y: a slow drift of the cloth along y, or a change of colour, cancels in each product.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.settings import CARRIERS, CarrierSettings
+
+Floats = NDArray[Any]
+FloatImage = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Carrier:
+    """A plane wave in the picture: cycles per pixel along x and y, and its strength.
+
+    `strength` is the peak's power over the median power of its surroundings. `fx >= 0`.
+    """
+
+    fx: float
+    fy: float
+    strength: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advance:
+    """Cycles of a carrier along one axis.
+
+    Attributes:
+        at: (N,) positions in pixels, rising.
+        cycles: (N,) cycles passed since the first position.
+        coherence: (N - 1,) 0..1, how well the picture agrees on each step.
+    """
+
+    at: Floats
+    cycles: Floats
+    coherence: Floats
+
+    def between(self, positions: Floats) -> Floats:
+        """Cycles at any positions, straight between and going on at the ends."""
+        inner = np.interp(positions, self.at, self.cycles)
+        first = (self.cycles[1] - self.cycles[0]) / (self.at[1] - self.at[0])
+        last = (self.cycles[-1] - self.cycles[-2]) / (self.at[-1] - self.at[-2])
+        inner = np.where(
+            positions < self.at[0], self.cycles[0] + (positions - self.at[0]) * first, inner
+        )
+        return np.asarray(
+            np.where(
+                positions > self.at[-1], self.cycles[-1] + (positions - self.at[-1]) * last, inner
+            )
+        )
+
+
+def spectrum(
+    images: tuple[FloatImage, ...], mask: NDArray[np.bool_], settings: CarrierSettings = CARRIERS
+) -> Floats:
+    """Averaged power spectrum (T, T/2 + 1) of tiles of some (H, W) signals, whitened tile by tile.
+
+    Each tile is divided by its own total power, so that a contrasty corner does not decide alone.
+    Rows are frequencies along y in FFT order, columns along x from 0 to one half.
+    """
+    height, width = mask.shape
+    size = min(settings.tile_px, height, width)
+    window = np.outer(np.hanning(size), np.hanning(size)).astype(np.float32)
+    total = np.zeros((size, size // 2 + 1))
+    for y, x in _tile_corners(height, width, size, settings.most_tiles):
+        if mask[y : y + size, x : x + size].mean() < settings.least_cover:
+            continue
+        power = np.zeros_like(total)
+        for image in images:
+            tile = image[y : y + size, x : x + size]
+            power += np.abs(np.fft.rfft2((tile - tile.mean()) * window)) ** 2
+        whole = power.sum()
+        if whole > 0:
+            total += power / whole
+    return total
+
+
+def _tile_corners(height: int, width: int, size: int, most: int) -> list[tuple[int, int]]:
+    """Evenly spread corners (y, x) of about `most` tiles, overlapping by up to half."""
+    down = max(1, min(2 * height // size - 1, round((most * height / width) ** 0.5)))
+    across = max(1, min(2 * width // size - 1, max(1, most // down)))
+    ys = np.linspace(0, height - size, down).astype(int)
+    xs = np.linspace(0, width - size, across).astype(int)
+    return [(int(y), int(x)) for y in ys for x in xs]
+
+
+def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[Carrier, ...]:
+    """The plane waves that stand out of a spectrum, strongest first.
+
+    The spectrum is compared with its own median over rings of equal frequency; peaks on the axes
+    (stripes, threads seen edge on) are left to the one-dimensional search.
+    """
+    size = power.shape[0]
+    fy = np.fft.fftfreq(size)[:, None]
+    fx = np.arange(power.shape[1])[None] / size
+    ring = np.hypot(fx, fy)
+    smooth = _box3(power)
+    ratio = smooth / _ring_median(smooth, ring, size)
+    guard = 1.5 / size
+    usable = (ring > settings.least_cycles / size) & (np.abs(fy) > guard) & (fx > guard)
+    usable &= (np.abs(fy) < 0.5 - guard) & (fx < 0.5 - guard)
+    ratio = np.where(usable, ratio, 0.0)
+    found: list[Carrier] = []
+    for _ in range(settings.most_carriers):
+        row, column = np.unravel_index(int(np.argmax(ratio)), ratio.shape)
+        strength = float(ratio[row, column])
+        if strength < settings.least_strength:
+            break
+        py, px = _centre_of_peak(power, int(row), int(column))
+        found.append(Carrier(px / size, (py if py < size / 2 else py - size) / size, strength))
+        near = np.hypot(fx - fx[0, column], fy - fy[row, 0])
+        ratio[near < max(4.0 / size, 0.18 * ring[row, column])] = 0.0
+    return tuple(found)
+
+
+def _box3(power: Floats) -> Floats:
+    """Mean over 3 x 3 bins; rows wrap round, the borders of the columns are held."""
+    wide = np.pad(power, ((0, 0), (1, 1)), mode="edge")
+    across = (wide[:, :-2] + wide[:, 1:-1] + wide[:, 2:]) / 3
+    return np.asarray((np.roll(across, 1, 0) + across + np.roll(across, -1, 0)) / 3)
+
+
+def _ring_median(power: Floats, ring: Floats, size: int) -> Floats:
+    """The median power of all bins at about the same distance from zero."""
+    index = np.minimum((ring * size / 2).astype(int), size // 2)
+    floor = np.zeros(index.max() + 1)
+    for k in range(len(floor)):
+        members = power[index == k]
+        floor[k] = np.median(members) if len(members) else np.inf
+    floor[~np.isfinite(floor)] = floor[np.isfinite(floor)].max()
+    return np.asarray(np.maximum(floor, 1e-30)[index])
+
+
+def _centre_of_peak(power: Floats, row: int, column: int) -> tuple[float, float]:
+    """Centre of gravity of a peak, in bins (row may exceed the range by wrapping)."""
+    reach = 2
+    rows = np.arange(row - reach, row + reach + 1)
+    columns = np.arange(max(column - reach, 0), min(column + reach + 1, power.shape[1]))
+    patch = power[np.ix_(rows % power.shape[0], columns)]
+    patch = np.maximum(patch - np.median(patch), 0)
+    total = patch.sum() or 1.0
+    return (
+        float((patch.sum(axis=1) * rows).sum() / total) % power.shape[0],
+        float((patch.sum(axis=0) * columns).sum() / total),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """A wave's expected phase along one axis: cycles at each pixel, (length,), and its mean rate.
+
+    A course that follows the pitch as it wanders leaves only a small rest to be measured, which
+    noise cannot pull aside. A rate of zero means no wave: averages over bands.
+    """
+
+    cycles: Floats
+    rate: float
+
+    @classmethod
+    def even(cls, length: int, frequency: float) -> Course:
+        """A wave of one frequency."""
+        return cls(cycles=frequency * np.arange(length), rate=frequency)
+
+    @classmethod
+    def following(cls, found: Advance, length: int) -> Course:
+        """The course of an advance that was measured."""
+        cycles = found.between(np.arange(length, dtype=float))
+        return cls(cycles=cycles, rate=float((cycles[-1] - cycles[0]) / max(length - 1, 1)))
+
+    def reversed(self) -> Course:
+        """The wave that runs the other way."""
+        return Course(cycles=-self.cycles, rate=-self.rate)
+
+
+def _windows(course: Course, settings: CarrierSettings) -> tuple[Floats, NDArray[np.complex64]]:
+    """Centres (N,) and Hann windows times a phasor (N, length) for demodulation."""
+    length = len(course.cycles)
+    if course.rate == 0:
+        reach = max(8, length // settings.bands)
+        hop = reach // 2
+    else:
+        hop = max(1, round(settings.hop_cycles / abs(course.rate)))
+        reach = max(4, round(settings.window_cycles / abs(course.rate)))
+    reach = min(reach, length)
+    steps = max(1, int((length - reach) / hop))
+    centres = reach / 2 + hop * np.arange(steps + 1) + (length - reach - hop * steps) / 2
+    x = np.arange(length)
+    offset = x[None] + 0.5 - centres[:, None]
+    hann = np.where(np.abs(offset) < reach / 2, 0.5 + 0.5 * np.cos(2 * np.pi * offset / reach), 0)
+    phasor = np.exp(-2j * np.pi * course.cycles)[None]
+    return centres - 0.5, (hann * phasor).astype(np.complex64)
+
+
+def demodulate(
+    signal: FloatImage, along_x: Course, along_y: Course, settings: CarrierSettings = CARRIERS
+) -> tuple[Floats, NDArray[np.complex64]]:
+    """Local amplitude and phase of a wave in a (H, W) signal, relative to its expected course.
+
+    Returns:
+        positions along x (N,) and the complex amplitude (M, N), M windows along y.
+    """
+    xs, windows_x = _windows(along_x, settings)
+    _, windows_y = _windows(along_y, settings)
+    banded_real = windows_y.real.astype(np.float32) @ signal
+    banded_imag = windows_y.imag.astype(np.float32) @ signal
+    return xs, (banded_real + 1j * banded_imag) @ windows_x.T
+
+
+def steps_along_x(z: NDArray[np.complex64]) -> tuple[NDArray[np.complex128], Floats]:
+    """Sum over y of Z(x+1) conj Z(x), (N - 1,), and the sum of the moduli, for the coherence."""
+    products = z[:, 1:].astype(np.complex128) * np.conj(z[:, :-1])
+    return products.sum(axis=0), np.abs(products).sum(axis=0)
+
+
+def advance(
+    at: Floats,
+    steps: NDArray[np.complex128],
+    moduli: Floats,
+    course: Course,
+    settings: CarrierSettings = CARRIERS,
+) -> Advance:
+    """Cycles along an axis from summed step products and the course they were measured against.
+
+    Steps on which the picture does not agree take the smooth course of their neighbours.
+    """
+    coherence = np.abs(steps) / np.maximum(moduli, 1e-30)
+    turn = np.angle(steps) / (2 * np.pi)
+    good = coherence >= settings.least_coherence
+    if good.sum() >= 2 and not good.all():
+        turn = np.where(good, turn, np.interp(at[:-1], at[:-1][good], turn[good]))
+    expected = np.interp(at, np.arange(len(course.cycles)), course.cycles)
+    cycles = expected + np.concatenate([[0.0], np.cumsum(turn)])
+    return Advance(at=at, cycles=cycles - cycles[0], coherence=coherence)
+
+
+def settle(parts: list[NDArray[np.complex64]], rounds: int = 12) -> tuple[Floats, Floats]:
+    """The phase left along x when each row may have a phase of its own.
+
+    Solves Z(y, x) = A exp(i (a(x) + b(y))) with A >= 0 by alternating means, for several waves
+    that share a(x). Unlike a sum of steps it does not drift, but it wants a course that is right
+    to a fraction of a cycle, and a picture that is straight to that fraction.
+
+    Returns:
+        a: (N,) radians, unwrapped; agreement: (N,) 0..1.
+    """
+    n = parts[0].shape[1]
+    strongest = max(parts, key=lambda z: float(np.linalg.norm(z)))
+    phase = np.angle(np.linalg.svd(strongest, full_matrices=False)[2][0])
+    total, moduli = np.zeros(n, complex), np.ones(n)
+    for _ in range(rounds):
+        turn = np.exp(-1j * phase)
+        total, moduli = np.zeros(n, complex), np.full(n, 1e-30)
+        for z in parts:
+            rows = z @ turn
+            total += np.conj(rows / (np.abs(rows) + 1e-30)) @ z
+            moduli += np.abs(z).sum(axis=0)
+        phase = np.angle(total)
+    return np.unwrap(phase), np.abs(total) / moduli

@@ -1,0 +1,310 @@
+"""Flat cloth to reading: the eye's own table of contents, from pixels to counts with chances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.cloth.model import Yarn
+from settscan.doubts import Doubt, doubt
+from settscan.measured import Measured
+from settscan.photo.flat import FlatCloth
+from settscan.reading.axis import AxisWork, read_axis
+from settscan.reading.carriers import Carrier
+from settscan.reading.colournames import name_colours
+from settscan.reading.colours import to_hex, to_lab
+from settscan.reading.model import ClothRead
+from settscan.reading.palette import Palette, find_palette
+from settscan.reading.profiles import Additive, separate
+from settscan.reading.stripes import Bands, find_bands, fit_edges
+from settscan.reading.threads import (
+    Lattice,
+    Signals,
+    choose_multiple,
+    first_carriers,
+    follow_weave,
+    ripple_course,
+    ripple_signal,
+    weave_carriers,
+    weave_signals,
+)
+from settscan.reading.weave import recognise
+from settscan.settings import READ, ReadSettings
+
+Floats = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One look at the cloth at a given size of detail: bands, yarns and lattices of both axes."""
+
+    columns: Bands
+    rows: Bands
+    palette: Palette
+    signals: Signals
+    column_lattice: Lattice | None
+    row_lattice: Lattice | None
+
+
+def read_cloth(
+    flat: FlatCloth,
+    *,
+    pinned_columns: Measured | None = None,
+    pinned_rows: Measured | None = None,
+    settings: ReadSettings = READ,
+) -> ClothRead:
+    """Read yarns, stripes, counts, repeats and weave from a flat cloth.
+
+    Args:
+        flat: the straightened picture.
+        pinned_columns: density of the column threads (threads per mm), if the person gave it.
+        pinned_rows: density of the row threads.
+        settings: see `ReadSettings`.
+
+    Raises:
+        Refusal: if there is too little cloth to read.
+    """
+    split = separate(flat.pixels, flat.mask)
+    look = _look(split, settings)
+    keys = tuple(_key(i) for i in range(len(look.palette.colours)))
+    weave = recognise(
+        look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
+    )
+    columns = read_axis(
+        AxisWork(
+            name="columns",
+            bands=look.columns,
+            yarns=tuple(keys[i] for i in look.palette.of_columns),
+            lattice=look.column_lattice,
+            start_px=float(split.x0),
+            reaches=(flat.reaches_edge[0], flat.reaches_edge[2]),
+            px_per_mm=flat.scale.px_per_mm_x,
+            pinned=pinned_columns,
+        )
+    )
+    rows = read_axis(
+        AxisWork(
+            name="rows",
+            bands=look.rows,
+            yarns=tuple(keys[i] for i in look.palette.of_rows),
+            lattice=look.row_lattice,
+            start_px=float(split.y0),
+            reaches=(flat.reaches_edge[1], flat.reaches_edge[3]),
+            px_per_mm=flat.scale.px_per_mm_y,
+            pinned=pinned_rows,
+        )
+    )
+    return ClothRead(
+        yarns=_describe(look.palette, keys),
+        columns=columns,
+        rows=rows,
+        weave=weave,
+        column_share=look.palette.column_share,
+        doubts=_doubts(look, keys, flat, weave.name, settings),
+    )
+
+
+def _look(split: Additive, settings: ReadSettings) -> Look:
+    """Look once at the detail that the weave suggests, and again at the threads it found."""
+    cells = _first_cells(first_carriers(split), settings)
+    look = _look_at(split, cells, settings)
+    found = _cells_of(look, cells)
+    if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) > 0.15:
+        look = _look_at(split, found, settings)
+    return look
+
+
+def _first_cells(carriers: tuple[Carrier, ...], settings: ReadSettings) -> tuple[float, float]:
+    """About one thread along x and y, from the weave's waves: a half or a quarter of a cycle."""
+    if not carriers:
+        return settings.unknown_cell_px, settings.unknown_cell_px
+    multiple = 4 if _one_diagonal(carriers) else 2
+    main = carriers[0]
+    return 1 / (multiple * main.fx), 1 / (multiple * abs(main.fy))
+
+
+def _one_diagonal(carriers: tuple[Carrier, ...]) -> bool:
+    """Whether the main wave has no mirror image of like strength, as in a twill."""
+    main = carriers[0]
+    for other in carriers[1:]:
+        same = abs(other.fx - main.fx) < 0.12 * main.fx
+        mirrored = abs(other.fy + main.fy) < 0.12 * abs(main.fy)
+        if same and mirrored and other.strength > 0.3 * main.strength:
+            return False
+    return True
+
+
+def _cells_of(look: Look, cells: tuple[float, float]) -> tuple[float, float]:
+    """Threads in pixels as the lattices have them, else as they were."""
+    lattices = (look.column_lattice, look.row_lattice)
+    return (
+        lattices[0].mean_pitch if lattices[0] else cells[0],
+        lattices[1].mean_pitch if lattices[1] else cells[1],
+    )
+
+
+def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings) -> Look:
+    """Bands, yarns and lattices for detail of the given size."""
+    base = split.columns.mean(axis=0)
+    columns = find_bands(split.columns, cells[0])
+    rows = _lowered(find_bands(split.rows + base, cells[1]), base)
+    palette = find_palette(split, columns, rows)
+    columns, column_yarns = _tidy(columns, palette.of_columns, cells[0] * settings.sliver_threads)
+    rows, row_yarns = _tidy(rows, palette.of_rows, cells[1] * settings.sliver_threads)
+    palette = replace(palette, of_columns=column_yarns, of_rows=row_yarns)
+    columns = _refit(split.columns, columns, palette, cells[0], column=True)
+    rows = _lowered(
+        _refit(
+            split.rows + base, _lowered(rows, -base), palette, cells[1], column=False, base=base
+        ),
+        base,
+    )
+    signals = weave_signals(split, columns, rows, palette)
+    lattices = _lattices(split, columns, rows, signals, cells)
+    return Look(
+        columns=columns,
+        rows=rows,
+        palette=palette,
+        signals=signals,
+        column_lattice=lattices[0],
+        row_lattice=lattices[1],
+    )
+
+
+def _lowered(bands: Bands, base: Floats) -> Bands:
+    """The same bands with `base` (3,) taken off their levels."""
+    return replace(bands, levels=bands.levels - base)
+
+
+def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, NDArray[np.intp]]:
+    """Drop slivers and join neighbours of one yarn; returns the bands and their yarns."""
+    edges, levels = list(bands.edges), [*bands.levels]
+    names = [int(y) for y in yarns]
+    while len(names) > 1:
+        widths = np.diff(edges)
+        # The first and last band are cut by the frame: half seen, their colour is not sure.
+        least = np.full(len(widths), sliver)
+        least[[0, -1]] = 3 * sliver
+        k = int(np.argmin(widths / least))
+        if widths[k] >= least[k]:
+            break
+        if k == 0:
+            cut = 1
+        elif k == len(names) - 1:
+            cut = k
+        else:
+            near = [float(np.linalg.norm(levels[k] - levels[k + d])) for d in (-1, 1)]
+            cut = k if near[0] <= near[1] else k + 1
+        edges.pop(cut)
+        levels.pop(k)
+        names.pop(k)
+    k = 1
+    while k < len(names):
+        if names[k] == names[k - 1]:
+            widths = np.diff(edges)[k - 1 : k + 1]
+            levels[k - 1] = np.average(levels[k - 1 : k + 1], axis=0, weights=widths)
+            edges.pop(k)
+            levels.pop(k)
+            names.pop(k)
+        else:
+            k += 1
+    kept = replace(
+        bands,
+        edges=np.array(edges),
+        levels=np.array(levels),
+        edge_errors=np.zeros(len(edges)),
+    )
+    return kept, np.array(names, dtype=np.intp)
+
+
+def _refit(
+    profile: Floats,
+    bands: Bands,
+    palette: Palette,
+    cell: float,
+    *,
+    column: bool,
+    base: Floats | None = None,
+) -> Bands:
+    """Edges again with the levels that the yarns give, which frees narrow lines of their blur."""
+    share = palette.column_share if column else 1 - palette.column_share
+    yarns = palette.of_columns if column else palette.of_rows
+    sign = 1.0 if column else -1.0
+    levels = share * palette.colours[yarns] + sign * palette.offset
+    if base is not None:
+        levels = levels + base
+    return fit_edges(profile, bands.edges, cell, levels=levels)
+
+
+def _lattices(
+    split: Additive, columns: Bands, rows: Bands, signals: Signals, cells: tuple[float, float]
+) -> tuple[Lattice | None, Lattice | None]:
+    """Thread coordinates along both axes, from the weave if it shows, else from the ripple."""
+    base = split.columns.mean(axis=0)
+    ripples = (
+        ripple_signal(split.columns, columns, cells[0]),
+        ripple_signal(split.rows + base, _lowered(rows, -base), cells[1]),
+    )
+    carriers = weave_carriers(signals)
+    if carriers:
+        courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
+        multiple, strengths = choose_multiple(
+            courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers)
+        )
+        made = [
+            Lattice(course=course, multiple=multiple, found_by="weave", ripple=strength)
+            for course, strength in zip(courses, strengths, strict=True)
+        ]
+        return made[0], made[1]
+    lengths = (split.mask.shape[0], split.mask.shape[1])
+    alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
+    found = [
+        None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
+        for course in alone
+    ]
+    return found[0], found[1]
+
+
+def _key(index: int) -> str:
+    """A, B, ... Z, AA, AB, ..."""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:
+    """Yarns with names, hex and CIELAB."""
+    lab = to_lab(np.clip(palette.colours, 0, 1))
+    names = name_colours(lab)
+    return tuple(
+        Yarn(
+            key=key,
+            name=name,
+            colour=to_hex(colour),
+            lab=(round(float(v[0]), 2), round(float(v[1]), 2), round(float(v[2]), 2)),
+        )
+        for key, name, colour, v in zip(keys, names, palette.colours, lab, strict=True)
+    )
+
+
+def _doubts(
+    look: Look, keys: tuple[str, ...], flat: FlatCloth, weave: str, settings: ReadSettings
+) -> tuple[Doubt, ...]:
+    """Doubts that concern the whole cloth."""
+    found = list(flat.doubts)
+    closest = look.palette.closest
+    if closest is not None and closest[2] < settings.lookalikes:
+        found.append(
+            doubt("lookalikes", a=keys[closest[0]], b=keys[closest[1]], difference=closest[2])
+        )
+    if weave == "unknown":
+        found.append(doubt("weave-unknown"))
+    if not flat.neutral:
+        found.append(doubt("neutral-missing"))
+    return tuple(found)

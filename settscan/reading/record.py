@@ -1,0 +1,93 @@
+"""Reading to cloth: what the eye saw, as the record that people edit."""
+
+from __future__ import annotations
+
+from settscan.cloth.model import (
+    Cloth,
+    ColourSequence,
+    SequenceKind,
+    Stripe,
+    StripeDoubt,
+    ThreadSet,
+)
+from settscan.measured import Origin
+from settscan.reading.model import AxisRead, ClothRead
+from settscan.settings import READ, ReadSettings
+
+
+def cloth_of(
+    read: ClothRead, name: str, *, warp_is_columns: bool, settings: ReadSettings = READ
+) -> Cloth | None:
+    """The cloth as a record; None where neither warp nor weft could be counted.
+
+    Where only one of them was counted, the other takes the same sequence if its colours are the
+    same and a single stripe of its first yarn if not; a note says so either way.
+    """
+    warp, weft = (read.columns, read.rows) if warp_is_columns else (read.rows, read.columns)
+    if not warp.stripes and not weft.stripes:
+        return None
+    notes: list[str] = []
+    sets = []
+    for axis, other, which in ((warp, weft, "warp"), (weft, warp, "weft")):
+        if axis.stripes:
+            sets.append(_thread_set(axis, settings))
+        else:
+            sets.append(_borrowed(other, axis))
+            notes.append(
+                f"The {which} could not be counted; its sequence is copied from the other set of"
+                " threads and has to be checked on the cloth."
+            )
+    used = {s.yarn for half in sets for s in half.sequence.stripes}
+    return Cloth(
+        name=name,
+        yarns=tuple(y for y in read.yarns if y.key in used),
+        warp=sets[0],
+        weft=sets[1],
+        weave=read.weave.name,
+        twill_direction=read.weave.twill_direction,
+        notes=tuple(notes),
+    )
+
+
+def _thread_set(axis: AxisRead, settings: ReadSettings) -> ThreadSet:
+    """The warp or weft as read, with the stripes that need a second look."""
+    doubts = []
+    for position, stripe in enumerate(axis.repeat.sequence.stripes):
+        index = _best_seen(axis, position)
+        seen = axis.stripes[index]
+        sure = seen.chance >= settings.doubtful and seen.low == seen.high and not seen.cut
+        if not sure:
+            low, high = min(seen.low, stripe.threads), max(seen.high, stripe.threads)
+            note = "cut by the edge of the photo" if seen.cut else ""
+            doubts.append(
+                StripeDoubt(
+                    position=position,
+                    low=low,
+                    high=high,
+                    chance=round(min(seen.chance, 0.5) if seen.cut else seen.chance, 2),
+                    note=note,
+                )
+            )
+    return ThreadSet(
+        sequence=axis.repeat.sequence,
+        density=axis.density,
+        origin=Origin.READ,
+        doubts=tuple(doubts),
+    )
+
+
+def _best_seen(axis: AxisRead, position: int) -> int:
+    """The stripe of the photo that tells most about a written stripe."""
+    members = axis.repeat.members[position]
+    return max(members, key=lambda i: (not axis.stripes[i].cut, axis.stripes[i].chance))
+
+
+def _borrowed(other: AxisRead, axis: AxisRead) -> ThreadSet:
+    """A sequence for an axis that could not be counted."""
+    own = {band.yarn for band in axis.bands}
+    if own >= {s.yarn for s in other.repeat.sequence.stripes} or not axis.bands:
+        return ThreadSet(sequence=other.repeat.sequence, density=None, origin=Origin.ASSUMED)
+    widest = max(axis.bands, key=lambda band: band.end_px - band.start_px)
+    longest = max(other.repeat.sequence.stripes, key=lambda s: s.threads)
+    single = ColourSequence(SequenceKind.PARTIAL, (Stripe(widest.yarn, longest.threads),))
+    return ThreadSet(sequence=single, density=None, origin=Origin.ASSUMED)

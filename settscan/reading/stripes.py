@@ -1,0 +1,250 @@
+"""Where one yarn gives way to the next along an axis: change points, then sub-pixel edges.
+
+Positions are in pixels with the centre of the first element at 0; an edge at 9.5 lies between
+elements 9 and 10. Differences are judged in CIELAB, edges are fitted in linear light, where a
+blurred edge is a straight mixture of its two sides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.reading.colours import to_lab
+from settscan.settings import STRIPES, StripeSettings
+
+Floats = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bands:
+    """Stripes of one axis as bands of even colour.
+
+    Attributes:
+        edges: (n + 1,) positions; the first and last are the ends of the profile.
+        levels: (n, 3) column or row effect of each band, linear light.
+        edge_errors: (n + 1,) standard deviation of each edge, pixels; the two ends have 0.
+        blur: standard deviation of the picture's blur along the axis, pixels.
+        cell: the detail it was cut at, about one thread, pixels.
+        spread: (3,) CIELAB standard deviation of single cells of one yarn.
+    """
+
+    edges: Floats
+    levels: Floats
+    edge_errors: Floats
+    blur: float
+    cell: float
+    spread: Floats
+
+    @property
+    def widths(self) -> Floats:
+        """(n,) pixels."""
+        return np.diff(self.edges)
+
+
+def find_bands(profile: Floats, cell: float, settings: StripeSettings = STRIPES) -> Bands:
+    """Cut a profile into bands of even colour.
+
+    Args:
+        profile: (N, 3) linear light along the axis, physical (not centred on zero).
+        cell: about one thread in pixels, or the smallest detail to be told apart.
+        settings: see `StripeSettings`.
+    """
+    lab = to_lab(profile)
+    inner = _choose_edges(lab, max(cell, settings.least_cell_px), settings)
+    edges = np.concatenate([[-0.5], inner, [len(profile) - 0.5]])
+    return fit_edges(profile, edges, cell, settings=settings)
+
+
+def _jump(values: Floats, reach: float) -> Floats:
+    """Mean over (x, x + reach) less mean over (x - reach, x) at x = i - 0.5, for i in 0..N."""
+    total = np.vstack([np.zeros(values.shape[1]), np.cumsum(values, axis=0)])
+    at = np.arange(len(total), dtype=float)
+
+    def upto(position: Floats) -> Floats:
+        position = np.clip(position, 0, len(values))
+        return np.stack([np.interp(position, at, column) for column in total.T], axis=1)
+
+    right = np.clip(at + reach, 0, len(values)) - at
+    left = at - np.clip(at - reach, 0, len(values))
+    ahead = (upto(at + reach) - total) / np.maximum(right, 0.5)[:, None]
+    behind = (total - upto(at - reach)) / np.maximum(left, 0.5)[:, None]
+    jump = ahead - behind
+    jump[(right < 0.5) | (left < 0.5)] = 0
+    return np.asarray(jump)
+
+
+def _choose_edges(lab: Floats, cell: float, settings: StripeSettings) -> Floats:
+    """Change points by optimal partition among the local peaks of the jump."""
+    size = np.linalg.norm(_jump(lab, cell), axis=1)
+    gap = max(1, round(cell * settings.least_gap_cells))
+    peaks = _local_peaks(size, gap)
+    # Within a thread of the picture's border the average over a thread is not complete.
+    peaks = peaks[(peaks >= cell) & (peaks <= len(lab) - cell)]
+    peaks = peaks[size[peaks] > settings.least_jump]
+    if len(peaks) == 0:
+        return np.zeros(0)
+    if len(peaks) > settings.most_candidates:
+        peaks = np.sort(peaks[np.argsort(size[peaks])[-settings.most_candidates :]])
+    return _partition(lab, peaks, cell, _thread_spread(lab, cell), settings) - 0.5
+
+
+def _local_peaks(values: Floats, gap: int) -> NDArray[np.intp]:
+    """Indices that are the largest within `gap` on both sides."""
+    padded = np.pad(values, gap, constant_values=-1.0)
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * gap + 1)
+    return np.flatnonzero((windows.max(axis=1) == values) & (values > 0))
+
+
+def _thread_spread(lab: Floats, cell: float) -> Floats:
+    """(3,) standard deviation of one cell's colour among cells of one yarn: melange, light, ripple.
+
+    Taken from neighbouring cells, of which at least every third pair is of one yarn: the 35 %
+    quantile of a normal variable's modulus is 0.454 of its standard deviation.
+    """
+    jump = _jump(lab, cell)[:: max(1, round(cell))]
+    spread = np.quantile(np.abs(jump[1:-1]), 0.35, axis=0) / (0.454 * np.sqrt(2))
+    return np.asarray(np.maximum(spread, 0.2))
+
+
+def _partition(
+    lab: Floats, cuts: NDArray[np.intp], cell: float, spread: Floats, settings: StripeSettings
+) -> NDArray[np.intp]:
+    """The subset of `cuts` with the least squared error plus a price for each cut (exact)."""
+    bounds = np.concatenate([[0], cuts, [len(lab)]])
+    scaled = lab / spread
+    first = np.vstack([np.zeros(3), np.cumsum(scaled, axis=0)])[bounds]
+    second = np.concatenate([[0.0], np.cumsum((scaled**2).sum(axis=1))])[bounds]
+    n = len(bounds)
+    best = np.full(n, np.inf)
+    best[0] = -settings.cut_price
+    back = np.zeros(n, dtype=int)
+    for j in range(1, n):
+        length = np.maximum(bounds[j] - bounds[:j], 1)
+        misfit = second[j] - second[:j] - ((first[j] - first[:j]) ** 2).sum(axis=1) / length
+        cost = best[:j] + misfit / cell + settings.cut_price
+        back[j] = int(np.argmin(cost))
+        best[j] = cost[back[j]]
+    kept = []
+    j = int(back[n - 1])
+    while j > 0:
+        kept.append(int(bounds[j]))
+        j = int(back[j])
+    return np.array(sorted(kept), dtype=np.intp)
+
+
+def fit_edges(
+    profile: Floats,
+    edges: Floats,
+    cell: float,
+    *,
+    levels: Floats | None = None,
+    settings: StripeSettings = STRIPES,
+) -> Bands:
+    """Refine inner edges by least squares: bands convolved with one thread and the blur.
+
+    The profile is first averaged over one cell, which cancels the ripple of single threads and
+    moves no edge.
+
+    Args:
+        profile: (N, 3) linear light.
+        edges: (n + 1,) starting positions, the outer two fixed.
+        cell: averaging length, one thread, pixels.
+        levels: (n, 3) known levels; None to fit them too.
+        settings: see `StripeSettings`.
+    """
+    smooth = _boxed(profile, cell)
+    weight = 1.0 / np.sqrt(np.maximum(profile.mean(axis=0), 0.02))
+    trials = []
+    for blur in settings.blur_cells:
+        fitted, fitted_levels, misfit = _refine(
+            smooth * weight,
+            edges.copy(),
+            levels if levels is None else levels * weight,
+            cell,
+            max(blur * cell, 0.4),
+            settings.rounds,
+        )
+        trials.append((float((misfit**2).mean()), fitted, fitted_levels, misfit, blur * cell))
+    _, fitted, fitted_levels, misfit, blur_px = min(trials, key=lambda t: t[0])
+    errors = _edge_errors(fitted, fitted_levels, misfit, cell, max(blur_px, 0.4))
+    return Bands(
+        edges=fitted,
+        levels=fitted_levels / weight,
+        edge_errors=errors,
+        blur=max(blur_px, 0.4),
+        cell=cell,
+        spread=_thread_spread(to_lab(profile), cell),
+    )
+
+
+def _boxed(profile: Floats, cell: float) -> Floats:
+    """Mean over one cell centred on each element, exact for fractional cells."""
+    total = np.vstack([np.zeros(profile.shape[1]), np.cumsum(profile, axis=0)])
+    at = np.arange(len(total)) - 0.5
+    low = np.clip(np.arange(len(profile)) - cell / 2, -0.5, len(profile) - 0.5)
+    high = np.clip(np.arange(len(profile)) + cell / 2, -0.5, len(profile) - 0.5)
+    columns = [np.interp(high, at, c) - np.interp(low, at, c) for c in total.T]
+    return np.asarray(np.stack(columns, axis=1) / (high - low)[:, None])
+
+
+def _ramp(distance: Floats, cell: float, blur: float) -> tuple[Floats, Floats]:
+    """A step averaged over a cell and blurred, and its slope, at distances from the edge.
+
+    A Gaussian of the same variance stands for the box and the blur together.
+    """
+    from scipy.special import ndtr
+
+    width = np.sqrt(blur**2 + cell**2 / 12)
+    z = distance / width
+    return ndtr(z), np.exp(-0.5 * z * z) / (width * np.sqrt(2 * np.pi))
+
+
+def _refine(
+    smooth: Floats, edges: Floats, levels: Floats | None, cell: float, blur: float, rounds: int
+) -> tuple[Floats, Floats, Floats]:
+    """Gauss-Newton on the inner edges, with the levels solved in between."""
+    x = np.arange(len(smooth), dtype=float)
+    fixed = levels
+    current = fixed if fixed is not None else np.zeros((len(edges) - 1, 3))
+    misfit = smooth
+    for _ in range(rounds):
+        steps, slopes = _ramp(x[:, None] - edges[None, 1:-1], cell, blur)
+        share = -np.diff(np.hstack([np.ones((len(x), 1)), steps, np.zeros((len(x), 1))]), axis=1)
+        if fixed is None:
+            gram = share.T @ share + 1e-3 * np.eye(share.shape[1])
+            seen = np.stack([_mean_inside(smooth[:, c], edges) for c in range(3)], axis=1)
+            current = np.linalg.solve(gram, share.T @ smooth + 1e-3 * seen)
+        misfit = smooth - share @ current
+        if len(edges) == 2:
+            break
+        contrast = np.diff(current, axis=0)
+        power = (contrast @ contrast.T) * (slopes.T @ slopes)
+        pull = -((misfit @ contrast.T) * slopes).sum(axis=0)
+        damping = 0.05 * np.diag(power).mean() + 1e-9
+        move = np.linalg.solve(power + damping * np.eye(len(power)), pull)
+        room = 0.3 * np.minimum(np.diff(edges)[:-1], np.diff(edges)[1:])
+        edges[1:-1] += np.clip(move, -np.minimum(room, cell / 2), np.minimum(room, cell / 2))
+    return edges, current, misfit
+
+
+def _mean_inside(values: Floats, edges: Floats) -> Floats:
+    """Mean of the elements between neighbouring edges, at least one element each."""
+    starts = np.clip(np.round(edges[:-1] + 0.5).astype(int), 0, len(values) - 1)
+    stops = np.clip(np.round(edges[1:] + 0.5).astype(int), starts + 1, len(values))
+    return np.array([values[a:b].mean() for a, b in zip(starts, stops, strict=True)])
+
+
+def _edge_errors(edges: Floats, levels: Floats, misfit: Floats, cell: float, blur: float) -> Floats:
+    """Standard deviation of each edge from the misfit and the contrast across it."""
+    contrast = np.linalg.norm(np.diff(levels, axis=0), axis=1)
+    noise = 1.4826 * np.median(np.abs(misfit - np.median(misfit, axis=0)), axis=0)
+    spread = float(np.linalg.norm(noise) / np.sqrt(3)) + 1e-6
+    width = np.sqrt(blur**2 + cell**2 / 12)
+    # Neighbouring elements of the averaged profile share one cell: one independent look a cell.
+    information = contrast**2 / (2 * np.sqrt(np.pi) * width) / max(cell, 1.0)
+    inner = spread / np.sqrt(np.maximum(information, 1e-12))
+    return np.concatenate([[0.0], np.minimum(inner, cell), [0.0]])

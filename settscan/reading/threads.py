@@ -1,0 +1,347 @@
+"""Counting by phase: where the threads lie along an axis, in threads, to a fraction of one.
+
+Three signals carry the lattice of threads:
+
+- the weave contrast: the residual projected on the difference of the two yarns that cross, which
+  is the drawdown itself, whatever the colours;
+- the weave shading: the residual relative to its surroundings, which shows the weave also where
+  both yarns have one colour;
+- the ripple: each thread seen edge on in the mean over all threads that cross it.
+
+The first two have the frequency of the weave repeat and stay visible far below four pixels per
+thread; the third has that of the single threads and tells how many make a repeat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.reading.carriers import (
+    Advance,
+    Carrier,
+    Course,
+    advance,
+    demodulate,
+    find_carriers,
+    settle,
+    spectrum,
+    steps_along_x,
+)
+from settscan.reading.palette import Palette
+from settscan.reading.profiles import Additive
+from settscan.reading.stripes import Bands
+from settscan.settings import THREADS, ThreadSettings
+
+Floats = NDArray[Any]
+FloatImage = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signals:
+    """Pictures (H, W) that show the weave: `contrast` signed by colour, `shading` unsigned."""
+
+    contrast: FloatImage
+    shading: FloatImage
+    mask: NDArray[np.bool_]
+
+    def turned(self) -> Signals:
+        """With x and y exchanged."""
+        return Signals(contrast=self.contrast.T, shading=self.shading.T, mask=self.mask.T)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lattice:
+    """Thread positions along one axis.
+
+    Attributes:
+        course: cycles of the carrier along the axis.
+        multiple: threads in one cycle.
+        found_by: "weave" or "ripple".
+        ripple: strength of the single threads' ripple at `multiple` times the course, over its
+            background; about 1 where none is seen.
+        disputed: whether the ripple counts another number of threads than the weave.
+    """
+
+    course: Advance
+    multiple: int
+    found_by: str
+    ripple: float = 1.0
+    disputed: bool = False
+
+    def threads(self, positions: Floats) -> Floats:
+        """Thread coordinate of positions in pixels; differences are numbers of threads."""
+        return self.course.between(positions) * self.multiple
+
+    @property
+    def mean_pitch(self) -> float:
+        """Pixels per thread over the whole axis."""
+        a = self.course
+        return float((a.at[-1] - a.at[0]) / (self.multiple * (a.cycles[-1] - a.cycles[0])))
+
+    def coherence_between(self, edges: Floats) -> Floats:
+        """(n,) least coherence of the course within each stripe."""
+        centre = self.course.at
+        known = self.course.coherence
+        if len(known) == len(centre) - 1:
+            centre = (centre[1:] + centre[:-1]) / 2
+        low = np.clip(np.searchsorted(centre, edges[:-1]), 0, len(known) - 1)
+        high = np.clip(np.searchsorted(centre, edges[1:]), low + 1, len(known))
+        return np.array([known[i:j].min() for i, j in zip(low, high, strict=True)])
+
+
+def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette) -> Signals:
+    """The residual as weave contrast and as weave shading."""
+    height, width = split.mask.shape
+    warp = palette.colours[palette.of_columns][_band_of(columns, width)].astype(np.float32)
+    weft = palette.colours[palette.of_rows][_band_of(rows, height)].astype(np.float32)
+    contrast = np.zeros((height, width), np.float32)
+    for c in range(3):
+        contrast += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
+    light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
+    shading = split.residual.sum(axis=2) / np.maximum(light, 0.05).astype(np.float32)
+    return Signals(contrast=contrast, shading=shading.astype(np.float32), mask=split.mask)
+
+
+def _band_of(bands: Bands, length: int) -> NDArray[np.intp]:
+    """Band index of each pixel."""
+    inside = np.searchsorted(bands.edges, np.arange(length)) - 1
+    return np.clip(inside, 0, len(bands.levels) - 1)
+
+
+def first_carriers(split: Additive) -> tuple[Carrier, ...]:
+    """Waves of the weave before any colour is known, from the three channels' residual."""
+    images = tuple(np.ascontiguousarray(split.residual[:, :, c]) for c in range(3))
+    return find_carriers(spectrum(images, split.mask))
+
+
+def weave_carriers(signals: Signals) -> tuple[Carrier, ...]:
+    """The waves of the weave in either signal, strongest first."""
+    return find_carriers(spectrum((signals.contrast,), signals.mask)) or find_carriers(
+        spectrum((signals.shading,), signals.mask)
+    )
+
+
+def follow_weave(
+    signals: Signals,
+    carrier: Carrier,
+    column_edges: Floats,
+    row_edges: Floats,
+    settings: ThreadSettings = THREADS,
+) -> tuple[Advance, Advance]:
+    """Cycles of the weave along x and along y, each pass measured against the one before."""
+    height, width = signals.mask.shape
+    along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
+    turned = signals.turned()
+    for _ in range(settings.passes):
+        x = _weave_steps(signals, along_x, along_y, column_edges, settings)
+        y = _weave_steps(turned, along_y, along_x, row_edges, settings)
+        along_x, along_y = Course.following(x, width), Course.following(y, height)
+    return (
+        _forward(_weave_phase(signals, along_x, along_y)),
+        _forward(_weave_phase(turned, along_y, along_x)),
+    )
+
+
+def _forward(found: Advance) -> Advance:
+    """With cycles that rise (a wave may run against the axis)."""
+    if found.cycles[-1] >= 0:
+        return found
+    return Advance(at=found.at, cycles=-found.cycles, coherence=found.coherence)
+
+
+def _weave_steps(
+    signals: Signals, along_x: Course, along_y: Course, edges: Floats, settings: ThreadSettings
+) -> Advance:
+    """Cycles of the weave along x, from both diagonals and both signals together.
+
+    The shading's phase jumps where the colours change, so it helps only between edges.
+    """
+    at, total, moduli = np.zeros(0), np.zeros(0, complex), np.zeros(0)
+    for image, weight in ((signals.contrast, 1.0), (signals.shading, settings.shading_weight)):
+        parts = [demodulate(image, along_x, y) for y in (along_y, along_y.reversed())]
+        at = parts[0][0]
+        power = sum(float(np.mean(np.abs(z) ** 2)) for _, z in parts) + 1e-30
+        for _, z in parts:
+            steps, sizes = steps_along_x(z)
+            if image is signals.shading:
+                inside = ~_steps_across(at, edges)
+                steps, sizes = steps * inside, sizes * inside
+            total = total + weight * steps / power if total.size else weight * steps / power
+            moduli = moduli + weight * sizes / power if moduli.size else weight * sizes / power
+    return advance(at, total, moduli, along_x)
+
+
+def _weave_phase(signals: Signals, along_x: Course, along_y: Course) -> Advance:
+    """The course along x, freed of drift by settling the phase of the weave contrast."""
+    parts = [demodulate(signals.contrast, along_x, y) for y in (along_y, along_y.reversed())]
+    at = parts[0][0]
+    phase, agreement = settle([z for _, z in parts])
+    cycles = np.interp(at, np.arange(len(along_x.cycles)), along_x.cycles) + phase / (2 * np.pi)
+    return Advance(at=at, cycles=cycles - cycles[0], coherence=agreement)
+
+
+def _steps_across(at: Floats, edges: Floats) -> NDArray[np.bool_]:
+    """Whether an inner edge lies between neighbouring positions."""
+    inner = edges[1:-1]
+    return np.asarray(np.searchsorted(inner, at[1:]) > np.searchsorted(inner, at[:-1]))
+
+
+def ripple_signal(profile: Floats, bands: Bands, cell: float) -> Floats:
+    """(N,) what single threads add to a profile: its rest after the bands, relative to them.
+
+    Near an edge, where the fit of a step hides the threads, the ripple is set to zero.
+    """
+    step = bands.levels[_band_of(bands, len(profile))]
+    rest = (profile - step).sum(axis=1) / np.maximum(profile.sum(axis=1), 0.02)
+    x = np.arange(len(profile))
+    inner = bands.edges[1:-1]
+    if len(inner):
+        nearest = np.abs(x[:, None] - inner[None]).min(axis=1)
+        rest = np.where(nearest < max(1.0, 0.75 * cell), 0.0, rest)
+    return np.asarray(rest)
+
+
+def ripple_strength(ripple: Floats, course: Advance, multiple: float) -> float:
+    """Power of the ripple at a multiple of the course over that at neighbouring multiples."""
+    cycles = course.between(np.arange(len(ripple), dtype=float))
+    around = multiple + np.concatenate([np.arange(-0.4, -0.09, 0.05), np.arange(0.1, 0.41, 0.05)])
+
+    def power(m: float) -> float:
+        return float(np.abs(np.sum(ripple * np.exp(-2j * np.pi * m * cycles))) ** 2)
+
+    background = float(np.mean([power(m) for m in around]))
+    return max(power(multiple), 1e-30) / max(background, 1e-30)
+
+
+def ripple_course(
+    ripple: Floats, mask_length: int, settings: ThreadSettings = THREADS
+) -> Advance | None:
+    """Threads counted by their ripple alone, where the weave shows no wave of its own.
+
+    Args:
+        ripple: (N,) see `ripple_signal`.
+        mask_length: number of threads' lengths averaged, pixels; unused rows carry no weight.
+        settings: see `ThreadSettings`.
+
+    Returns:
+        The course with one cycle a thread, or None if no ripple stands out.
+    """
+    if len(ripple) < 64 or mask_length < 16:
+        return None
+    frequency, strength = _ripple_peak(ripple, settings)
+    if strength < settings.least_ripple:
+        return None
+    course = Course.even(len(ripple), frequency)
+    signal = ripple[None].astype(np.float32)
+    found: Advance | None = None
+    for _ in range(settings.passes):
+        at, z = demodulate(signal, course, Course.even(1, 0.0), settings.ripple_windows)
+        phase = np.unwrap(np.angle(z[0])) / (2 * np.pi)
+        size = np.abs(z[0])
+        cycles = np.interp(at, np.arange(len(ripple)), course.cycles) + phase
+        found = Advance(
+            at=at, cycles=cycles - cycles[0], coherence=size / (np.percentile(size, 90) + 1e-30)
+        )
+        course = Course.following(found, len(ripple))
+    return found
+
+
+def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float]:
+    """Frequency (cycles per pixel) of the strongest ripple and its strength over its octave."""
+    segment = min(len(ripple), settings.ripple_segment_px)
+    starts = np.linspace(0, len(ripple) - segment, max(1, 2 * len(ripple) // segment - 1))
+    window = np.hanning(segment)
+    padded = 4 * segment
+    power = np.zeros(padded // 2 + 1)
+    for start in starts.astype(int):
+        part = ripple[start : start + segment]
+        power += np.abs(np.fft.rfft((part - part.mean()) * window, padded)) ** 2
+    frequencies = np.arange(len(power)) / padded
+    usable = (frequencies > settings.ripple_low) & (frequencies < settings.ripple_high)
+    whitened = np.zeros_like(power)
+    for i in np.flatnonzero(usable):
+        around = power[int(i / 1.4) : min(int(i * 1.4) + 1, len(power))]
+        whitened[i] = power[i] / (np.median(around) + 1e-30)
+    best = int(np.argmax(whitened))
+    return float(frequencies[best]), float(whitened[best])
+
+
+def choose_multiple(
+    courses: tuple[Advance, Advance],
+    ripples: tuple[Floats, Floats],
+    edges: tuple[Floats, Floats],
+    one_diagonal: bool,
+    settings: ThreadSettings = THREADS,
+) -> tuple[int, tuple[float, float]]:
+    """How many threads make one cycle of the weave, and the ripple's strength on both axes.
+
+    Three witnesses: the ripple of single threads at that multiple of the weave's own course
+    (where the pixels can show it), the edges, which must fall between threads, and the number of
+    diagonals: a plain weave shows two alike, a twill one.
+    """
+    strengths = {
+        multiple: _ripples_at(courses, ripples, multiple, settings)
+        for multiple, _ in settings.multiples
+    }
+    scores: dict[int, float] = {}
+    for multiple, prior in settings.multiples:
+        score = prior + sum(strengths[multiple])
+        score += sum(
+            _edges_between_threads(course, multiple, edge, settings)
+            for course, edge in zip(courses, edges, strict=True)
+        )
+        if one_diagonal and multiple == 2:
+            score -= settings.wrong_diagonals
+        if not one_diagonal and multiple != 2:
+            score -= settings.odd_diagonals
+        scores[multiple] = score
+    best = max(scores, key=lambda m: scores[m])
+    if best == 2 and not one_diagonal:
+        over = [b - a for a, b in zip(strengths[2], strengths[4], strict=True)]
+        if min(_rate(c) for c in courses) * 4 < settings.ripple_high and np.mean(over) > (
+            settings.overtone
+        ):
+            best = 4
+    seen = strengths[best]
+    return best, (float(np.exp(seen[0])), float(np.exp(seen[1])))
+
+
+def _rate(course: Advance) -> float:
+    """Mean cycles per pixel."""
+    return float((course.cycles[-1] - course.cycles[0]) / (course.at[-1] - course.at[0]))
+
+
+def _ripples_at(
+    courses: tuple[Advance, Advance],
+    ripples: tuple[Floats, Floats],
+    multiple: int,
+    settings: ThreadSettings,
+) -> tuple[float, float]:
+    """Log strength of the ripple on both axes, not below zero, a guess where it cannot show."""
+    found = []
+    for course, ripple in zip(courses, ripples, strict=True):
+        if _rate(course) * multiple < settings.ripple_high:
+            found.append(max(0.0, float(np.log(ripple_strength(ripple, course, multiple)))))
+        else:
+            found.append(settings.unseen_ripple)
+    return found[0], found[1]
+
+
+def _edges_between_threads(
+    course: Advance, multiple: int, edges: Floats, settings: ThreadSettings
+) -> float:
+    """Zero where the edges may lie between threads of this multiple, negative where they do not.
+
+    Neighbouring edges are compared, so that a slow drift of the coordinate does no harm.
+    """
+    inner = edges[1:-1]
+    if len(inner) < 3:
+        return 0.0
+    apart = np.diff(course.between(inner)) * multiple
+    agreement = float(np.mean(np.cos(2 * np.pi * apart)))
+    # Edges known to 0.12 threads give 0.57 on average; chance gives 0.
+    return min(0.0, agreement - 0.45) * settings.edge_weight * min(len(inner), 12) / 12
