@@ -19,18 +19,32 @@ from settscan.measured import Measured, Origin
 
 Data = dict[str, Any]
 UNKNOWN = "unknown"
+_CAMERAS = (Origin.READ, Origin.ASSUMED)
 GOES_ON = " ..."
 """Ends the record of a partial sequence."""
 
 
 def sequence_origin(data: Data, axis: str) -> Origin:
     """Whose the colour sequence of "warp" or "weft" is."""
-    table, record = _table(data, axis), last_reading(data)
-    declared = _declared(table, "sequence_from")
-    if declared is not Origin.READ:
-        return declared
-    same = sequence_record(table) == record.get(axis)
-    return Origin.READ if same and not doubts_touched(data, axis) else Origin.TYPED
+    declared = _declared(_table(data, axis), "sequence_from")
+    if declared is Origin.ASSUMED and axis not in last_reading(data):
+        return declared  # by a hand
+    if declared in _CAMERAS and not cameras_sequence(data, axis):
+        return Origin.TYPED
+    return declared
+
+
+def cameras_sequence(data: Data, axis: str) -> bool:
+    """Whether the sequence is as the last reading left it, so that the next one may renew it.
+
+    An assumed one, borrowed by the reader for threads that it could not count, is that as well.
+    """
+    table = _table(data, axis)
+    return (
+        _declared(table, "sequence_from") in _CAMERAS
+        and sequence_record(table) == last_reading(data).get(axis)
+        and not doubts_touched(data, axis)
+    )
 
 
 def density_origin(data: Data, axis: str) -> Origin:

@@ -93,6 +93,7 @@ class _Work:
         self.changed: list[str] = []
         self.kept: list[str] = []
         self.kept_yarns: set[str] = set()
+        self.unread: set[str] = set()  # axes whose earlier reading stays
 
     def put(self, table: str, key: str, value: Any) -> None:
         """Set one value, if it differs."""
@@ -124,18 +125,23 @@ class _Work:
         """The colour sequence with its doubts, unless a hand has decided it."""
         table = self.data.get(axis, {})
         values = write.sequence_values(threads.sequence)
+        same = origin.sequence_record(table) == origin.sequence_record(values)
         missing = "sequence" not in table and table.get("like_warp") is not True
-        if not missing and origin.sequence_origin(self.data, axis) is not Origin.READ:
-            if origin.sequence_record(table) != origin.sequence_record(values):
+        if not missing and not origin.cameras_sequence(self.data, axis):
+            if not same:
                 self.kept.append(f"the {axis} sequence is yours and stays")
-            if table.get("sequence_from") == Origin.READ:
+            if table.get("sequence_from") in (Origin.READ, Origin.ASSUMED):
                 self.put(axis, "sequence_from", Origin.TYPED.value)
             return
-        if origin.sequence_record(table) != origin.sequence_record(values):
+        if threads.origin is Origin.ASSUMED and table.get("sequence_from") == Origin.READ:
+            self.kept.append(f"the {axis} could not be counted this time; what was read stays")
+            self.unread.add(axis)
+            return
+        if not same:
             self.put(axis, "sequence", values["sequence"])
             self.put(axis, "partial", values.get("partial", False))
             self.changed.append(f"the {axis} sequence is now {values['sequence']}")
-        self.put(axis, "sequence_from", Origin.READ.value)
+        self.put(axis, "sequence_from", threads.origin.value)
         doubts = [write.doubt_values(one, threads.sequence) for one in threads.doubts]
         self.put(axis, "doubts", doubts)
 
@@ -177,6 +183,8 @@ class _Work:
             if table.get("weave_from") == Origin.READ:
                 self.put("weave", "weave_from", Origin.TYPED.value)
             return
+        if cloth.weave == origin.UNKNOWN and "name" in table:
+            return
         if origin.weave_record(table) != origin.weave_record(values):
             self.table("weave", values)
             self.changed.append(f"the weave is now {origin.weave_record(values)}")
@@ -193,10 +201,21 @@ class _Work:
     def reading(self, cloth: Cloth) -> None:
         """What was read, for the next comparison.
 
-        Yarns and notes have no mark beside them; those that are a hand's are left out, so that
-        no later reading that happens to agree with them makes them the camera's again.
+        Where this reading has no answer, the note of the one before stays. Yarns and notes have
+        no mark beside them; those that are a hand's are left out, so that no later reading that
+        happens to agree with them makes them the camera's again.
         """
+        before = origin.last_reading(self.data)
         record = write.reading_record(cloth, self.units)
+        silent = [key for axis in self.unread for key in (axis, f"{axis}_doubts")]
+        silent += [
+            origin.density_key(axis)
+            for axis, threads in (("warp", cloth.warp), ("weft", cloth.weft))
+            if threads.density is None
+        ]
+        if cloth.weave == origin.UNKNOWN:
+            silent.append("weave")
+        record |= {key: before[key] for key in silent if key in before}
         if "yarns" in record:
             mine = {k: v for k, v in record["yarns"].items() if k not in self.kept_yarns}
             record["yarns"] = mine

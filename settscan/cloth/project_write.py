@@ -71,7 +71,7 @@ def reading_record(cloth: Cloth, units: str) -> dict[str, Any]:
     """What `[reading]` notes of the values of a cloth that the camera read."""
     record: dict[str, Any] = {}
     for axis, threads in (("warp", cloth.warp), ("weft", cloth.weft)):
-        if threads.origin is Origin.READ:
+        if threads.origin in (Origin.READ, Origin.ASSUMED):
             record[axis] = origin.sequence_record(sequence_values(threads.sequence))
             record[f"{axis}_doubts"] = [doubt.position + 1 for doubt in threads.doubts]
         if threads.density is not None and threads.density.origin is Origin.READ:
@@ -264,7 +264,8 @@ def _doubts(threads: ThreadSet) -> str:
 
 
 def _weave(cloth: Cloth) -> str:
-    whose = Origin.READ if cloth.warp.origin is Origin.READ else Origin.TYPED
+    read = Origin.READ in (cloth.warp.origin, cloth.weft.origin)
+    whose = Origin.READ if read else Origin.TYPED
     values = weave_values(cloth)
     return "\n".join(
         [

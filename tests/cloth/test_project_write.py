@@ -318,8 +318,47 @@ def test_a_density_given_along_with_the_photo_is_pinned():
 
 
 def test_a_reading_without_density_keeps_the_one_before():
-    cloth = parse_project(update_text(fresh(), a_reading(epi=None), PHOTO, "b").text)[0]
+    text = update_text(fresh(), a_reading(epi=None), PHOTO, "b").text
+    cloth = parse_project(text)[0]
     assert float(cloth.warp.density.value) * 25.4 == pytest.approx(24.3)
+    assert cloth.warp.density.origin is Origin.READ
+    later = parse_project(update_text(text, LATER, PHOTO, "b").text)[0]
+    assert float(later.warp.density.value) * 25.4 == pytest.approx(30)
+
+
+def borrowed(reading):
+    """A reading in which the weft could not be counted: its sequence is that of the warp."""
+    weft = ThreadSet(sequence=reading.warp.sequence, origin=Origin.ASSUMED)
+    return dataclasses.replace(reading, weft=weft, weave="unknown", twill_direction=None)
+
+
+def test_what_was_assumed_gives_way_to_what_is_read_and_not_the_other_way():
+    text = new_text(borrowed(a_reading()), Wishes(), PHOTO)
+    assert parse_project(text)[0].weft.origin is Origin.ASSUMED
+    later = update_text(text, a_reading(), PHOTO, "b.toml").text
+    cloth = parse_project(later)[0]
+    assert (cloth.weft.sequence, cloth.weft.origin) == (parse_sequence("A24 B6"), Origin.READ)
+    assert cloth.weave == "2/2 twill"
+    again = update_text(later, borrowed(LATER), PHOTO, "b.toml")
+    cloth = parse_project(again.text)[0]
+    assert (cloth.weft.sequence, cloth.weft.origin) == (parse_sequence("A24 B6"), Origin.READ)
+    assert cloth.weave == "2/2 twill"
+    assert "the weft could not be counted this time; what was read stays" in again.kept
+    third = parse_project(update_text(again.text, LATER, PHOTO, "b.toml").text)[0]
+    assert (third.weft.sequence, third.weave) == (parse_sequence("A20 B8"), "plain")
+
+
+def test_an_edited_assumption_is_an_edit():
+    text = change(
+        new_text(borrowed(a_reading()), Wishes(), PHOTO),
+        '"A/24 B4 A8 C/2"\npartial = false                     # true: less than one repeat, used'
+        ' once\nsequence_from = "assumed"',
+        '"A2 B2"\npartial = false\nsequence_from = "assumed"',
+    )
+    assert parse_project(text)[0].weft.origin is Origin.TYPED
+    for reading in (LATER, borrowed(LATER), a_reading()):
+        text = update_text(text, reading, PHOTO, "b.toml").text
+        assert parse_project(text)[0].weft.sequence == parse_sequence("A2 B2")
 
 
 def test_yarns_keep_their_keys_by_colour_and_new_ones_are_added():
