@@ -248,12 +248,19 @@ def per_10cm(per_mm: Fraction | float) -> Fraction | float:
 
 
 def format_length(mm: Fraction | float, units: str = "inch") -> str:
-    """Short text: inches below 3 yd and yards above, or cm below 2 m and metres above."""
+    """Short text: inches below 3 yd and yards above, or cm below 2 m and metres above.
+
+    Yards and metres have two decimals below 20, one below 100, none above.
+    """
     if units == "inch":
         if mm < 3 * YARD:
             return f"{decimal(Fraction(mm) / INCH, 1)} in"
-        return f"{decimal(Fraction(mm) / YARD, 2)} yd"
-    return f"{decimal(Fraction(mm) / 10, 1)} cm" if mm < 2000 else f"{decimal(mm / 1000, 2)} m"
+        return f"{_long(Fraction(mm) / YARD)} yd"
+    return f"{decimal(Fraction(mm) / 10, 1)} cm" if mm < 2000 else f"{_long(Fraction(mm) / 1000)} m"
+
+
+def _long(length: Fraction) -> str:
+    return decimal(length, 2 if length < 20 else 1 if length < 100 else 0)
 
 
 _PER_INCH_NAMES: Mapping[str, str] = {"ends": "epi", "picks": "ppi", "dents": "dpi"}

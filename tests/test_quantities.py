@@ -184,6 +184,9 @@ def test_yards_per_pound_however_written():
     [
         (format_length(54 * INCH), "54 in"),
         (format_length(11 * YARD), "11 yd"),
+        (format_length(Fraction("11.256") * YARD), "11.26 yd"),
+        (format_length(Fraction("52.34") * YARD), "52.3 yd"),
+        (format_length(Fraction("5239.55") * YARD), "5240 yd"),
         (format_length(Fraction(835), "metric"), "83.5 cm"),
         (format_length(Fraction(10060), "metric"), "10.06 m"),
         (format_density(24 / INCH), "24 epi"),

@@ -163,3 +163,24 @@ def _lost(larger: Fraction, smaller: Fraction, name: str) -> Measured:
             "Measure the same stretch in the reed, off the loom and finished.",
         )
     return Measured.exact((larger - smaller) / larger, Origin.TYPED)
+
+
+def estimated_contraction(
+    picks_per_inch: Fraction, crossings_per_pick: Fraction, cotton_count: Fraction, *, heavy: bool
+) -> Fraction:
+    """A rule of thumb for the contraction of a cotton warp, from how often the weft crosses it.
+
+    Per cent = crossings in an inch x k / count of the weft, with k = 4 for heavily picked cloth and
+    3 for medium (Taylor, Cotton Weaving and Designing, 6th ed.). He warns that only experience
+    gives the length exactly; and his share is added to the cloth, so it is a crimp.
+
+    Args:
+        picks_per_inch: in the cloth.
+        crossings_per_pick: 1 in plain weave, 1/2 in 2/2 twill, 2/5 in five-end satin.
+        cotton_count: of the weft.
+        heavy: whether the cloth is heavily picked.
+
+    Returns:
+        The share to add to the cloth length; `take_up_from_crimp` makes a loss of it.
+    """
+    return picks_per_inch * crossings_per_pick * (4 if heavy else 3) / cotton_count / 100

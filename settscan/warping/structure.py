@@ -95,10 +95,15 @@ def _pattern(weave: str, direction: str | None, shafts: int) -> _Pattern:
     name = _NAMES.get(name, name)
     if name == "plain":
         return _plain(shafts)
+    if typed := re.fullmatch(r"liftplan:? (.+) on (.+)", name):
+        return _typed("typed liftplan", tuple(typed[1].split(",")), typed[2])
     match = re.fullmatch(r"(\d)/(\d) (twill|herringbone|hopsack|basket)", name)
     if not match or "0" in match.groups() or match[1] == match[2] == "1":
         known = ", ".join(KNOWN_WEAVES)
-        raise BadInput(f"No draft is known for the weave {weave!r}.", f"Write one of: {known}.")
+        raise BadInput(
+            f"No draft is known for the weave {weave!r}.",
+            f"Write one of: {known}, or type it as in: liftplan 1-2, 2-3, 3-4, 4-1 on 1-2-3-4.",
+        )
     up, down = int(match[1]), int(match[2])
     if match[3] == "twill":
         return _twill(up, down, direction)
@@ -127,27 +132,31 @@ def draft_for(
 
 
 def draft_from_liftplan(name: str, lifts: tuple[str, ...], threading: str, ends: int) -> Draft:
-    """A draft from a typed liftplan: shafts raised for each pick, "1 2", "2 3" ...
+    """A draft from a typed liftplan: shafts raised for each pick, "1-2", "2-3" ...
 
     Args:
         name: of the weave.
-        lifts: for each pick, the raised shafts, separated by blanks or commas.
-        threading: shafts, left to right, separated by blanks, commas or hyphens.
+        lifts: for each pick, the raised shafts, separated by blanks, commas or hyphens.
+        threading: shafts, left to right, separated in the same way.
         ends: in the whole warp.
 
     Raises:
         BadInput: for anything but shaft numbers, or a lift of a shaft without ends.
     """
+    return _counted(_typed(name, lifts, threading), ends)
+
+
+def _typed(name: str, lifts: tuple[str, ...], threading: str) -> _Pattern:
     shafts_used = _shafts(threading)
     picks = tuple(tuple(sorted(set(_shafts(lift)))) for lift in lifts)
     if not picks or any(set(pick) - set(shafts_used) for pick in picks):
         raise BadInput(
             "The liftplan raises a shaft that the threading does not use, or is empty.",
-            "List the raised shafts of each pick, as 1 2, then 2 3.",
+            "List the raised shafts of each pick, as 1-2, then 2-3.",
         )
     tie_up = tuple(dict.fromkeys(picks))
     treadling = tuple(tie_up.index(pick) + 1 for pick in picks)
-    return _counted(_Pattern(name, shafts_used, tie_up, treadling), ends)
+    return _Pattern(name, shafts_used, tie_up, treadling)
 
 
 def _shafts(text: str) -> tuple[int, ...]:

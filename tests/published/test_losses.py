@@ -12,6 +12,7 @@ from settscan.warping.losses import (
     compound,
     crimp,
     crimp_from_take_up,
+    estimated_contraction,
     losses_from_sample,
     take_up,
     take_up_from_crimp,
@@ -75,3 +76,26 @@ def test_astm_d3883_crimp_and_take_up():
 def test_astm_d3883_conversion(crimp_share, take_up_share):
     assert take_up_from_crimp(crimp_share) == take_up_share
     assert crimp_from_take_up(take_up_share) == crimp_share
+
+
+# Taylor, Cotton Weaving and Designing, 6th ed.: contraction from crossings. Five-end satin of 180
+# picks and 70's weft, "4 %", so that 94 yd take about 98; plain of 120 picks, 6 6/7 %; plain of 60
+# picks and 40's weft, 4 1/2 %.
+@pytest.mark.parametrize(
+    ("picks", "crossings", "count", "heavy", "percent"),
+    [
+        (180, Fraction(2, 5), 70, True, 4.11),
+        (120, 1, 70, True, 6 + 6 / 7),
+        (60, 1, 40, False, 4.5),
+    ],
+)
+def test_taylor_contraction(picks, crossings, count, heavy, percent):
+    share = estimated_contraction(
+        Fraction(picks), Fraction(crossings), Fraction(count), heavy=heavy
+    )
+    assert float(share * 100) == pytest.approx(percent, abs=0.005)
+
+
+def test_taylor_warp_of_a_satin():
+    share = estimated_contraction(Fraction(180), Fraction(2, 5), Fraction(70), heavy=True)
+    assert round(before(Fraction(94), take_up_from_crimp(share))) == 98

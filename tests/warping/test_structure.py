@@ -166,5 +166,11 @@ def test_first_throw_by_following_the_shuttle(weave, ends, direction):
     assert good == expected.get(answer, {answer})
 
 
+def test_a_liftplan_may_stand_in_place_of_the_name():
+    typed = draft_for("liftplan 1-2, 2-3, 3-4, 4-1 on 1-2-3-4", 8)
+    assert picture(typed) == picture(draft_for("2/2 twill", 8, direction="Z"))
+    assert typed.longest_float == (2, 2)
+
+
 def test_the_liftplan_lists_raised_shafts():
     assert draft_for("2/2 twill", 8, direction="Z").liftplan == ((1, 2), (2, 3), (3, 4), (1, 4))
