@@ -213,7 +213,8 @@ def test_scan_writes_project_evidence_and_json(run, reader, tmp_path):
     assert "warp A/24 B4 A8 C/2" in out
     assert "Looking for the ruler" in err
     assert "settscan plan b.toml" in err
-    assert "never ravel it" in err
+    assert "never ravel it" in err.replace("\n", " ")
+    assert max(len(line) for line in err.splitlines()) <= 80
     assert (tmp_path / "b.evidence.png").read_bytes() == b"\x89PNG evidence"
     assert (tmp_path / "b.cloth.jpg").read_bytes() == b"\xff\xd8\xff cloth"
     assert json.loads((tmp_path / "b.json").read_text())["status"] == "read"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import sys
+import textwrap
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -31,6 +32,19 @@ class Console:
         if not self.quiet:
             encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
             click.echo(line.encode(encoding, "replace").decode(encoding), err=True)
+
+    def paragraph(self, sentences: str, mark: str = "") -> None:
+        """A note of several sentences, in lines of a width that can be read."""
+        wrapped = textwrap.wrap(
+            sentences,
+            width=80,
+            initial_indent=mark,
+            subsequent_indent=" " * len(mark),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for line in wrapped:
+            self.note(line)
 
     def detail(self, line: str) -> None:
         """What only a curious person wants to know."""

@@ -169,7 +169,7 @@ def first_wishes(units: str) -> Wishes:
 
 def _where_to_look(result: ScanResult, target: Target, console: Console) -> None:
     for sentence in result.advice:
-        console.note(f"! {sentence}")
+        console.paragraph(sentence, mark="! ")
     if result.evidence_png:
         console.note(f"What was read, drawn over the cloth: {target.evidence}")
     if target.json is not None:
@@ -178,6 +178,6 @@ def _where_to_look(result: ScanResult, target: Target, console: Console) -> None
         console.note("No project file was written, since no stripes could be read.")
         return
     console.note(f"The project, to be looked through and changed: {target.project}")
-    console.note(OLD_CLOTH)
+    console.paragraph(OLD_CLOTH)
     sheets = target.project.with_suffix("")
     console.note(f"Next: settscan plan {target.project} -o {sheets}-sheets")
