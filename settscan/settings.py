@@ -168,6 +168,13 @@ class FlattenSettings:
     least_agreement: float = 0.55
     least_run: float = 0.12
     strip_slack_px: int = 6
+    fine_strip_px: int = 3
+    marks_blur_px: float = 4.0
+    least_fine_shown: float = 0.15
+    least_usual: float = 0.3
+    like_usual: float = 0.75
+    most_strange_strips: int = 12
+    look_around: float = 0.3
 
 
 FLATTEN = FlattenSettings()
@@ -322,6 +329,7 @@ class RulerSettings:
     least_score: float = 1.5
     combs_per_strip: int = 3
     gap_ticks: float = 1.0
+    long_strip: int = 300
     spacing_match: float = 0.03
     most_combs: int = 60
     least_ticks: int = 16

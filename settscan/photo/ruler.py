@@ -1,0 +1,232 @@
+"""Finds rulers in a photo: where, how many pixels per mm, and how the perspective runs.
+
+Four steps: long straight edges (`ruler_lines`), equal ticks along them in any perspective
+(`ruler_comb`), the order of tick lengths that no cloth has (`ruler_ticks`), and here the fit to
+every tick and the comparison of all scales that were read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.photo.flat import Photo, RulerFound
+from settscan.photo.ruler_body import body_outline
+from settscan.photo.ruler_comb import Comb, combs, projective_fit, strips
+from settscan.photo.ruler_lines import Grey, long_lines, pyramid
+from settscan.photo.ruler_ticks import Core, Fold, Ladder, core, fold, ladder, tick_places
+from settscan.settings import RULER
+
+Array = NDArray[np.float64]
+
+
+def find_rulers(photo: Photo) -> tuple[RulerFound, ...]:
+    """The rulers in the photo, the one with most evidence first; empty when none is sure.
+
+    Two scales of one ruler (mm on one edge, inches on the other) check each other: the better
+    one is returned, or none of them when they contradict each other.
+    """
+    levels = pyramid(_grey(photo))
+    scales = _scales(levels)
+    return tuple(scale.found for scale in _agreed(scales))
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """A ruler found, with its weight of evidence: how many ticks times how well they order."""
+
+    found: RulerFound
+    evidence: float
+
+
+def _grey(photo: Photo) -> Grey:
+    pixels = photo.encoded
+    if pixels.dtype == np.uint16:
+        pixels = (pixels >> 8).astype(np.uint8)
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
+def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:
+    """Every row of ticks whose order is plain, each once."""
+    candidates = _candidates(levels)
+    scales: list[_Scale] = []
+    looked = 0
+    for comb, where in candidates:
+        if looked >= RULER.most_combs or any(_on_same_edge(s, comb) for s in scales):
+            continue
+        looked += 1
+        folded = fold(levels, comb, where)
+        steps = ladder(folded, comb, where)
+        if steps is None or not _plain(steps, comb):
+            continue
+        scale = _fitted(levels, comb, where, folded, steps)
+        if scale is not None:
+            scales.append(scale)
+    return scales
+
+
+def _candidates(levels: tuple[Grey, ...]) -> list[tuple[Comb, Core]]:
+    """Combs whose ticks have an end, those with most ticks plainly seen first."""
+    lines = long_lines(levels)
+    found: list[tuple[float, Comb, Core]] = []
+    for level in range(len(levels)):
+        for strip in strips(levels, lines, level):
+            for comb in combs(strip):
+                if comb.residual > RULER.largest_residual or comb.ticks < RULER.least_ticks:
+                    continue
+                where = core(comb)
+                if where is not None and where.outside < RULER.most_outside:
+                    rank = comb.strength * 2.0 ** (level / 2) * (1 - where.outside)
+                    found.append((rank, comb, where))
+    found.sort(key=lambda item: -item[0])
+    return [(comb, where) for _, comb, where in found]
+
+
+def _plain(steps: Ladder, comb: Comb) -> bool:
+    """Whether the order of lengths leaves no doubt."""
+    return (
+        steps.share >= RULER.least_share
+        and steps.share - steps.rival >= RULER.least_lead
+        and len(steps.numbers) >= RULER.least_seen * min(comb.ticks, RULER.most_ticks)
+    )
+
+
+def _fitted(
+    levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
+) -> _Scale | None:
+    """The scale by all ticks, each placed to a fraction of a pixel."""
+    numbers, u = tick_places(levels, comb, where, folded, steps)
+    if len(numbers) < RULER.least_ticks:
+        return None
+    terms, residual, kept = projective_fit(u, numbers, np.ones(len(u)))
+    if kept.sum() < RULER.least_ticks or residual > RULER.largest_residual:
+        return None
+    numbers, u = numbers[kept], u[kept]
+    feet = where.low if steps.side > 0 else where.high
+    return _Scale(
+        _described(levels, comb, folded, steps, terms, residual, numbers, u, feet),
+        steps.share * min(len(numbers), RULER.most_ticks),
+    )
+
+
+def _described(
+    levels: tuple[Grey, ...],
+    comb: Comb,
+    folded: Fold,
+    steps: Ladder,
+    terms: Array,
+    residual: float,
+    numbers: Array,
+    u: Array,
+    feet: float,
+) -> RulerFound:
+    strip, tick_mm = comb.strip, steps.scheme.tick_mm
+    sample = float(np.linalg.norm(strip.along))
+    s0, s1 = folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v)
+    p0, p1, p2 = terms
+    first = float(numbers.min())
+    d, n = p1 - p2 * first, first - p0
+    at_first = n / d
+    a = (d + n * p2) / d**2 * (1 + s1) * sample / tick_mm
+    c = -p2 / d / tick_mm
+    on_feet = u * (1 + s1) + s0
+    row = np.full(len(u), feet)
+    origin = strip.photo(np.array([at_first * (1 + s1) + s0]), row[:1])[0]
+    return RulerFound(
+        origin_px=origin,
+        direction=np.asarray(strip.along / sample),
+        a=float(a),
+        c=float(c),
+        length_mm=float(np.ptp(numbers) * tick_mm),
+        tick_mm=tick_mm,
+        ticks_px=strip.photo(on_feet, row),
+        outline_px=body_outline(levels, comb, feet, steps.side, on_feet, tick_mm / (a / sample)),
+        relative_error=_relative_error(u, numbers, residual),
+        unit=steps.scheme.unit,
+        side=steps.side,
+    )
+
+
+def _relative_error(u: Array, numbers: Array, residual: float) -> float:
+    """One standard deviation of the scale, as a mean over the ruler.
+
+    Linear least squares for n = q0 + q1 x - q2 x n, x from -1 to 1 along the ruler: the scale at
+    x is q1 / (1 + q2 x)^2, so its relative variance averages to var(q1) / q1^2 + 4/3 var(q2).
+    Errors of neighbouring ticks go together, so fewer count as independent.
+    """
+    x = 2 * (u - u.min()) / np.ptp(u) - 1
+    y = numbers - numbers.mean()
+    matrix = np.stack([np.ones_like(x), x, -x * y], axis=1)
+    covariance = np.linalg.inv(matrix.T @ matrix) * residual**2 * RULER.ticks_alike
+    q1 = np.ptp(numbers) / 2
+    variance = covariance[1, 1] / q1**2 + 4 / 3 * covariance[2, 2]
+    return float(np.hypot(np.sqrt(variance), RULER.make_error))
+
+
+def _on_same_edge(scale: _Scale, comb: Comb) -> bool:
+    """Whether the comb is about the ticks that a scale was already read from."""
+    found = scale.found
+    middle = comb.strip.photo(np.array([np.mean(comb.span)]), np.array([comb.v]))[0]
+    offset = middle - found.origin_px
+    along = float(offset @ found.direction)
+    aside = float(found.direction[0] * offset[1] - found.direction[1] * offset[0])
+    depth = 10 * found.a  # ticks are hardly longer than 10 mm
+    along_comb = comb.strip.along / np.linalg.norm(comb.strip.along)
+    parallel = abs(float(found.direction @ along_comb)) > np.cos(0.05)
+    reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
+    return (
+        parallel
+        and -0.1 * reach < along < 1.1 * reach
+        and -0.2 * depth < aside * found.side < depth
+    )
+
+
+def _agreed(scales: list[_Scale]) -> list[_Scale]:
+    """One scale for each ruler, best first, without those that others of the ruler contradict."""
+    left = sorted(scales, key=lambda s: -s.evidence)
+    rulers: list[_Scale] = []
+    while left:
+        best = left.pop(0)
+        same = [s for s in left if _on_same_ruler(best.found, s.found)]
+        left = [s for s in left if not _on_same_ruler(best.found, s.found)]
+        against = [s for s in same if not _same_scale(best.found, s.found)]
+        if all(s.evidence < RULER.overruled * best.evidence for s in against):
+            rulers.append(best)
+    return rulers
+
+
+def _span_px(found: RulerFound) -> Array:
+    """(2, 2) the photo positions of the first and the last tick."""
+    length = found.length_mm
+    reach = found.a * length / (1 + found.c * length)
+    return np.stack([found.origin_px, found.origin_px + reach * found.direction])
+
+
+def _on_same_ruler(one: RulerFound, other: RulerFound) -> bool:
+    """Whether two scales run side by side, no farther apart than a ruler is wide."""
+    if abs(float(one.direction @ other.direction)) < np.cos(0.1):
+        return False
+    offset = _span_px(other) - one.origin_px
+    along = np.sort(offset @ one.direction)
+    aside = np.abs(one.direction[0] * offset[:, 1] - one.direction[1] * offset[:, 0])
+    end = np.linalg.norm(np.diff(_span_px(one), axis=0))
+    overlap = min(along[1], end) - max(along[0], 0.0)
+    return bool(overlap > 0 and aside.max() < RULER.widest_mm * max(one.a, other.a))
+
+
+def _same_scale(one: RulerFound, other: RulerFound) -> bool:
+    """Whether two scales of a ruler agree where they overlap."""
+    middle = _span_px(other).mean(axis=0)
+    return bool(abs(np.log(_px_per_mm(one, middle) / _px_per_mm(other, middle))) < RULER.agree)
+
+
+def _px_per_mm(found: RulerFound, at: Array) -> float:
+    """Scale along a ruler beside a photo position: ds/dt = a / (1 + c t)^2."""
+    s = float((at - found.origin_px) @ found.direction)
+    end = float(np.linalg.norm(np.diff(_span_px(found), axis=0)))
+    s = min(max(s, 0.0), end)
+    t = s / (found.a - found.c * s)
+    return float(found.a / (1 + found.c * t) ** 2)

@@ -1,0 +1,357 @@
+"""Equal ticks along a line, however the camera saw them: combs.
+
+Along a ruler the number of a tick is a projective function of the position `u` in a photo,
+
+    n(u) = (p0 + p1 u) / (1 + p2 u),
+
+so the local spacing of ticks, 1 / (dn/du), is the square of a linear function of u. Short pieces
+of the strip beside an edge tell their local spacing by their spectrum; pieces that agree with one
+such function are a comb, and the phases in the pieces then make it sharp.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from settscan.photo.ruler_lines import Grey, Line
+from settscan.settings import RULER
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A band of the photo along a line: sample (u, v) lies at origin + u along + v across.
+
+    Attributes:
+        origin: photo px of sample (0, 0); v = 0 is the line itself.
+        along: photo px per sample of u.
+        across: photo px per sample of v, a quarter turn clockwise from `along`.
+        level: of the pyramid that it is cut from; one sample is 2^level photo px.
+        rows: (2 strip_half, U) grey values, v = -strip_half ... strip_half - 1.
+    """
+
+    origin: Array
+    along: Array
+    across: Array
+    level: int
+    rows: NDArray[np.float32]
+
+    def photo(self, u: ArrayLike, v: ArrayLike) -> Array:
+        """Photo px (..., 2) of samples."""
+        return np.asarray(
+            self.origin + np.multiply.outer(u, self.along) + np.multiply.outer(v, self.across)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Comb:
+    """Equally spaced ticks seen in one band of rows of a strip.
+
+    Attributes:
+        strip: where.
+        v: middle row of the band.
+        terms: p0, p1, p2 of n(u).
+        span: u from and to which the ticks are seen.
+        strength: summed share of variation that the ticks explain, over the pieces.
+        residual: rms distance of the pieces' phases from n(u), in ticks.
+    """
+
+    strip: Strip
+    v: float
+    terms: Array
+    span: tuple[float, float]
+    strength: float
+    residual: float
+
+    def number(self, u: Array) -> Array:
+        """Tick number, fractional, at u."""
+        p0, p1, p2 = self.terms
+        return np.asarray((p0 + p1 * u) / (1 + p2 * u))
+
+    def place(self, n: Array) -> Array:
+        """U of tick n: the inverse of `number`."""
+        p0, p1, p2 = self.terms
+        return np.asarray((n - p0) / (p1 - p2 * n))
+
+    @property
+    def ticks(self) -> float:
+        """How many ticks the span holds."""
+        ends = self.number(np.array(self.span))
+        return float(ends[1] - ends[0])
+
+
+def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> list[Strip]:
+    """Bands of one level along all lines, leaving out lines within an earlier one's band."""
+    reach = RULER.strip_half / 2 * 2.0**level
+    chosen: list[Line] = []
+    for line in lines:
+        if all(np.abs(other.distance(line.ends)).max() > reach for other in chosen):
+            chosen.append(line)
+    cut = (_strip(levels[level], line, level) for line in chosen)
+    return [strip for strip in cut if strip.rows.shape[1] >= 2 * RULER.window]
+
+
+def _strip(picture: Grey, line: Line, level: int) -> Strip:
+    """The band along a line, as far as the picture goes and the line reaches thrice over."""
+    scale = 2.0**level
+    ends = (line.ends + 0.5) / scale - 0.5
+    direction = line.direction
+    length = float(np.linalg.norm(ends[1] - ends[0]))
+    low, high = _chord(ends[0], direction, picture.shape)
+    low, high = max(low, -length), min(high, 2 * length)
+    count = max(int(high - low), 0)
+    start = ends[0] + low * direction
+    across = np.array([-direction[1], direction[0]])
+    corner = start - RULER.strip_half * across
+    turn = np.column_stack([direction, across, corner])
+    rows = cv2.warpAffine(
+        picture,
+        turn,
+        (max(count, 1), 2 * RULER.strip_half),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    origin = (start + 0.5) * scale - 0.5
+    return Strip(origin, direction * scale, across * scale, level, rows.astype(np.float32))
+
+
+def _chord(point: Array, direction: Array, shape: tuple[int, ...]) -> tuple[float, float]:
+    """Steps along `direction` from `point` at which the picture begins and ends."""
+    low, high = -np.inf, np.inf
+    for at, step, size in zip(point, direction, (shape[1], shape[0]), strict=True):
+        if abs(step) > 1e-9:
+            ends = sorted(((0 - at) / step, (size - 1 - at) / step))
+            low, high = max(low, ends[0]), min(high, ends[1])
+    return (low, high) if high > low else (0.0, 0.0)
+
+
+def combs(strip: Strip) -> list[Comb]:
+    """The combs in a strip, strongest first, at most `RULER.combs_per_strip`."""
+    bands = _bands(strip.rows)
+    spacing_root, share = _local_spacing(bands)
+    weight = np.where(share > RULER.least_comb, share, 0.0)
+    choices: list[tuple[float, int, Array]] = []
+    for _ in range(2):  # a ruler shorter than the strip may share its rows with cloth
+        scores, models, inside = _common_perspective(spacing_root, weight)
+        choices += [(float(x), g, m) for g, (x, m) in enumerate(zip(scores, models, strict=True))]
+        weight = np.where(inside, 0.0, weight)
+    choices.sort(key=lambda choice: -choice[0])
+    found: list[Comb] = []
+    taken: list[tuple[int, float]] = []
+    for score, band, model in choices:
+        if score < RULER.least_score or len(found) >= RULER.combs_per_strip:
+            break
+        middle = float(model[0] + model[1] * spacing_root.shape[1] / 2)
+        if any(abs(band - b) <= 1 and abs(middle / m - 1) < 0.05 for b, m in taken):
+            continue
+        taken.append((band, middle))
+        if _has_end(spacing_root, share, band, model):
+            comb = _sharpened(strip, bands[band], band, model, spacing_root[band], share[band])
+            if comb is not None and comb.residual < RULER.largest_residual:
+                found.append(comb)
+    return found
+
+
+def _has_end(root: Array, share: Array, band: int, model: Array) -> bool:
+    """Whether the comb stops on one side at least: threads go on across the strip."""
+    predicted = np.maximum(model[0] + model[1] * np.arange(root.shape[1]), 0.5)
+    follows = ((np.abs(root / predicted - 1) < RULER.spacing_match) * share).sum(axis=1)
+    ends = follows < RULER.most_outside * follows[band]
+    return bool(ends[:band].any() or ends[band + 1 :].any())
+
+
+def _bands(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(G, U) means of `row_px` rows, freed of slow changes of light and made equally strong."""
+    groups = rows.reshape(-1, RULER.row_px, rows.shape[1]).mean(axis=1)
+    smooth = cv2.blur(groups, (2 * int(RULER.widest_px) + 1, 1), borderType=cv2.BORDER_REFLECT)
+    detail = groups - smooth
+    strength = cv2.blur(detail**2, (RULER.window, 1), borderType=cv2.BORDER_REFLECT)
+    return np.asarray(detail / np.sqrt(strength + 1.0), dtype=np.float32)
+
+
+def _local_spacing(bands: NDArray[np.float32]) -> tuple[Array, Array]:
+    """Root of the tick spacing (G, W) in each piece, and the share of variation it explains."""
+    pieces = np.lib.stride_tricks.sliding_window_view(bands, RULER.window, axis=1)
+    pieces = pieces[:, :: RULER.hop]
+    window = np.hanning(RULER.window).astype(np.float32)
+    pad = 2 * RULER.window
+    power = np.abs(np.fft.rfft(pieces * window, pad, axis=2)) ** 2
+    low, high = int(pad / RULER.widest_px), int(pad / RULER.finest_px) + 1
+    inside = power[:, :, low:high]
+    peak = inside.argmax(axis=2) + low
+    grid = np.take_along_axis
+    left, top, right = (grid(power, (peak + d)[:, :, None], 2)[:, :, 0] for d in (-1, 0, 1))
+    bend = np.minimum(left - 2 * top + right, -1e-12)
+    shift = np.clip(0.5 * (left - right) / bend, -0.5, 0.5)
+    total = power[:, :, 2:].sum(axis=2) + 1e-9
+    near = sum(
+        grid(power, np.clip(peak + d, 0, pad // 2)[:, :, None], 2)[:, :, 0]
+        for d in (-3, -2, -1, 0, 1, 2, 3)
+    )
+    frequency = (peak + shift) / pad
+    return np.asarray(1 / np.sqrt(frequency)), np.asarray(near / total)
+
+
+def _common_perspective(root: Array, weight: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """The best `root = g0 + g1 w` over the pieces w of each band.
+
+    Returns:
+        (G,) scores, (G, 2) models (g0, g1), (G, W) which pieces follow the model.
+    """
+    groups, count = root.shape
+    pick = min(8, count)
+    strong = np.sort(np.argpartition(-weight, pick - 1, axis=1)[:, :pick], axis=1)
+    first, second = np.triu_indices(pick, 1)
+    w0, w1 = strong[:, first], strong[:, second]
+    at = np.arange(groups)[:, None]
+    gap = np.maximum(w1 - w0, 1)
+    slope = (root[at, w1] - root[at, w0]) / gap
+    start = root[at, w0] - slope * w0
+    w = np.arange(count)
+    predicted = start[:, :, None] + slope[:, :, None] * w
+    # the spacing goes with the square of its root
+    match = np.abs(root[:, None, :] / np.maximum(predicted, 0.5) - 1) < RULER.spacing_match / 2
+    scores = (match * weight[:, None, :]).sum(axis=2)
+    # pieces far apart fix the perspective; neighbours might invent one
+    scores = np.where(np.abs(slope) * count > 0.6 * np.abs(start + slope * count / 2), 0, scores)
+    best = scores.argmax(axis=1)
+    index = np.arange(groups)
+    models = np.stack([start[index, best], slope[index, best]], axis=1)
+    return scores[index, best], models, match[index, best]
+
+
+def _sharpened(
+    strip: Strip, band: NDArray[np.float32], group: int, model: Array, root: Array, share: Array
+) -> Comb | None:
+    """The comb's n(u) from the phases of the pieces that follow the model, grown outward."""
+    count = len(root)
+    w = np.arange(count)
+    predicted = model[0] + model[1] * w
+    good = (np.abs(root / np.maximum(predicted, 0.5) - 1) < RULER.spacing_match) & (
+        share > RULER.least_comb / 2
+    )
+    seeds = _longest_run(good)
+    if len(seeds) < 2:
+        return None
+    if len(seeds) > 3:
+        model = np.polyfit(seeds, root[seeds], 1, w=share[seeds])[::-1]
+    middle = seeds[len(seeds) // 2]
+    here = float(model[0] + model[1] * middle)
+    terms = _from_roots(here, model[1] / RULER.hop, _centre(middle))
+    phases = _Phases(band)
+    joined, residual = seeds, 1.0
+    for low, high in _growing(middle, seeds[0], seeds[-1], count):
+        near = np.flatnonzero(good[low : high + 1]) + low
+        numbers = phases.numbers(terms, near)
+        terms, residual, kept = projective_fit(_centre(near), numbers, share[near])
+        joined = near[kept]
+    if len(joined) < 2:
+        return None
+    reach = RULER.window / 2
+    span = (float(_centre(joined[0])) - reach, float(_centre(joined[-1])) + reach)
+    v = (group + 0.5) * RULER.row_px - 0.5 - RULER.strip_half
+    return Comb(strip, v, terms, span, float(share[joined].sum()), residual)
+
+
+def _centre(piece: NDArray[np.int64] | np.int64 | int) -> Array:
+    return np.asarray(piece * RULER.hop + (RULER.window - 1) / 2, dtype=np.float64)
+
+
+def _longest_run(good: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Indices of the longest run of pieces, single gaps bridged."""
+    index = np.flatnonzero(good)
+    if not len(index):
+        return index
+    parts = np.split(index, np.flatnonzero(np.diff(index) > 2) + 1)
+    return max(parts, key=len)
+
+
+def _growing(middle: int, first: int, last: int, count: int) -> list[tuple[int, int]]:
+    """Ranges of pieces about `middle`, growing to the whole run and then to all pieces.
+
+    They begin small and grow by a quarter on either side, so that each prediction is sure to
+    a fraction of a tick.
+    """
+    low, high = max(first, middle - 2), min(last, middle + 2)
+    ranges = [(low, high)]
+    while low > 0 or high < count - 1:
+        more = max(1, (high - low) // 2)
+        low, high = max(0, low - more), min(count - 1, high + more)
+        ranges.append((low, high))
+    return [*ranges, ranges[-1]]
+
+
+def _from_roots(root: float, slope: float, u: Array) -> Array:
+    """p0, p1, p2 with spacing root^2 at u, and the root rising by `slope` per sample.
+
+    With m = 1 / (1 + p2 x), x from u: dn/dx = p1 m^2 - ..., chosen so that n = 0 at u: then
+    n = p1 x / (1 + p2 x), dn/dx = p1 / (1 + p2 x)^2 and its inverse root is (1 + p2 x) / sqrt p1.
+    """
+    p1 = 1 / root**2
+    p2 = slope / root
+    # moved from x = u' - u to u' itself
+    scale = 1 - p2 * float(u)
+    return np.array([-p1 * float(u), p1, p2]) / scale
+
+
+class _Phases:
+    """Phases of the pieces of one band against a numbering."""
+
+    def __init__(self, band: NDArray[np.float32]) -> None:
+        self.pieces = np.lib.stride_tricks.sliding_window_view(band, RULER.window)[:: RULER.hop]
+        self.window = np.hanning(RULER.window)
+
+    def numbers(self, terms: Array, which: NDArray[np.int64]) -> Array:
+        """Tick number at the middle of each piece, as its own phase says, nearest to `terms`."""
+        p0, p1, p2 = terms
+        u = which[:, None] * RULER.hop + np.arange(RULER.window)
+        n = (p0 + p1 * u) / (1 + p2 * u)
+        wave = (self.pieces[which] * self.window * np.exp(-2j * np.pi * n)).sum(axis=1)
+        centre = _centre(which)
+        # dark ticks are counted: a tick is where the wave is lowest, half a turn from its top
+        return np.asarray((p0 + p1 * centre) / (1 + p2 * centre) + _half_turn(wave))
+
+
+def _half_turn(wave: NDArray[np.complex128]) -> Array:
+    """Phase of -wave in turns, made steady against the first: -0.5 to 0.5 about the mean."""
+    turned = -wave
+    steady = np.angle(turned.sum())
+    return np.asarray((np.angle(turned * np.exp(-1j * steady)) + steady) / (2 * np.pi))
+
+
+def projective_fit(u: Array, n: Array, weight: Array) -> tuple[Array, float, NDArray[np.bool_]]:
+    """The projective numbering of places `u` with tick numbers `n`, by robust least squares.
+
+    Returns:
+        p0, p1, p2 of n(u); the rms residual in ticks; and which places agree with it.
+    """
+    middle, half = (u.min() + u.max()) / 2, max(float(np.ptp(u)) / 2, 1.0)
+    x = (u - middle) / half
+    offset = np.round(n.mean())
+    y = n - offset
+    columns = np.stack([np.ones_like(x), x, -x * y], axis=1)
+    if len(u) < 4:  # too few to tell the perspective
+        columns = columns[:, :2]
+    w, q = weight, np.zeros(3)
+    for _ in range(4):
+        weighted = columns * w[:, None] ** 2
+        normal = weighted.T @ columns
+        normal[np.diag_indices(len(normal))] *= 1 + 1e-12
+        q[: columns.shape[1]] = np.linalg.solve(normal, weighted.T @ y)
+        away = np.abs((q[0] + q[1] * x) / (1 + q[2] * x) - y)
+        scale = max(1.4826 * float(np.partition(away, len(away) // 2)[len(away) // 2]), 0.01)
+        w = weight / np.maximum(1, away / (2 * scale))
+    kept = away < max(4 * scale, 0.08)
+    residual = 1.0
+    if kept.any():
+        residual = float(np.sqrt((weight[kept] * away[kept] ** 2).sum() / weight[kept].sum()))
+    # back from x to u: x = (u - middle) / half
+    q0, q1, q2 = q[0] + offset, q[1] + offset * q[2], q[2]
+    a0, a1 = q0 - q1 * middle / half, q1 / half
+    b0, b1 = 1 - q2 * middle / half, q2 / half
+    return np.array([a0, a1, b1]) / b0, residual, kept

@@ -1,0 +1,433 @@
+"""What tells a ruler from a comb of threads: ticks of a few lengths in a fixed order.
+
+All ticks begin on one line, every fifth or second is longer, and of the longer ones again every
+second: millimetres are told from inches by that order alone. Numerals need not be read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.photo.ruler_comb import Comb
+from settscan.photo.ruler_lines import Grey
+from settscan.settings import RULER
+
+Array = NDArray[np.float64]
+PHASES = 8  # samples per tick of a folded strip, along the ruler
+ROWS = 4  # and across it
+
+
+@dataclass(frozen=True, slots=True)
+class Scheme:
+    """An order of tick lengths: of the ticks, every `factors[0]`-th is longer, and so on."""
+
+    unit: str
+    tick_mm: float
+    factors: tuple[int, ...]
+
+
+SCHEMES = (
+    Scheme("mm", 1.0, (5,)),
+    Scheme("mm", 1.0, (5, 2)),
+    Scheme("mm", 0.5, (2, 5)),
+    Scheme("mm", 0.5, (2, 5, 2)),
+    Scheme("inch", 25.4 / 8, (2, 2, 2)),
+    Scheme("inch", 25.4 / 16, (2, 2, 2, 2)),
+    Scheme("inch", 25.4 / 32, (2, 2, 2, 2, 2)),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Core:
+    """The rows in which all ticks of a comb show.
+
+    Attributes:
+        low: first row v of the strip.
+        high: last row.
+        slant: (s0, s1): a tick at u of the comb's middle row goes on to u + (s0 + s1 u) dv.
+        contrast: amplitude of the ticks in grey values.
+        outside: amplitude beyond the feet, over that in the core.
+    """
+
+    low: float
+    high: float
+    slant: tuple[float, float]
+    contrast: float
+    outside: float
+
+
+def core(comb: Comb) -> Core | None:
+    """The rows of a comb's strip in which all its ticks stand, or None where they have no end."""
+    rows = comb.strip.rows
+    first, last = int(max(comb.span[0], 0)), int(min(comb.span[1], rows.shape[1] - 1))
+    u = np.arange(first, last + 1, dtype=np.float64)
+    part = rows[:, first : last + 1]
+    detail = part - cv2.blur(part, (15, 1), borderType=cv2.BORDER_REFLECT)
+    thirds = np.array_split(np.arange(len(u)), 3)
+    z = _lock_in(detail, comb.number(u), thirds)
+    whole = np.abs(sum(z[:, i] * len(t) for i, t in enumerate(thirds))) / len(u)
+    amplitude = cv2.blur(whole[:, None], (1, 3))[:, 0]
+    own = int(np.clip(round(comb.v + RULER.strip_half), 1, len(rows) - 2))
+    top = float(amplitude[own - 1 : own + 2].max())
+    if top < 1.0:
+        return None
+    inside = amplitude > 0.6 * top
+    low, high = own, own
+    while low > 0 and inside[low - 1]:
+        low -= 1
+    while high < len(rows) - 1 and inside[high + 1]:
+        high += 1
+    pitch = len(u) / max(comb.ticks, 1)
+    reach = int(np.ceil(2.5 * pitch))
+    sides = []
+    for start, step in ((low - 2, -1), (high + 2, 1)):
+        index = start + step * np.arange(reach)
+        index = index[(index >= 0) & (index < len(rows))]
+        if len(index) >= reach // 2:
+            sides.append(float(amplitude[index].mean() / top))
+    if not sides or high - low < 1:
+        return None
+    slant = _slant(z[low : high + 1], u, thirds, comb)
+    half = RULER.strip_half
+    return Core(low - half, high - half, slant, 2 * top, min(sides))
+
+
+def _lock_in(
+    detail: NDArray[np.float32], n: Array, thirds: list[NDArray[np.intp]]
+) -> NDArray[np.complex128]:
+    """(V, 3) complex amplitude of the wave exp(2 pi i n) in each row and third of the columns."""
+    angle = 2 * np.pi * n
+    waves = np.zeros((len(n), 6), np.float32)
+    for i, third in enumerate(thirds):
+        waves[third, i] = np.cos(angle[third]) / len(third)
+        waves[third, 3 + i] = -np.sin(angle[third]) / len(third)
+    z = (detail @ waves).astype(np.float64)
+    return np.asarray(z[:, :3] + 1j * z[:, 3:])
+
+
+def _slant(
+    z: NDArray[np.complex128], u: Array, thirds: list[NDArray[np.intp]], comb: Comb
+) -> tuple[float, float]:
+    """How ticks lean: from the turn of the phase from row to row, in each third of the span."""
+    slopes, weights = [], []
+    for i, third in enumerate(thirds):
+        turn = np.sum(z[1:, i] * np.conj(z[:-1, i]))
+        at = float(u[third].mean())
+        pitch = float(comb.place(comb.number(np.array([at])) + 1)[0] - at)
+        # a tick that lies further on in u has its phase turned back
+        slopes.append(-np.angle(turn) / (2 * np.pi) * pitch)
+        weights.append(abs(turn) + 1e-9)
+    if len(u) < RULER.long_strip:
+        return float(np.average(slopes, weights=weights)), 0.0
+    places = np.array([u[t].mean() for t in thirds])
+    s1, s0 = np.polyfit(places, slopes, 1, w=np.sqrt(weights))
+    return float(s0), float(s1)
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """A strip sampled tick by tick.
+
+    Attributes:
+        numbers: (N,) tick numbers.
+        v: (V,) rows of the comb's strip, ticks standing along them.
+        grey: (V, 8 N) grey values: sample 8 i + 4 + k is tick i + k / 8.
+        pitch: (N,) spacing at each tick in strip samples.
+        slant: lean of the ticks, as in `Core`.
+    """
+
+    numbers: Array
+    v: Array
+    grey: NDArray[np.float32]
+    pitch: Array
+    slant: tuple[float, float]
+
+
+def fold(levels: tuple[Grey, ...], comb: Comb, found: Core) -> Fold:
+    """The neighbourhood of a comb resampled by tick number, upright along the ticks.
+
+    The lean of the ticks is first known from the short core; the longer ticks, which stand out
+    of it, then make it sharper.
+    """
+    numbers = _numbers(comb)
+    first = _sampled(levels, comb, found.slant, numbers)
+    slant = _straighter(first, comb, found)
+    return _sampled(levels, comb, slant, numbers)
+
+
+def _numbers(comb: Comb) -> Array:
+    """The whole tick numbers in the span; of very many those in the middle."""
+    low, high = comb.number(np.array(comb.span))
+    spare = max(0.0, (high - low - RULER.most_ticks) / 2)
+    return np.arange(np.ceil(low + spare), np.floor(high - spare) + 1)
+
+
+def _sampled(
+    levels: tuple[Grey, ...],
+    comb: Comb,
+    slant: tuple[float, float],
+    numbers: Array,
+    reach: int = RULER.reach_ticks,
+) -> Fold:
+    pitch = np.abs(comb.place(numbers + 0.5) - comb.place(numbers - 0.5))
+    middle = float(np.median(pitch))
+    strip = comb.strip
+    level = strip.level
+    while level > 0 and middle * 2.0 ** (strip.level - level) < 4:
+        level -= 1
+    steps = reach * ROWS
+    v = comb.v + np.arange(-steps, steps + 1) * middle / ROWS
+    phase = (np.arange(PHASES) - PHASES // 2) / PHASES
+    u = comb.place((numbers[:, None] + phase).ravel())
+    scale = 2.0**-level
+    lean = slant[0] + slant[1] * u
+    maps = []
+    for axis in (0, 1):
+        start = (strip.origin[axis] + u * strip.along[axis] + 0.5) * scale - 0.5
+        per_row = (lean * strip.along[axis] + strip.across[axis]) * scale
+        shift = comb.v * strip.across[axis] * scale
+        path = (start + shift).astype(np.float32)
+        maps.append(path + np.outer(v - comb.v, per_row).astype(np.float32))
+    grey = cv2.remap(
+        levels[level], maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return Fold(numbers, v, grey.astype(np.float32), pitch, slant)
+
+
+def _straighter(folded: Fold, comb: Comb, found: Core) -> tuple[float, float]:
+    """The lean corrected by the phases of all rows in which ticks are seen."""
+    n = folded.numbers[:, None] + (np.arange(PHASES) - PHASES // 2) / PHASES
+    detail = folded.grey - cv2.blur(folded.grey, (2 * PHASES + 1, 1))
+    thirds = np.array_split(np.arange(n.size), 3)
+    z = _lock_in(detail, n.ravel(), thirds)
+    strength = np.abs(z)
+    own = int(np.abs(folded.v - comb.v).argmin())
+    slopes, weights, places = [], [], []
+    for i, third in enumerate(thirds):
+        # noise as on most rows, which hold no ticks
+        seen = strength[:, i] > 3 * np.median(strength[:, i])
+        low, high = own, own
+        while low > 0 and seen[low - 1]:
+            low -= 1
+        while high < len(seen) - 1 and seen[high + 1]:
+            high += 1
+        rows = np.arange(low, high + 1)
+        turn = np.unwrap(np.angle(z[rows, i])) / (2 * np.pi)
+        at = float(np.mean(comb.place(n.ravel()[third])))
+        pitch = float(np.mean(folded.pitch))
+        weight = strength[rows, i]
+        if len(rows) >= 4:
+            dv = folded.v[rows] - comb.v
+            slopes.append(-np.polyfit(dv, turn, 1, w=weight)[0] * pitch)
+            weights.append(weight.sum() * np.ptp(dv))
+            places.append(at)
+    if not slopes:
+        return folded.slant
+    if len(slopes) < 3:
+        return folded.slant[0] + float(np.average(slopes, weights=weights)), folded.slant[1]
+    s1, s0 = np.polyfit(places, slopes, 1, w=weights)
+    return folded.slant[0] + float(s0), folded.slant[1] + float(s1)
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """Ticks with their lengths, and the order that these follow.
+
+    Attributes:
+        numbers: (N,) of the ticks, counted from the one that the comb calls 0 (half numbers for
+            light ticks).
+        lengths: (N,) beyond the common core, in tick spacings.
+        scheme: the order.
+        phase: tick number, modulo the order's period, of its longest ticks.
+        share: of the spread of lengths that the order explains, 0 to 1.
+        rival: the same for the best order of the other unit.
+        side: +1 when the ticks grow towards larger v.
+        light: whether ticks are lighter than the body.
+    """
+
+    numbers: Array
+    lengths: Array
+    scheme: Scheme
+    phase: int
+    share: float
+    rival: float
+    side: int
+    light: bool
+    classes: tuple[float, ...]
+
+
+def ladder(folded: Fold, comb: Comb, found: Core) -> Ladder | None:
+    """The order of lengths that explains the ticks best, or None where none is plain."""
+    best: Ladder | None = None
+    for light in (False, True):
+        for side in (1, -1):
+            lengths = _lengths(folded, comb, found, side, light)
+            if lengths is None:
+                continue
+            numbers, y = lengths
+            seen = _ordered(numbers, y, side, light)
+            if seen is not None and (best is None or seen.share > best.share):
+                best = seen
+    return best
+
+
+def _depth(folded: Fold, light: bool) -> Array:
+    """(N, V) how much darker (lighter) than its neighbourhood each tick is in each row."""
+    g = folded.grey
+    if light:
+        g = -np.roll(g, -PHASES // 2, axis=1)
+    g = g.reshape(len(folded.v), -1, PHASES)
+    half = PHASES // 2
+    centre = 0.5 * g[:, :, half] + 0.25 * (g[:, :, half - 1] + g[:, :, half + 1])
+    before = (g[:, :, 0] + g[:, :, 1]) / 2
+    after = np.roll(before, -1, axis=1)
+    return np.asarray((np.minimum(before, after) - centre).T, dtype=np.float64)
+
+
+def _lengths(
+    folded: Fold, comb: Comb, found: Core, side: int, light: bool
+) -> tuple[Array, Array] | None:
+    """Numbers of the ticks that show, and their lengths beyond the core in tick spacings."""
+    depth = _depth(folded, light)[1:-1]
+    inside = _core_rows(folded.v, comb, found)
+    own = depth[:, inside].mean(axis=1)
+    width = min(31, 2 * ((len(own) - 1) // 4) + 1)
+    padded = np.pad(own, width // 2, mode="reflect")
+    usual = np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
+    floor = 0.35 * np.quantile(usual, 0.8)
+    if floor <= 0.3:
+        return None
+    valid = (usual > floor) & (own > 0.4 * usual)
+    if valid.sum() < RULER.least_ticks:
+        return None
+    level = depth[valid] / usual[valid, None]
+    order = (
+        np.flatnonzero(folded.v > found.high)
+        if side > 0
+        else np.flatnonzero(folded.v < found.low)[::-1]
+    )
+    if len(order) < 3:
+        return None
+    run = _run_lengths(level[:, order])
+    step = folded.v[1] - folded.v[0]
+    numbers = folded.numbers[1:-1][valid]
+    return numbers, run * step / folded.pitch[1:-1][valid]
+
+
+def _run_lengths(level: Array) -> Array:
+    """How many rows each tick goes on, from rows that are 1 on a tick and 0 beside it, noisy.
+
+    The end is where the sum of (level - 1/2) is largest, which is the least-squares step; what
+    lies beyond a plain gap (a numeral) no longer counts.
+    """
+    total = np.cumsum(level - 0.5, axis=1)
+    total = np.concatenate([np.zeros((len(level), 1)), total], axis=1)
+    highest = np.maximum.accumulate(total, axis=1)
+    ended = highest - total > RULER.gap_ticks * ROWS / 2
+    limit = np.where(ended.any(axis=1), ended.argmax(axis=1), total.shape[1])
+    columns = np.arange(total.shape[1])
+    return np.asarray(np.where(columns < limit[:, None], total, -np.inf).argmax(axis=1), float)
+
+
+def _ordered(numbers: Array, y: Array, side: int, light: bool) -> Ladder | None:
+    """The best of all schemes and phases."""
+    whole = numbers.astype(np.int64)
+    spread = float(np.abs(y - np.median(y)).sum())
+    if spread < 0.05 * len(y):
+        return None
+    found: dict[str, tuple[float, Scheme, int, tuple[float, ...]]] = {}
+    for scheme in SCHEMES:
+        period = int(np.prod(scheme.factors))
+        if whole[-1] - whole[0] < 1.5 * period:
+            continue
+        phase = _best_phase(whole, y, scheme.factors)
+        share, classes = _explained(whole - phase, y, scheme.factors, spread)
+        if share > found.get(scheme.unit, (0.0,))[0]:
+            found[scheme.unit] = (share, scheme, phase, classes)
+    if not found:
+        return None
+    unit = max(found, key=lambda key: found[key][0])
+    share, scheme, phase, classes = found[unit]
+    rival = max((f[0] for key, f in found.items() if key != unit), default=0.0)
+    return Ladder(numbers, y, scheme, phase, share, rival, side, light, classes)
+
+
+def _classes(n: NDArray[np.int64], factors: tuple[int, ...]) -> NDArray[np.int64]:
+    """Class of each tick number: how many of the successive factors divide it."""
+    steps = np.cumprod(factors)
+    return np.asarray((n[:, None] % steps == 0).sum(axis=1))
+
+
+def _best_phase(n: NDArray[np.int64], y: Array, factors: tuple[int, ...]) -> int:
+    """Phase at which rising class means explain most of the squared spread of lengths."""
+    period = int(np.prod(factors))
+    count = np.bincount(n % period, minlength=period).astype(float)
+    total = np.bincount(n % period, weights=np.minimum(y, np.quantile(y, 0.97)), minlength=period)
+    kind = _classes(np.arange(period), factors)
+    turned = (np.arange(period)[None, :] - np.arange(period)[:, None]) % period
+    means, explained = np.full(period, -np.inf), np.zeros(period)
+    for k in range(len(factors) + 1):
+        member = (kind == k)[turned]  # (phase, residue)
+        number = np.maximum(member @ count, 1e-9)
+        mean = member @ total / number
+        explained = np.where(mean > means, explained + mean**2 * number, -np.inf)
+        means = mean
+    return int(explained.argmax())
+
+
+def _explained(
+    n: NDArray[np.int64], y: Array, factors: tuple[int, ...], spread: float
+) -> tuple[float, tuple[float, ...]]:
+    """Share of the spread of lengths that the classes explain, and the classes' lengths.
+
+    0 unless lengths rise plainly from class to class.
+    """
+    kind = _classes(n, factors)
+    left, lengths = 0.0, []
+    for k in range(len(factors) + 1):
+        members = y[kind == k]
+        if len(members) < 2:
+            return 0.0, ()
+        lengths.append(float(np.median(members)))
+        left += float(np.abs(members - lengths[-1]).sum())
+    rises = np.diff(lengths)
+    if rises.min() < max(RULER.least_longer, RULER.least_rise * float(np.median(rises))):
+        return 0.0, ()
+    return 1 - left / spread, tuple(lengths)
+
+
+def tick_places(
+    levels: tuple[Grey, ...], comb: Comb, found: Core, folded: Fold, steps: Ladder
+) -> tuple[Array, Array]:
+    """Numbers of all ticks that show in the core, and their places u in strip samples.
+
+    A tick's place is the phase of the fundamental wave in the three spacings about it.
+    """
+    low, high = comb.number(np.array(comb.span))
+    numbers = np.arange(np.ceil(low) - 2, np.floor(high) + 3)
+    whole = _sampled(levels, comb, folded.slant, numbers, reach=6)
+    inside = _core_rows(whole.v, comb, found)
+    g = whole.grey[inside].mean(axis=0).astype(np.float64)
+    if steps.light:
+        g = -np.roll(g, -PHASES // 2)
+    wave = np.exp(-2j * np.pi * np.arange(3 * PHASES) / PHASES) * np.hanning(3 * PHASES + 2)[1:-1]
+    pieces = np.lib.stride_tricks.sliding_window_view(g, 3 * PHASES)[::PHASES]
+    z = -(pieces - pieces.mean(axis=1, keepdims=True)) @ wave
+    # sample PHASES / 2 of a tick is its middle, half a turn on
+    centre = np.angle(-z) / (2 * np.pi)
+    strength = np.abs(z)
+    seen = strength > 0.4 * np.median(strength)
+    numbers = whole.numbers[1:-1]
+    return numbers[seen], comb.place((numbers + (0.5 if steps.light else 0.0) + centre)[seen])
+
+
+def _core_rows(v: Array, comb: Comb, found: Core) -> NDArray[np.bool_]:
+    """The sampled rows within the core, or the one nearest to the comb's own."""
+    inside = (v >= found.low) & (v <= found.high)
+    if not inside.any():
+        inside = np.abs(v - comb.v) <= np.abs(v - comb.v).min()
+    return np.asarray(inside)
