@@ -85,6 +85,8 @@ _MASS_UNITS: Mapping[str, Fraction] = {"g": Fraction(1), "kg": Fraction(1000)} |
     "oz": OUNCE,
     "pound": POUND,
 }
+# Words that say nothing about the size.
+_IDLE = r"\b(?:un)?merceri[sz]ed\b|\b(?:combed|carded|organic|yarn|wool|silk)\b|,"
 _MOST_PLIES = 12
 _FINEST, _COARSEST = Fraction(1, 2), Fraction(200_000)  # tex: a silk filament, a rug roving
 
@@ -180,14 +182,15 @@ def parse_yarn(text: str) -> Fraction:
                 "Give its length by weight from the label, as 5000 yd/lb or 10000 m/kg.",
             )
         return by_label
-    if re.search(r"\bwool\b", plain) and "/lb" not in plain and "/" + "kg" not in plain:
+    bare = " ".join(re.sub(_IDLE, " ", plain).split())
+    tex = _by_label(bare)
+    if tex is None:
+        tex = _by_system(bare, text)
+    if tex is None and re.search(r"\bwool\b", plain):
         raise BadQuantity(
             f"Wool is numbered in several systems, so {text!r} is not clear.",
             "Say worsted, run, cut, Yorkshire skein, Galashiels or Nm, or give yd/lb or m/kg.",
         )
-    tex = _by_label(plain)
-    if tex is None:
-        tex = _by_system(plain, text)
     if tex is None:
         raise BadQuantity(
             f"{text!r} is not a yarn size that can be read.",

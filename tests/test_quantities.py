@@ -168,6 +168,8 @@ def test_refusals_say_what_to_do(read, text, advice):
         ("4000 m/kg", 250),
         ("200 m / 50 g", 250),
         ("200 metres per 50 g", 250),
+        ("Nm 16/2 wool yarn", 125),
+        ("4000 m/kg wool", 250),
     ],
 )
 def test_yarn_sizes(text, tex):
@@ -176,7 +178,8 @@ def test_yarn_sizes(text, tex):
 
 def test_yards_per_pound_however_written():
     assert parse_yarn("2240 yd/lb") == parse_yarn("2240 ypp") == parse_yarn("140 yd/oz")
-    assert parse_yarn("2240 yards per pound") == parse_yarn("2/8 worsted")
+    assert parse_yarn("2240 yards per pound") == parse_yarn("2/8 worsted wool")
+    assert parse_yarn("8/2 unmercerized cotton") == parse_yarn("8/2 cotton, carded")
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """Whole plans against worked examples that hand-weavers published."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -8,6 +9,7 @@ from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, Stripe, Th
 from settscan.cloth.wishes import INCH, YARD, Frame, Loom, Losses, Piece, Wishes
 from settscan.measured import Measured
 from settscan.quantities import POUND, parse_density, parse_reed
+from settscan.warping.losses import take_up_from_crimp
 from settscan.warping.plan import plan_warp
 from settscan.winding.sections import plan_sections
 
@@ -105,3 +107,14 @@ def test_sectional_beam(section, spools, yards):
     assert beam.spools == spools
     assert [(lot.spools, lot.length_mm / YARD) for lot in beam.lots] == [(spools, yards)]
     assert beam.total_mm == 15300 * YARD
+
+
+# textiletutorials.com: 75 x 60 of 10's, 50 in wide, 1200 m, crimp 2 %: 3750 ends, 1224 m of warp,
+# 4 590 000 m of yarn.
+def test_a_mill_piece_by_the_metre():
+    losses = replace(_NO_LOSS, take_up=Measured.exact(take_up_from_crimp(Fraction(2, 100))))
+    plan = _plan(50, 75, Fraction(1_200_000) / YARD, losses=losses)
+    assert plan.ends == 3750
+    assert plan.warp_length_mm.value == 1_224_000
+    need = plan.yarns[0]
+    assert need.warp_mm - need.knots_mm == 4_590_000_000

@@ -105,3 +105,11 @@ def test_cloth_mass_with_the_exact_factor():
 # The constant itself: 39.3701 in/m x 590.541 / 1000, one end per inch of number 1.
 def test_cloth_mass_constant():
     assert _mass(1, 1, "0", 1, 1, "0") / 2 == pytest.approx(23.2497, abs=1e-4)
+
+
+# textilestudycenter.com: 92 ends per inch with a crimp of 3 % are 3730.71 m of warp in a square
+# metre. A yarn of 1000 tex weighs a gram for each metre.
+def test_length_of_warp_in_a_square_metre():
+    kilotex, none = Fraction(1000), Fraction(0)
+    grams = cloth_mass(parse_density("92 epi") * 10, kilotex, Fraction("0.03"), none, none, none)
+    assert float(grams) == pytest.approx(3730.71, abs=0.01)

@@ -15,7 +15,7 @@ from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, Stripe, Th
 from settscan.cloth.wishes import YARD, Loom, Losses, Piece, Wishes, YarnStock
 from settscan.measured import Measured
 from settscan.numbering import mass_of, parse_yarn
-from settscan.quantities import POUND, parse_length, parse_reed
+from settscan.quantities import POUND, decimal, parse_length, parse_reed
 from settscan.warping.losses import before, take_up_from_crimp
 from settscan.warping.plan import plan_warp
 from settscan.warping.reed import sley_density, sley_dents, sley_order
@@ -167,3 +167,20 @@ def test_ground_and_double_edges(ground, in_dent, edge_ends, total):
     assert runs[1].dents == ground
     assert runs[0].ends_per_dent == 2 * in_dent
     assert runs[0].dents == edge_ends // (2 * in_dent)
+
+
+# Net dents of nos. 1 to 6: width in inches x dents in an inch, halves rounded up.
+@pytest.mark.parametrize(
+    ("inches", "reed", "dents"),
+    [
+        ("18.75", 70, 1313),
+        ("23.5", 80, 1880),
+        ("46", 66, 3036),
+        ("19", 60, 1140),
+        ("18.5", 52, 962),
+        ("20.25", 68, 1377),
+    ],
+)
+def test_net_dents(inches, reed, dents):
+    counted = parse_reed(f"{reed} dpi").dents_per_mm * parse_length(f"{inches} in")
+    assert decimal(counted, 0) == str(dents)
