@@ -63,12 +63,83 @@ def cloth_extent(picture: FloatImage, usable: Mask, s: FlattenSettings) -> Exten
     return Extent(left=across[0], right=across[1], top=down[0], bottom=down[1], seen=seen)
 
 
+def refined_extent(picture: FloatImage, usable: Mask, body: Extent, s: FlattenSettings) -> Extent:
+    """The rectangle of cloth in a straightened picture that shows more than its sure part `body`.
+
+    Narrow strips are compared with the mean of the body, so that an edge is found to a pixel or
+    two, and cloth beyond a ruler or a hand still counts.
+    """
+    across, down = (body.left, body.right), (body.top, body.bottom)
+    for _ in range(s.extent_rounds):
+        part = slice(*down)
+        left, right, *ends = _like_body(picture[part], usable[part], across, s)
+        part = slice(left, right)
+        flipped = np.swapaxes(picture[:, part], 0, 1), np.swapaxes(usable[:, part], 0, 1)
+        top, bottom, *sides = _like_body(*flipped, down, s)
+        across, down = (left, right), (top, bottom)
+    seen = (ends[0], sides[0], ends[1], sides[1])
+    return Extent(left=left, right=right, top=top, bottom=bottom, seen=seen)
+
+
+def _like_body(
+    picture: FloatImage, usable: Mask, body: tuple[int, int], s: FlattenSettings
+) -> tuple[int, int, bool, bool]:
+    """Columns [start, end) that carry the body's marks, and whether each end is an edge seen."""
+    width = usable.shape[1]
+    edges = np.arange(0, width + 1, s.fine_strip_px)
+    marks, shown = _marks(picture[:, : edges[-1]], usable[:, : edges[-1]], edges, s.marks_blur_px)
+    inner = slice(body[0] // s.fine_strip_px + 1, max(body[1] // s.fine_strip_px - 1, 2))
+    weight = shown[inner, :, None]
+    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
+    both = (shown > 0.5)[..., None]
+    dot = (marks * mean[None] * both).sum(axis=(1, 2))
+    size = (marks**2 * both).sum(axis=(1, 2)) * (mean[None] ** 2 * both).sum(axis=(1, 2))
+    alike = dot / np.sqrt(size + 1e-12)
+    alive = shown.mean(axis=1) > s.least_fine_shown
+    usual = float(np.median(alike[inner][alive[inner]])) if alive[inner].any() else 0.0
+    if usual < s.least_usual:
+        first, last = _alive_ends(alive, (0, len(alive) - 1))
+        return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, False, False
+    same = alive & (alike > s.like_usual * usual)
+    same = _without_specks(same)
+    first = _reach(same[::-1], alive[::-1], len(same) - 1 - inner.start, s)
+    last = _reach(same, alive, inner.stop - 1, s)
+    first = len(same) - 1 - first
+    seen_first = bool(alive[: max(first - 1, 0)].any())
+    seen_last = bool(alive[last + 2 :].any())
+    return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, seen_first, seen_last
+
+
+def _alive_ends(alive: Mask, default: tuple[int, int]) -> tuple[int, int]:
+    at = np.flatnonzero(alive)
+    return (int(at[0]), int(at[-1])) if len(at) else default
+
+
+def _without_specks(same: Mask) -> Mask:
+    """Strips whose neighbours mostly agree with them: a majority of five."""
+    votes = np.convolve(same.astype(int), np.ones(5, dtype=int), mode="same")
+    return np.asarray(same & (votes >= 3))
+
+
+def _reach(same: Mask, alive: Mask, start: int, s: FlattenSettings) -> int:
+    """The last strip of cloth onwards from `start`: dead strips are passed over, others stop."""
+    last, strange = start, 0
+    for k in range(max(start, 0), len(same)):
+        if same[k]:
+            last, strange = k, 0
+        elif alive[k]:
+            strange += 1
+            if strange > s.most_strange_strips:
+                break
+    return last
+
+
 def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:
     """The columns [start, end) over which the marks along y stay the same."""
     width = usable.shape[1]
     strips = max(1, width // s.strip_px)
     edges = np.linspace(0, width, strips + 1).round().astype(int)
-    marks, shown = _marks(picture, usable, edges)
+    marks, shown = _marks(picture, usable, edges, 1.5)
     alive = shown.mean(axis=1) > s.least_strip_shown
     alike = [
         alive[k] and alive[k + 1] and _agreement(marks, shown, k, k + 1) > s.least_agreement
@@ -88,7 +159,9 @@ def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tupl
     return start, end
 
 
-def _marks(picture: FloatImage, usable: Mask, edges: NDArray[np.intp]) -> tuple[Array, Array]:
+def _marks(
+    picture: FloatImage, usable: Mask, edges: NDArray[np.intp], blur: float
+) -> tuple[Array, Array]:
     """Each strip's mean along y without its slow part, (S, H, 3), and its share shown (S, H)."""
     starts = edges[:-1]
     weight = usable.astype(np.float32)
@@ -103,7 +176,7 @@ def _marks(picture: FloatImage, usable: Mask, edges: NDArray[np.intp]) -> tuple[
 
     height, strips = count.shape
     flat = total.reshape(height, -1)
-    fine = smooth(flat, 1.5).reshape(total.shape) / (smooth(count, 1.5)[..., None] + 1e-3)
+    fine = smooth(flat, blur).reshape(total.shape) / (smooth(count, blur)[..., None] + 1e-3)
     slow = smooth(flat, sigma).reshape(total.shape) / (smooth(count, sigma)[..., None] + 1e-3)
     return np.asarray((fine - slow).transpose(1, 0, 2), dtype=np.float64), np.asarray(share)
 

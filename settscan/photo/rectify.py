@@ -21,7 +21,7 @@ from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
 from settscan.photo.light import even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
-from settscan.photo.outline import Extent, cloth_extent
+from settscan.photo.outline import Extent, cloth_extent, refined_extent
 from settscan.photo.plane import Plane
 from settscan.photo.resample import SHIFT_STEP, flat_grid, grown_mask, pull
 from settscan.photo.sizes import (
@@ -64,7 +64,7 @@ def flatten(
     small = reduced(photo, settings.small_pixels)
     outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
     small = without(small, tuple(outlines))
-    view = find_view(photo, small, corners, settings)
+    view, reaches = find_view(photo, small, corners, settings)
     picture, usable = look(small, view)
     light = np.square(picture)
     field = find_light(light, usable)
@@ -87,6 +87,7 @@ def flatten(
         shift=shift,
         shift_step=SHIFT_STEP,
         neutral=card is not None,
+        reaches_edge=reaches,
         doubts=tuple(doubts),
     )
 
@@ -122,8 +123,10 @@ def _scale_and_doubts(
     return scale, doubts
 
 
-def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSettings) -> View:
-    """The way to look at the cloth: its plane, its part, and the smooth rest."""
+def find_view(
+    photo: Photo, small: Small, corners: Array | None, s: FlattenSettings
+) -> tuple[View, tuple[bool, bool, bool, bool]]:
+    """The way to look at the cloth, and on which sides it goes on beyond what is looked at."""
     plane, single = _first_plane(photo, small, s)
     zoom = math.sqrt(small.zoom[0] * small.zoom[1])
     view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
@@ -140,7 +143,35 @@ def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSetti
         region = look(small, view)[1]
         view = drape.share_with_plane(view, region, s)
     view = drape.register(small, view, None, s.register_blurs_px[-1], s)
-    return view
+    return _recropped(photo, small, view, s)
+
+
+def _recropped(
+    photo: Photo, small: Small, view: View, s: FlattenSettings
+) -> tuple[View, tuple[bool, bool, bool, bool]]:
+    """The view cut to the cloth's edges, and on which sides the cloth goes on beyond it."""
+    whole, box = photo_box(view.plane, photo.width, photo.height), view.box
+    more_x, more_y = s.look_around * box.width, s.look_around * box.height
+    wide = Box(
+        left=max(whole.left, box.left - more_x),
+        top=max(whole.top, box.top - more_y),
+        right=min(whole.right, box.right + more_x),
+        bottom=min(whole.bottom, box.bottom + more_y),
+    )
+    around = replace(view, box=wide)
+    width, height = around.size
+    x0, y0 = (box.left - wide.left) * view.zoom, (box.top - wide.top) * view.zoom
+    body = Extent(
+        left=max(0, round(x0)),
+        top=max(0, round(y0)),
+        right=min(width, round(x0 + box.width * view.zoom)),
+        bottom=min(height, round(y0 + box.height * view.zoom)),
+        seen=(False, False, False, False),
+    )
+    picture, usable = look(small, around)
+    extent = refined_extent(picture, usable, body, s)
+    left, top, right, bottom = (not seen for seen in extent.seen)
+    return cropped(around, extent), (left, top, right, bottom)
 
 
 def cropped(view: View, extent: Extent) -> View:
