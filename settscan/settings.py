@@ -215,6 +215,11 @@ class PaletteSettings:
     Attributes:
         same_yarn: CIEDE2000 below which two levels are one yarn: between the scatter of one
             yarn's stripes (1 to 3) and the least difference that weavers use (about 6).
+        same_both_ways: CIEDE2000 within which a warp and a weft colour that are each other's most
+            alike are one yarn; shading and the camera's tone curve part them.
+        trusted_end_threads: a band cut by the frame that is narrower than this has a colour that
+            the picture's border may have spoilt.
+        near_end: CIEDE2000 within which such a band takes the most alike yarn.
         least_apart: standard deviations by which the mean of a class must differ from another
             class; among some hundred threads the boldest few neighbours reach 4.
         shares: trial weights of the column threads; beyond these one set hides the other.
@@ -225,6 +230,9 @@ class PaletteSettings:
     """
 
     same_yarn: float = 4.5
+    same_both_ways: float = 9.0
+    trusted_end_threads: float = 6.0
+    near_end: float = 15.0
     least_apart: float = 6.0
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
     share_spread: float = 0.25
@@ -341,11 +349,14 @@ class RulerSettings:
     most_outside: float = 0.4
     least_share: float = 0.7
     least_lead: float = 0.25
+    longest_tick_mm: tuple[float, float] = (3.0, 16.0)
+    numeral_ink: float = 1.3
     least_seen: float = 0.6
     ticks_alike: float = 4.0
     make_error: float = 0.001
     overruled: float = 0.4
     widest_mm: float = 60.0
+    margin_mm: float = 15.0
     agree: float = 0.05
 
 
@@ -441,6 +452,25 @@ class LightSettings:
 
 
 LIGHT = LightSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoverSettings:
+    """Where the weave is, and so the cloth.
+
+    Attributes:
+        share_of_usual: of the amplitude that a quarter exceeds, relative to the light; squares of
+            one colour show the weave by its shading alone, at some tenth.
+        least_woven: share of a column or row that must carry the weave.
+        bridge: windows without weave that are bridged (a narrow stripe of one colour).
+    """
+
+    share_of_usual: float = 0.06
+    least_woven: float = 0.5
+    bridge: int = 4
+
+
+COVER = CoverSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -213,11 +213,19 @@ def demodulate(
     Returns:
         positions along x (N,) and the complex amplitude (M, N), M windows along y.
     """
+    xs, _, z = demodulate_both(signal, along_x, along_y, settings)
+    return xs, z
+
+
+def demodulate_both(
+    signal: FloatImage, along_x: Course, along_y: Course, settings: CarrierSettings = CARRIERS
+) -> tuple[Floats, Floats, NDArray[np.complex64]]:
+    """Like `demodulate`, with the positions along y (M,) as well."""
     xs, windows_x = _windows(along_x, settings)
-    _, windows_y = _windows(along_y, settings)
+    ys, windows_y = _windows(along_y, settings)
     banded_real = windows_y.real.astype(np.float32) @ signal
     banded_imag = windows_y.imag.astype(np.float32) @ signal
-    return xs, (banded_real + 1j * banded_imag) @ windows_x.T
+    return xs, ys, (banded_real + 1j * banded_imag) @ windows_x.T
 
 
 def steps_along_x(z: NDArray[np.complex64]) -> tuple[NDArray[np.complex128], Floats]:

@@ -28,6 +28,17 @@ def to_lab(linear: Floats) -> Floats:
     return np.asarray(rgb2lab(flat), dtype=np.float64).reshape(np.shape(linear))
 
 
+def steadied(lab: Floats) -> Floats:
+    """CIELAB rescaled so that brighter and darker threads of one yarn scatter alike everywhere.
+
+    A thread that is lighter by a factor has L* + 16, a* and b* all larger by one factor; so
+    log(L* + 16), a*/(L* + 16) and b*/(L* + 16) scatter equally for dark and for
+    bright yarns. Scaled to equal CIELAB at L* = 50.
+    """
+    depth = lab[..., :1] + 16.0
+    return np.asarray(66.0 * np.concatenate([np.log(depth / 66.0), lab[..., 1:] / depth], axis=-1))
+
+
 def difference(lab1: Floats, lab2: Floats) -> Floats:
     """CIEDE2000 between CIELAB arrays (..., 3), broadcast against each other."""
     from skimage.color import deltaE_ciede2000

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import difference, to_lab
+from settscan.reading.colours import difference, steadied, to_lab
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands
 from settscan.settings import PALETTE, PaletteSettings
@@ -106,8 +106,17 @@ def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Int
     mean = rows_mean(bands)
     apparent = to_lab(np.maximum(base + 2 * (bands.levels - mean), 0.0))
     widths = bands.widths
-    labels = _agglomerate(apparent, widths, settings.same_yarn)
-    labels = _absorb(labels, apparent, widths / bands.cell, 2 * bands.spread, settings)
+    inner = _whole_bands(widths / bands.cell, settings)
+    labels = np.zeros(len(widths), dtype=np.intp)
+    labels[inner] = _agglomerate(apparent[inner], settings.same_yarn)
+    labels[inner] = _absorb(
+        labels[inner],
+        steadied(apparent[inner]),
+        widths[inner] / bands.cell,
+        2 * bands.spread,
+        settings,
+    )
+    labels = _place_outer(labels, inner, apparent, settings)
     count = int(labels.max()) + 1
     levels = np.zeros((count, 3))
     for k in range(count):
@@ -115,6 +124,30 @@ def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Int
         heavy = members & (widths >= 0.5 * widths[members].max())
         levels[k] = np.average(bands.levels[heavy], axis=0, weights=widths[heavy])
     return labels, levels
+
+
+def _whole_bands(threads: Floats, settings: PaletteSettings) -> NDArray[np.bool_]:
+    """Bands whose colour can be trusted: all but narrow ones at the very ends."""
+    inner = np.ones(len(threads), dtype=bool)
+    for end in (0, len(threads) - 1):
+        inner[end] = threads[end] >= settings.trusted_end_threads
+    return inner if inner.any() else np.ones(len(threads), dtype=bool)
+
+
+def _place_outer(
+    labels: Ints, inner: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
+) -> Ints:
+    """Give narrow bands at the ends the most alike yarn, or one of their own if none is near."""
+    labels = labels.copy()
+    for k in np.flatnonzero(~inner):
+        apart = difference(lab[k][None], lab[inner])
+        neighbour = labels[1] if k == 0 else labels[len(labels) - 2]
+        apart = np.where(labels[inner] == neighbour, np.inf, apart)
+        if np.isfinite(apart).any() and apart.min() < settings.near_end:
+            labels[k] = labels[inner][int(np.argmin(apart))]
+        else:
+            labels[k] = labels.max() + 1
+    return labels
 
 
 def _absorb(
@@ -146,11 +179,8 @@ def _absorb(
     return np.unique(labels, return_inverse=True)[1].astype(np.intp)
 
 
-def _agglomerate(lab: Floats, weights: Floats, limit: float) -> Ints:
-    """Average-linkage grouping by CIEDE2000; clusters farther apart than `limit` stay apart.
-
-    The cluster means are weighted by width, so that a blurred line does not move a yarn's colour.
-    """
+def _agglomerate(lab: Floats, limit: float) -> Ints:
+    """Average-linkage grouping by CIEDE2000; clusters farther apart than `limit` stay apart."""
     from sklearn.cluster import AgglomerativeClustering
 
     if len(lab) == 1:
@@ -272,17 +302,27 @@ def _offset_from_scatter(
 def _join(
     warp: Floats, weft: Floats, warp_width: Floats, weft_width: Floats, settings: PaletteSettings
 ) -> tuple[Floats, Ints, Ints]:
-    """One list of yarns for both axes: colours (m, 3), yarn of each warp and each weft class."""
-    both = np.clip(np.vstack([warp, weft]), 0.0, 1.1)
-    labels = _agglomerate(to_lab(both), np.ones(len(both)), settings.same_yarn)
-    weights = np.concatenate([warp_width, weft_width])
-    colours = np.stack(
-        [
-            np.average(both[labels == k], axis=0, weights=weights[labels == k])
-            for k in range(int(labels.max()) + 1)
-        ]
-    )
-    return colours, labels[: len(warp)], labels[len(warp) :]
+    """One list of yarns for both axes: colours (m, 3), yarn of each warp and each weft class.
+
+    Classes of one axis are different yarns already. A warp and a weft class are the same yarn if
+    each is the other's most alike and they are near; the limit is wider than within an axis,
+    since the two come from different sides of the model.
+    """
+    warp, weft = np.clip(warp, 0.0, 1.1), np.clip(weft, 0.0, 1.1)
+    apart = difference(to_lab(warp)[:, None], to_lab(weft)[None])
+    of_warp = np.arange(len(warp))
+    of_weft = np.full(len(weft), -1)
+    colours = list(warp)
+    for j in range(len(weft)):
+        i = int(np.argmin(apart[:, j]))
+        if apart[i, j] < settings.same_both_ways and int(np.argmin(apart[i])) == j:
+            of_weft[j] = i
+            weights = [warp_width[i], weft_width[j]]
+            colours[i] = np.average([warp[i], weft[j]], axis=0, weights=weights)
+        else:
+            of_weft[j] = len(colours)
+            colours.append(weft[j])
+    return np.array(colours), of_warp, of_weft
 
 
 def _closest(colours: Floats) -> tuple[int, int, float] | None:

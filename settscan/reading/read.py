@@ -16,6 +16,7 @@ from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.carriers import Carrier
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import to_hex, to_lab
+from settscan.reading.cover import woven_box
 from settscan.reading.model import ClothRead
 from settscan.reading.palette import Palette, find_palette
 from settscan.reading.profiles import Additive, separate
@@ -67,7 +68,7 @@ def read_cloth(
     Raises:
         Refusal: if there is too little cloth to read.
     """
-    split = separate(flat.pixels, flat.mask)
+    split, reaches = _woven_part(flat)
     look = _look(split, settings)
     keys = tuple(_key(i) for i in range(len(look.palette.colours)))
     weave = recognise(
@@ -80,7 +81,7 @@ def read_cloth(
             yarns=tuple(keys[i] for i in look.palette.of_columns),
             lattice=look.column_lattice,
             start_px=float(split.x0),
-            reaches=(flat.reaches_edge[0], flat.reaches_edge[2]),
+            reaches=(reaches[0], reaches[2]),
             px_per_mm=flat.scale.px_per_mm_x,
             pinned=pinned_columns,
         )
@@ -92,7 +93,7 @@ def read_cloth(
             yarns=tuple(keys[i] for i in look.palette.of_rows),
             lattice=look.row_lattice,
             start_px=float(split.y0),
-            reaches=(flat.reaches_edge[1], flat.reaches_edge[3]),
+            reaches=(reaches[1], reaches[3]),
             px_per_mm=flat.scale.px_per_mm_y,
             pinned=pinned_rows,
         )
@@ -105,6 +106,28 @@ def read_cloth(
         column_share=look.palette.column_share,
         doubts=_doubts(look, keys, flat, weave.name, settings),
     )
+
+
+def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
+    """The picture separated within the box that carries the weave, and where cloth goes on.
+
+    Where the box is smaller than what was taken for cloth, its border is the cloth's own edge
+    (or near it): the outermost stripe is not cut by the picture, but it may not be whole, so it
+    counts as cut unless the photo half found the cloth's edge there itself.
+    """
+    split = separate(flat.pixels, flat.mask)
+    carriers = first_carriers(split)
+    if not carriers:
+        return split, flat.reaches_edge
+    x0, x1, y0, y1 = woven_box(split, carriers[0])
+    height, width = split.mask.shape
+    if (x1 - x0) * (y1 - y0) > 0.97 * width * height or x1 - x0 < 64 or y1 - y0 < 64:
+        return split, flat.reaches_edge
+    box = np.zeros_like(flat.mask)
+    box[split.y0 + y0 : split.y0 + y1, split.x0 + x0 : split.x0 + x1] = True
+    inner = (x0 > 0, y0 > 0, x1 < width, y1 < height)
+    reaches = tuple(a or b for a, b in zip(flat.reaches_edge, inner, strict=True))
+    return separate(flat.pixels, flat.mask & box), (reaches[0], reaches[1], reaches[2], reaches[3])
 
 
 def _look(split: Additive, settings: ReadSettings) -> Look:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import to_lab
+from settscan.reading.colours import steadied, to_lab
 from settscan.settings import STRIPES, StripeSettings
 
 Floats = NDArray[Any]
@@ -29,7 +29,7 @@ class Bands:
         edge_errors: (n + 1,) standard deviation of each edge, pixels; the two ends have 0.
         blur: standard deviation of the picture's blur along the axis, pixels.
         cell: the detail it was cut at, about one thread, pixels.
-        spread: (3,) CIELAB standard deviation of single cells of one yarn.
+        spread: (3,) steadied CIELAB standard deviation of single cells of one yarn.
     """
 
     edges: Floats
@@ -53,7 +53,7 @@ def find_bands(profile: Floats, cell: float, settings: StripeSettings = STRIPES)
         cell: about one thread in pixels, or the smallest detail to be told apart.
         settings: see `StripeSettings`.
     """
-    lab = to_lab(profile)
+    lab = steadied(to_lab(profile))
     inner = _choose_edges(lab, max(cell, settings.least_cell_px), settings)
     edges = np.concatenate([[-0.5], inner, [len(profile) - 0.5]])
     return fit_edges(profile, edges, cell, settings=settings)
@@ -177,7 +177,7 @@ def fit_edges(
         edge_errors=errors,
         blur=max(blur_px, 0.4),
         cell=cell,
-        spread=_thread_spread(to_lab(profile), cell),
+        spread=_thread_spread(steadied(to_lab(profile)), cell),
     )
 
 

@@ -1,0 +1,72 @@
+"""Where the cloth is: where its weave is.
+
+Table, floor and fringe may have passed for cloth when the picture was straightened. They do not
+carry the wave of the weave, at its own frequency and direction. The box of columns and rows that
+do is what is read.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.reading.carriers import Carrier, Course, demodulate_both
+from settscan.reading.profiles import Additive
+from settscan.settings import COVER, CoverSettings
+
+Floats = NDArray[Any]
+
+
+def woven_box(
+    split: Additive, carrier: Carrier, settings: CoverSettings = COVER
+) -> tuple[int, int, int, int]:
+    """The box (x0, x1, y0, y1), in pixels of the separated picture, that carries the weave."""
+    height, width = split.mask.shape
+    xs, ys, strength = _strength(split, carrier)
+    level = settings.share_of_usual * float(
+        np.median(np.sort(strength.ravel())[strength.size // 2 :])
+    )
+    woven = strength > level
+    left, right, top, bottom = 0, len(xs) - 1, 0, len(ys) - 1
+    for _ in range(4):
+        across = woven[top : bottom + 1].mean(axis=0) >= settings.least_woven
+        left, right = _longest_run(across, settings.bridge)
+        down = woven[:, left : right + 1].mean(axis=1) >= settings.least_woven
+        top, bottom = _longest_run(down, settings.bridge)
+    half_x = (xs[1] - xs[0]) / 2 if len(xs) > 1 else width
+    half_y = (ys[1] - ys[0]) / 2 if len(ys) > 1 else height
+    x0 = 0 if left == 0 else int(xs[left] - half_x)
+    x1 = width if right == len(xs) - 1 else int(np.ceil(xs[right] + half_x))
+    y0 = 0 if top == 0 else int(ys[top] - half_y)
+    y1 = height if bottom == len(ys) - 1 else int(np.ceil(ys[bottom] + half_y))
+    return max(x0, 0), min(x1, width), max(y0, 0), min(y1, height)
+
+
+def _strength(split: Additive, carrier: Carrier) -> tuple[Floats, Floats, Floats]:
+    """Positions along x and y and the weave's amplitude (M, N) relative to the local light."""
+    height, width = split.mask.shape
+    along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
+    power: Any = 0.0
+    xs = ys = np.zeros(0)
+    for c in range(3):
+        image = np.ascontiguousarray(split.residual[:, :, c])
+        for y in (along_y, along_y.reversed()):
+            xs, ys, z = demodulate_both(image, along_x, y)
+            power = power + np.abs(z) ** 2
+    light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
+    near = light[np.clip(ys.astype(int), 0, height - 1)][:, np.clip(xs.astype(int), 0, width - 1)]
+    return xs, ys, np.sqrt(power) / np.maximum(near, 0.05)
+
+
+def _longest_run(good: NDArray[np.bool_], bridge: int) -> tuple[int, int]:
+    """First and last index of the longest run of True, gaps of up to `bridge` bridged."""
+    at = np.flatnonzero(good)
+    if len(at) == 0:
+        return 0, len(good) - 1
+    breaks = np.flatnonzero(np.diff(at) > bridge + 1)
+    starts = np.concatenate([[0], breaks + 1])
+    stops = np.concatenate([breaks, [len(at) - 1]])
+    longest = int(np.argmax(at[stops] - at[starts]))
+    return int(at[starts[longest]]), int(at[stops[longest]])
