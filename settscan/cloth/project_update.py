@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -22,6 +23,8 @@ from settscan.measured import Measured, Origin
 SAME_YARN = 15.0
 """CIELAB distance up to which a yarn read again keeps its key: two photos of one yarn in other
 light differ by some units, yarns with different names by 20 or more."""
+
+_ROUNDING = 1e-6  # what writing a density to six places can change
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,26 +155,29 @@ class _Work:
         key = origin.density_key(axis)
         value = write.density_value(read, axis, self.units)
         table = self.data.get(axis, {})
-        if read.origin in (Origin.PINNED, Origin.TYPED):
-            if not self._same_density(axis, value):
-                self.put(axis, key, value)
-                self.put(axis, f"{key}_from", Origin.PINNED.value)
-                self.changed.append(f"{key} is now {value}, as given")
-            return
-        if key in table and origin.density_origin(self.data, axis) is not Origin.READ:
-            self.kept.append(f"{key} is yours and stays ({table[key]})")
+        mine = key in table and origin.density_origin(self.data, axis) is not Origin.READ
+        if read.origin in (Origin.PINNED, Origin.TYPED) and not self._says(axis, read):
+            self.put(axis, key, value)
+            self.put(axis, f"{key}_from", Origin.PINNED.value)
+            self.changed.append(f"{key} is now {value}, as given")
+        elif mine or read.origin in (Origin.PINNED, Origin.TYPED):
+            if read.origin is Origin.READ:
+                self.kept.append(f"{key} is yours and stays ({table[key]})")
             if table.get(f"{key}_from") == Origin.READ:
                 self.put(axis, f"{key}_from", Origin.TYPED.value)
-            return
-        if table.get(key) != value:
-            self.put(axis, key, value)
-            self.changed.append(f"{key} is now {value}")
-        self.put(axis, f"{key}_from", Origin.READ.value)
+        else:
+            if table.get(key) != value:
+                self.put(axis, key, value)
+                self.changed.append(f"{key} is now {value}")
+            self.put(axis, f"{key}_from", Origin.READ.value)
 
-    def _same_density(self, axis: str, value: str) -> bool:
+    def _says(self, axis: str, given: Measured) -> bool:
+        """Whether the file has this value already, perhaps with a range of its own."""
         key = origin.density_key(axis)
-        there = self.data.get(axis, {}).get(key)
-        return origin.density_meaning(there, key) == origin.density_meaning(value, key)
+        there = origin.density_meaning(self.data.get(axis, {}).get(key), key)
+        return isinstance(there, Measured) and math.isclose(
+            there.value, given.value, rel_tol=_ROUNDING
+        )
 
     def weave(self, cloth: Cloth) -> None:
         """The weave, unless a hand has decided it."""

@@ -42,7 +42,12 @@ def demo(out: Path, console: Console) -> int:
     photo = sample_photo()
     make_folder(out)
     project = out / "swatch.toml"
-    target = Target(project=project, update=project.exists(), json=out / "swatch.reading.json")
+    target = Target(
+        project=project,
+        update=project.exists(),
+        json=out / "swatch.reading.json",
+        planned=True,
+    )
     console.note(f"Reading the sample {photo.name} ...")
     code = scan_to_files((photo,), ScanOptions(), target, console)
     if not project.exists():

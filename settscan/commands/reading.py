@@ -37,12 +37,14 @@ class Target:
         update: whether it exists and is to take the reading.
         json: file for the reading, if wanted.
         units: "inch" or "metric", for a new project.
+        planned: whether the plan follows at once, so that nobody has to be told how to get it.
     """
 
     project: Path
     update: bool = False
     json: Path | None = None
     units: str = "inch"
+    planned: bool = False
 
     @property
     def evidence(self) -> Path:
@@ -179,5 +181,6 @@ def _where_to_look(result: ScanResult, target: Target, console: Console) -> None
         return
     console.note(f"The project, to be looked through and changed: {target.project}")
     console.paragraph(OLD_CLOTH)
-    sheets = target.project.with_suffix("")
-    console.note(f"Next: settscan plan {target.project} -o {sheets}-sheets")
+    if not target.planned:
+        sheets = target.project.with_suffix("")
+        console.note(f"Next: settscan plan {target.project} -o {sheets}-sheets")

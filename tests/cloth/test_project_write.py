@@ -317,6 +317,20 @@ def test_a_density_given_along_with_the_photo_is_pinned():
     assert parse_project(over.text)[0].warp.density == density
 
 
+def test_a_density_that_helped_the_reading_comes_back_without_touching_the_file():
+    edited = change(fresh(), "24.30 epi, 24.10 to 24.50", "1000/41 epi")
+    for typed in ("25 epi, 24 to 26", "9.5/cm", "1000/41 epi"):
+        text = change(edited, 'epi = "1000/41 epi"', f'epi = "{typed}"  # counted')
+        value = parse_project(text)[0].warp.density.value
+        pinned = Measured.exact(value, Origin.PINNED)
+        helped = dataclasses.replace(LATER.warp, density=pinned)
+        helped = dataclasses.replace(LATER, warp=helped)
+        updated = update_text(text, helped, PHOTO, "b.toml").text
+        assert f'epi = "{typed}"  # counted\nepi_from = "typed"' in updated
+        again = update_text(updated, a_reading(), PHOTO, "b.toml").text
+        assert f'epi = "{typed}"  # counted\nepi_from = "typed"' in again
+
+
 def test_a_reading_without_density_keeps_the_one_before():
     text = update_text(fresh(), a_reading(epi=None), PHOTO, "b").text
     cloth = parse_project(text)[0]
