@@ -1,0 +1,1 @@
+"""Tests, the renderer with known truth, and the benchmark."""
