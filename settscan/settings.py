@@ -6,7 +6,7 @@ Nothing here was tuned on pictures: each number follows from optics, print sizes
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +153,7 @@ class FlattenSettings:
     drape_reach: float = 0.25
     drape_most: float = 0.05
     register_blurs_px: tuple[tuple[float, ...], ...] = ((5.0, 2.5), (1.2,))
+    coarse: float = 0.6
     small_pixels: int = 1_000_000
     band_px: int = 32
     register_step_px: int = 24
@@ -175,6 +176,22 @@ class FlattenSettings:
     like_usual: float = 0.75
     most_strange_strips: int = 12
     look_around: float = 0.3
+
+    def coarser(self) -> FlattenSettings:
+        """The same lengths on the cloth in a picture that is smaller by `coarse`."""
+        f = self.coarse
+        return replace(
+            self,
+            line_smooth_px=self.line_smooth_px * f,
+            slope_tile_px=round(self.slope_tile_px * f),
+            band_px=round(self.band_px * f),
+            register_step_px=round(self.register_step_px * f),
+            register_window_px=self.register_window_px * f,
+            register_blurs_px=tuple(tuple(b * f for b in bs) for bs in self.register_blurs_px),
+            strip_px=round(self.strip_px * f),
+            fine_strip_px=round(self.fine_strip_px * f),
+            marks_blur_px=self.marks_blur_px * f,
+        )
 
 
 FLATTEN = FlattenSettings()
@@ -335,10 +352,13 @@ class RulerSettings:
     widest_px: float = 7.0
     least_comb: float = 0.3
     least_score: float = 1.5
-    combs_per_strip: int = 3
+    combs_per_strip: int = 6
+    tick_noise: float = 0.02
+    usual_bend: float = 0.01
     gap_ticks: float = 1.0
     long_strip: int = 300
     spacing_match: float = 0.03
+    end_match: float = 0.01
     most_combs: int = 60
     least_ticks: int = 16
     most_ticks: int = 200

@@ -33,9 +33,11 @@ def turned(picture: NDArray[_Pixel]) -> NDArray[_Pixel]:
 # ---- the plane from slopes -------------------------------------------------------------------
 
 
-def refine_plane(small: Small, view: View, region: Mask | None, s: FlattenSettings) -> View:
+def refine_plane(
+    small: Small, view: View, region: Mask | None, rounds: int, s: FlattenSettings
+) -> View:
     """The view with its plane's five terms fitted to the slopes of both families."""
-    for _ in range(s.plane_rounds):
+    for _ in range(rounds):
         picture, usable = look(small, view)
         if region is not None:
             usable &= region
@@ -138,6 +140,22 @@ def slope_field(small: Small, view: View, region: Mask | None, s: FlattenSetting
     return replace(view, field=replace(field, coefficients=field.coefficients + change))
 
 
+def rebased(view: View, box: Box, s: FlattenSettings) -> View:
+    """The view of another box, its field held at the border where it was not defined."""
+    old = view.field
+    if old is None:
+        return replace(view, box=box)
+    new = empty_field(box, s)
+    rows, columns, _ = new.coefficients.shape
+    xs, ys = np.linspace(box.left, box.right, 40), np.linspace(box.top, box.bottom, 40)
+    values = old.at_grid(xs, ys)
+    by = spline_basis((ys - box.top) / box.height, rows)
+    bx = spline_basis((xs - box.left) / box.width, columns)
+    left, right = (np.linalg.pinv(b, rcond=1e-3) for b in (by, bx))
+    coefficients = np.einsum("iy,yxc,jx->ijc", left, values, right, optimize=True)
+    return replace(view, box=box, field=Field(box=box, coefficients=coefficients))
+
+
 def empty_field(box: Box, s: FlattenSettings) -> Field:
     """A field without any shift, its knots evenly spread over the box."""
     side = max(box.width, box.height) / s.field_spans
@@ -200,7 +218,7 @@ def _solve(
         normal = np.einsum("hi,hk,hjl->ijkl", by, by, half, optimize=True)
         normal = normal.reshape(rows * columns, -1) + stiffness
         pull = (by.T @ (weight * seen) @ bx).ravel()
-        coefficients = np.linalg.solve(normal, pull).reshape(rows, columns)
+        coefficients = solved(normal, pull).reshape(rows, columns)
         rest = (seen - by @ coefficients @ bx.T) / huber
         trust = 1 / (1 + rest**2) ** 2
     return coefficients - _mean_along(by, bx, coefficients, np.minimum(say, np.median(say)))
@@ -226,13 +244,30 @@ def _stiffness(rows: int, columns: int, box: Box, s: FlattenSettings) -> Array:
     dy, dx = box.height / (rows - 3), box.width / (columns - 3)
     reach = max(box.width, box.height)
     bend = s.drape_slope / (s.drape_reach * reach)  # slope change per flat pixel, one sigma
-    iy, ix = np.eye(rows), np.eye(columns)
-    second_y = np.kron(np.diff(iy, 2, axis=0), ix) / (dy * dy * bend)
-    second_x = np.kron(iy, np.diff(ix, 2, axis=0)) / (dx * dx * bend)
-    mixed = np.kron(np.diff(iy, axis=0), np.diff(ix, axis=0)) / (dy * dx * bend) * np.sqrt(2)
+    bent_y, bent_x = _roughness(rows, 2) / dy**4, _roughness(columns, 2) / dx**4
+    lean_y, lean_x = _roughness(rows, 1) / dy**2, _roughness(columns, 1) / dx**2
+    total = np.kron(bent_y, np.eye(columns)) + np.kron(np.eye(rows), bent_x)
+    total += 2 * np.kron(lean_y, lean_x)
     least = np.eye(rows * columns) / (s.drape_most * reach) ** 2
-    parts = (second_y, second_x, mixed)
-    return np.asarray(sum((p.T @ p for p in parts), start=least))
+    return np.asarray(total / bend**2 + least)
+
+
+def _roughness(count: int, order: int) -> Array:
+    """(count, count): the sum of squared differences of this order as a quadratic form."""
+    steps = np.diff(np.eye(count), order, axis=0)
+    return np.asarray(steps.T @ steps)
+
+
+def solved(matrix: Array, wanted: Array) -> Array:
+    """The solution of a positive definite system.
+
+    By OpenCV's Cholesky, which stays on one core: for a hundred unknowns the threads of a linear
+    algebra library cost more than they gain.
+    """
+    done, result = cv2.solve(matrix, wanted.reshape(-1, 1), flags=cv2.DECOMP_CHOLESKY)
+    if not done:
+        return np.asarray(np.linalg.lstsq(matrix, wanted, rcond=None)[0])
+    return np.asarray(result, dtype=np.float64).ravel()
 
 
 def share_with_plane(view: View, region: Mask | None, s: FlattenSettings) -> View:

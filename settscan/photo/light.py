@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.drape import solved
 from settscan.photo.flat import CardFound, FloatImage, Mask
 from settscan.photo.view import spline_basis
 from settscan.settings import LIGHT, LightSettings
@@ -192,19 +193,18 @@ def _together(
     normal = np.einsum("hi,hk,hjl->ijkl", by, by, half, optimize=True)
     count = by.shape[1] * bx.shape[1]
     pull = (by.T @ (say * rest) @ bx).ravel()
-    solved = np.linalg.solve(normal.reshape(count, count) + _stiffness(by.shape[1], s), pull)
-    return np.asarray(solved.reshape(by.shape[1], bx.shape[1]))
+    terms = solved(normal.reshape(count, count) + _stiffness(by.shape[1], s), pull)
+    return np.asarray(terms.reshape(by.shape[1], bx.shape[1]))
 
 
 def _stiffness(count: int, s: LightSettings) -> Array:
     """What bending of the log illumination costs, per knot."""
     one = np.eye(count)
-    bend = np.diff(one, 2, axis=0)
-    twist = np.diff(one, axis=0)
-    parts = (np.kron(bend, one), np.kron(one, bend), np.kron(twist, twist) * np.sqrt(2.0))
+    bend, lean = (np.diff(one, order, axis=0) for order in (2, 1))
+    bend, lean = bend.T @ bend, lean.T @ lean
+    total = np.kron(bend, one) + np.kron(one, bend) + 2 * np.kron(lean, lean)
     size = 1 / (s.bend * (10 / s.spans) ** 2) ** 2
-    start = np.eye(count * count) / s.most_log_light**2
-    return np.asarray(sum((p.T @ p * size for p in parts), start=start))
+    return np.asarray(total * size + np.eye(count * count) / s.most_log_light**2)
 
 
 def _contrast_trend(

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,7 +32,7 @@ from settscan.photo.sizes import (
     tilt_degrees,
 )
 from settscan.photo.source import reduced, without
-from settscan.photo.view import Box, Small, View, look, photo_box
+from settscan.photo.view import Box, Small, View, look, photo_box, shrunk
 from settscan.settings import FLATTEN, LIGHT, SCALE, FlattenSettings
 
 Array = NDArray[np.float64]
@@ -128,22 +127,26 @@ def find_view(
 ) -> tuple[View, tuple[bool, bool, bool, bool]]:
     """The way to look at the cloth, and on which sides it goes on beyond what is looked at."""
     plane, single = _first_plane(photo, small, s)
-    zoom = math.sqrt(small.zoom[0] * small.zoom[1])
+    coarse, c = shrunk(small, s.coarse), s.coarser()
+    zoom = math.sqrt(coarse.zoom[0] * coarse.zoom[1])
     view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
-    view = drape.refine_plane(small, view, None, s)
+    view = drape.refine_plane(coarse, view, None, s.plane_rounds, c)
     view = replace(view, box=photo_box(view.plane, photo.width, photo.height))
-    view = drape.slope_field(small, view, None, s)
-    picture, usable = look(small, view)
-    extent = cloth_extent(picture, usable, s)
-    view = cropped(view, extent)
-    view = drape.refine_plane(small, replace(view, field=None), None, s)
-    view = drape.slope_field(small, view, None, s)
-    for blurs in s.register_blurs_px:
-        view = drape.register(small, view, None, blurs, s)
-        region = look(small, view)[1]
-        view = drape.share_with_plane(view, region, s)
-    view = drape.register(small, view, None, s.register_blurs_px[-1], s)
-    return _recropped(photo, small, view, s)
+    view = drape.slope_field(coarse, view, None, c)
+    picture, usable = look(coarse, view)
+    view = cropped(view, cloth_extent(picture, usable, c))
+    view = drape.refine_plane(coarse, replace(view, field=None), None, s.plane_rounds, c)
+    view = drape.slope_field(coarse, view, None, c)
+    view = drape.register(coarse, view, None, c.register_blurs_px[0], c)
+    view = drape.share_with_plane(view, look(coarse, view)[1], c)
+    view, reaches = _recropped(photo, coarse, view, c)
+    view = drape.slope_field(coarse, view, None, c)
+    view = drape.register(coarse, view, None, c.register_blurs_px[0], c)
+    view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))
+    view = drape.register(small, view, None, s.register_blurs_px[1], s)
+    view = drape.share_with_plane(view, look(small, view)[1], s)
+    view = drape.register(small, view, None, s.register_blurs_px[1], s)
+    return view, reaches
 
 
 def _recropped(
@@ -171,7 +174,8 @@ def _recropped(
     picture, usable = look(small, around)
     extent = refined_extent(picture, usable, body, s)
     left, top, right, bottom = (not seen for seen in extent.seen)
-    return cropped(around, extent), (left, top, right, bottom)
+    box = cropped(around, extent).box
+    return drape.rebased(view, box, s), (left, top, right, bottom)
 
 
 def cropped(view: View, extent: Extent) -> View:
@@ -185,12 +189,8 @@ def cropped(view: View, extent: Extent) -> View:
 def _first_plane(photo: Photo, small: Small, s: FlattenSettings) -> tuple[Plane, bool]:
     """The plane that tiles vote for, and whether only one family of lines was seen."""
     factor = min(1.0, math.sqrt(s.vote_pixels / small.usable.size))
-    size = (round(small.usable.shape[1] * factor), round(small.usable.shape[0] * factor))
-    picture = np.asarray(
-        cv2.resize(small.picture, size, interpolation=cv2.INTER_AREA), dtype=np.float32
-    )
-    usable = cv2.resize(small.usable.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    votes = tile_votes(picture, usable, s.vote_tile_px, s.vote_step_px)
+    seen = shrunk(small, factor)
+    votes = tile_votes(seen.picture, seen.usable, s.vote_tile_px, s.vote_step_px)
     if not len(votes.centres):
         raise _nothing_woven()
     families = find_families(votes)

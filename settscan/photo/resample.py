@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from settscan.photo.flat import FloatImage, Mask, Photo
 from settscan.photo.plane import apply
 from settscan.photo.source import light
-from settscan.photo.view import View
+from settscan.photo.view import View, between_nodes
 
 Array = NDArray[np.float64]
 SHIFT_STEP = 33  # odd, so that OpenCV's half-pixel grid and ours coincide; errs < 0.02 px
@@ -60,17 +60,9 @@ def _tile_map(
 ) -> tuple[FloatImage, FloatImage]:
     """Photo x and y of the flat pixels of a tile: `matrix` applied to position plus shift."""
     rows, columns = part
-    y0, y1 = int(rows.start), int(rows.stop)
-    x0, x1 = int(columns.start), int(columns.stop)
-    ny0, nx0 = y0 // SHIFT_STEP, x0 // SHIFT_STEP
-    nodes = shift[ny0 : y1 // SHIFT_STEP + 2, nx0 : x1 // SHIFT_STEP + 2]
-    tall, wide = nodes.shape[0] * SHIFT_STEP, nodes.shape[1] * SHIFT_STEP
-    dense = cv2.resize(np.ascontiguousarray(nodes), (wide, tall), interpolation=cv2.INTER_LINEAR)
-    half = SHIFT_STEP // 2
-    oy, ox = y0 - ny0 * SHIFT_STEP + half, x0 - nx0 * SHIFT_STEP + half
-    dense = dense[oy : oy + y1 - y0, ox : ox + x1 - x0]
-    x = dense[..., 0] + np.arange(x0, x1, dtype=np.float32)
-    y = dense[..., 1] + np.arange(y0, y1, dtype=np.float32)[:, None]
+    dense = between_nodes(shift, SHIFT_STEP, rows, columns)
+    x = dense[..., 0] + np.arange(columns.start, columns.stop, dtype=np.float32)
+    y = dense[..., 1] + np.arange(rows.start, rows.stop, dtype=np.float32)[:, None]
     m = matrix.astype(np.float32)
     depth = m[2, 0] * x + m[2, 1] * y + m[2, 2]
     photo_x = (m[0, 0] * x + m[0, 1] * y + m[0, 2]) / depth
