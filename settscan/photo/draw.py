@@ -26,7 +26,7 @@ Point = tuple[float, float]
 
 _SHIFT = 4  # OpenCV draws at sixteenths of a pixel
 _JPEG_QUALITY = 88  # thread texture keeps its look; a third of the size of 95
-_PNG_LEVEL = 4  # level 9 takes seconds on a photo and saves only some per cent
+_PNG_LEVEL = 1  # a photo grows by 3 % over level 4, in two thirds of the time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

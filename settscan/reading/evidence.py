@@ -45,9 +45,11 @@ from settscan.reading.panels import (
 )
 
 _LONGEST_PX = 1800
+_MOST_PX = 2600  # for cloths of hundreds of stripes, whose labels need the room
+_STRIPE_PX = 7.0  # what a stripe's label takes at least, on average
 _ENLARGE = 4.0  # a small picture gets room for its labels
 _ROOM = 36  # about everything
-_TITLE = 76
+_TITLE = 98
 _STRIP = 14  # misfit along the right and lower edge of the cloth
 _PANEL = 460  # longest side of the small pictures
 _YARNS = 280  # width of the list of yarns
@@ -113,7 +115,12 @@ def evidence_png(
 
 def _page(flat: FlatCloth, read: ClothRead) -> _Page:
     """Lay the cloth and its margins out."""
-    cloth = flat_picture(flat, _LONGEST_PX, _ENLARGE)
+    longest = max(flat.pixels.shape[:2])
+    crowd = max(
+        len(axis.stripes) * _STRIPE_PX * longest / length
+        for axis, length in zip((read.rows, read.columns), flat.pixels.shape[:2], strict=True)
+    )
+    cloth = flat_picture(flat, round(min(max(crowd, _LONGEST_PX), _MOST_PX)), _ENLARGE)
     height, width = cloth.shape[:2]
     factors = (width / flat.pixels.shape[1], height / flat.pixels.shape[0])
     sides = [
@@ -153,10 +160,12 @@ def _with_hatching(cloth: Picture, mask: Mask) -> Picture:
 def _title(page: _Page, photo: Photo, read: ClothRead, warp_is_columns: bool) -> list[Mark]:
     warp, weft = ("columns", "rows") if warp_is_columns else ("rows", "columns")
     weave = read.weave.name
-    text = (
-        f"Letter = yarn, number = threads.  B12? 11-13 = to be checked, likely 11 to 13.  B5+ = cut"
-        f" off by the frame.  /12 = pivot.  Hatched = not read.  Warp = {warp}, weft = {weft},"
-        f" weave: {weave}."
+    if read.weave.twill_direction:
+        weave += f" {read.weave.twill_direction}"
+    told = f"Warp = {warp}, weft = {weft}, weave: {weave} ({100 * read.weave.confidence:.0f} %)."
+    key = (
+        "Letter = yarn, number = threads.  B12? 11-13 = to be checked, likely 11 to 13."
+        "  B5+ = cut off by the frame.  /12 = pivot.  Hatched = not read."
     )
     return [
         Text(
@@ -167,7 +176,8 @@ def _title(page: _Page, photo: Photo, read: ClothRead, warp_is_columns: bool) ->
             anchor="lt",
             strong=True,
         ),
-        Text(at=(_ROOM, _ROOM + 40), text=text, colour=INK, size=15.0, anchor="lt"),
+        Text(at=(_ROOM, _ROOM + 40), text=key, colour=INK, size=15.0, anchor="lt"),
+        Text(at=(_ROOM, _ROOM + 62), text=told, colour=INK, size=15.0, anchor="lt"),
     ]
 
 
@@ -189,19 +199,22 @@ def _lattice(axis: AxisRead, side: Side, across: int) -> list[Mark]:
     """
     marks: list[Mark] = []
     edges = sorted({edge for band in axis.bands for edge in (band.start_px, band.end_px)})
+    apart = side.length / max(len(edges), 1)
+    opacity = min(0.5, 0.035 * apart)  # so that a crowd of lines leaves the cloth to be seen
     for edge in edges:
         at = side.along(edge)
         for shift, colour in ((-0.5, (255, 255, 255)), (0.5, (0, 0, 0))):
             ends = (side.point(at + shift, 0), side.point(at + shift, 1 - across))
-            marks.append(Line(points=ends, colour=colour, opacity=0.5))
+            marks.append(Line(points=ends, colour=colour, opacity=opacity))
     for stripe in filter(is_doubtful, axis.stripes):
+        heavy = 3 if side.along(stripe.end_px) - side.along(stripe.start_px) > 10 else 2
         for edge in (stripe.start_px, stripe.end_px):
             at = side.along(edge)
             ends = (side.point(at, 0), side.point(at, 1 - across))
             marks.append(Line(points=ends, colour=DOUBT, dash=6))
             for outer, inner in ((5.0, -14.0), (-across - 4.0, 15.0 - across)):
                 cap = (side.point(at, outer), side.point(at, inner))
-                marks.append(Line(points=cap, colour=DOUBT, width=3))
+                marks.append(Line(points=cap, colour=DOUBT, width=heavy))
     return marks
 
 

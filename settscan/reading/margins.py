@@ -106,9 +106,7 @@ def lay_out(axis: AxisRead, side: Side) -> Layout:
     while best is None and shown:
         best = _first_fit(axis, side, shown)
         if best is None:
-            doubtful = [k for k in shown if is_doubtful(axis.stripes[k])]
-            plain = [k for k in shown if not is_doubtful(axis.stripes[k])]
-            shown = sorted(doubtful + plain[::2]) if len(plain) > 1 else doubtful[::2]
+            shown = _fewer(axis, shown)
     if best is None:
         return Layout(
             labels=(),
@@ -121,13 +119,20 @@ def lay_out(axis: AxisRead, side: Side) -> Layout:
     return best
 
 
+def _fewer(axis: AxisRead, shown: list[int]) -> list[int]:
+    """About an eighth fewer labels, evenly: plain ones first, then those of doubtful stripes."""
+    plain = [k for k in shown if not is_doubtful(axis.stripes[k])]
+    out = set((plain or shown)[7::8] or (plain or shown)[-1:])
+    return [k for k in shown if k not in out]
+
+
 def _first_fit(axis: AxisRead, side: Side, shown: list[int]) -> Layout | None:
     """The first of the tries in which no label moves far, else the smallest that fits."""
     fits: Layout | None = None
     for size, levels in _TRIES:
         labels = tuple(_label(axis.stripes[k], k, side, size) for k in shown)
         wanted = [_wanted(label, axis, side, size) for label in labels]
-        places = place(wanted, -20.0, side.length + 20.0, levels)
+        places = place(wanted, -24.0, side.length + 24.0, levels)
         if places is None:
             continue
         away = _levels_away(labels, places, side, size)
@@ -159,7 +164,7 @@ def _label(stripe: StripeRead, index: int, side: Side, size: float) -> Label:
 
 def _wanted(label: Label, axis: AxisRead, side: Side, size: float) -> Wanted:
     stripe = axis.stripes[label.stripe]
-    across = label.width + 8 if side.is_columns and label.upright else capital_height(size) + 3
+    across = label.width + 8 if side.is_columns and label.upright else capital_height(size) + 2
     return Wanted(
         at=side.along((stripe.start_px + stripe.end_px) / 2),
         room=across,
@@ -302,10 +307,10 @@ def _pivot_marks(axis: AxisRead, side: Side, away: float) -> list[Mark]:
     marks: list[Mark] = []
     for k in range(len(pivots) - 1):
         if (pivots[k] in first) != (pivots[k + 1] in first):
-            text = "half the repeat, out" if pivots[k] in first else "and back"
-            marks += _bracket(side, middles[k], middles[k + 1], away, text)
+            marks += _bracket(side, middles[k], middles[k + 1], away, "half the repeat")
     for k, at in zip(pivots, middles, strict=True):
-        marks += _pivot(side, at, away, f"/{axis.stripes[k].threads}")
+        written = axis.repeat.sequence.stripes[0 if k in first else -1]
+        marks += _pivot(side, at, away, f"/{written.threads}")
     return marks
 
 

@@ -8,7 +8,6 @@ out over a few threads, and mistakes, which do not: a wrong stripe shows as a li
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,7 @@ from settscan.reading.model import AxisRead, BandSeen, ClothRead
 
 Floats = NDArray[np.float64]
 
-_MOST_CELLS = 700  # along the longer side: more than the picture shows
+_MOST_CELLS = 450  # along the longer side: about what the small picture of it shows
 _AVERAGE_CELLS = 4  # a cell is about a thread, and no common weave repeats in more than four
 _ROUNDS = 3  # of fitting, each less led by what does not fit
 
@@ -82,14 +81,13 @@ def _cell_means(
     flat: FlatCloth, x_cuts: NDArray[np.intp], y_cuts: NDArray[np.intp]
 ) -> tuple[Floats, Floats]:
     """Mean light (h, w, 3) of the cloth in each cell, and the share of cloth in it (h, w)."""
-    mask = flat.mask.astype(np.float32)
-
-    def sums(values: NDArray[np.float32]) -> NDArray[Any]:
-        tall = np.add.reduceat(values, y_cuts[:-1], axis=0)
-        return np.asarray(np.add.reduceat(tall, x_cuts[:-1], axis=1), dtype=np.float64)
-
-    covered = sums(mask)
-    light = sums(np.where(flat.mask[:, :, None], flat.pixels, np.float32(0)))
+    light = np.zeros((len(y_cuts) - 1, len(x_cuts) - 1, 3))
+    covered = np.zeros(light.shape[:2])
+    for row, (top, bottom) in enumerate(zip(y_cuts[:-1], y_cuts[1:], strict=True)):
+        mask = flat.mask[top:bottom]  # row by row, so that no second large picture is made
+        strip = np.where(mask[:, :, None], flat.pixels[top:bottom], np.float32(0))
+        light[row] = np.add.reduceat(strip.sum(axis=0), x_cuts[:-1], axis=0)
+        covered[row] = np.add.reduceat(mask.sum(axis=0), x_cuts[:-1])
     light /= np.maximum(covered, 1.0)[:, :, None]
     return light, covered / np.outer(np.diff(y_cuts), np.diff(x_cuts))
 
