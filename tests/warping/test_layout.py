@@ -101,6 +101,14 @@ def test_borders_and_selvedges():
     ]
 
 
+def test_borders_take_their_part_of_the_width():
+    border = (Stripe("B", 26), Stripe("C", 26))
+    # 20 in are 480 ends: 104 of borders, 12 of pivot, and 14 repeats of 26.
+    layout = warp("A/12 B4 C/6", width_mm=20 * INCH, border=border)
+    assert layout.threads == 480
+    assert layout.repeats == 14
+
+
 def test_a_partial_sequence_is_used_once():
     sequence = parse_sequence("A12 B4 C6", partial=True)
     layout = lay_out_warp(sequence, Piece(width_mm=20 * INCH), DENSITY)

@@ -19,8 +19,10 @@ from settscan.measured import Measured, Origin
 from settscan.numbering import mass_of, parse_yarn
 from settscan.quantities import parse_density, parse_reed
 from settscan.warping.losses import length_loss, width_loss
+from settscan.warping.model import WeftOrder
 from settscan.warping.plan import plan_warp
 from settscan.warping.weft import woven_stripes
+from settscan.warping.yarn import plan_yarns
 from tests.warping.samples import NO_LOSS, cloth, sequences, wishes
 
 
@@ -211,17 +213,18 @@ def test_an_unknown_weave_is_not_invented():
 
 def test_packages_stash_core_and_cost():
     needed = plan_warp(cloth(), wishes()).yarns[0].mass_g
+    net = (needed - 50) * 10 / 31  # 3.1 packages, so 4
     stock = YarnStock(
         key="A",
-        package_g=Fraction(110),
-        core_g=Fraction(10),
+        package_g=net + 30,
+        core_g=Fraction(30),
         in_stash_g=Fraction(50),
         price=Fraction(9),
     )
     need = plan_warp(cloth(), replace(wishes(), stock=(stock,))).yarns[0]
     assert need.to_buy_g == needed - 50
-    assert (need.packages - 1) * 100 < needed - 50 <= need.packages * 100
-    assert need.cost == 9 * need.packages
+    assert need.packages == 4
+    assert need.cost == 36
     assert any("dye lot" in step.text for step in need.steps)
 
 
@@ -241,6 +244,8 @@ def test_a_full_stash_needs_no_packages():
 def test_the_weft_is_woven_from_the_bottom_of_the_photo():
     plan = plan_warp(cloth("A24 B4 C2", "A24 B4 C2"), wishes())
     assert plan.weft.order == (Stripe("C", 2), Stripe("B", 4), Stripe("A", 24))
+    # Closed on the first stripe at the bottom, so the piece begins and ends with it.
+    assert plan.weft.piece_order[:3] == (Stripe("A", 24), Stripe("C", 2), Stripe("B", 4))
     assert "bottom" in steps(plan)["Weaving order"]
 
 
@@ -397,3 +402,20 @@ def test_two_narrow_panels_fit_a_narrow_loom():
     loom = Loom(weaving_width_mm=40 * INCH)
     plan = plan_warp(cloth(), replace(wide, loom=loom))
     assert not any("the loom takes" in warning for warning in plan.warnings)
+
+
+def test_yarn_of_a_colour_by_hand():
+    """B: 4 stripes of a pick, 2 pieces; 40 mm for a pick, 75 mm at each end of a stripe."""
+    weft = WeftOrder(
+        order=(Stripe("A", 10), Stripe("B", 1)),
+        piece_order=(Stripe("A", 10), Stripe("B", 1)) * 4,
+        pick_mm=Fraction(40),
+        picks_per_yarn={"A": 80, "B": 8},
+    )
+    order = (Stripe("A", 6), Stripe("B", 2), Stripe("A", 6))
+    record = cloth("A/6 B/2")
+    need = plan_yarns(record, wishes(pieces=2), order, Fraction(1000), weft)[1]
+    assert need.weft_mm == 8 * 40 + 4 * 2 * 2 * 75
+    assert need.knots_mm == 2 * 100
+    assert need.warp_mm == 2 * 1000 + 200
+    assert need.total_mm == (need.warp_mm + need.weft_mm) * Fraction(105, 100)

@@ -61,11 +61,18 @@ def test_one_of_the_patterns_is_near(mean):
     assert best <= Fraction(1, 20)
 
 
+def test_selvedges_mirror_each_other():
+    dents = [(run.dents, run.ends_per_dent) for run in sley_order((2,), 50, selvedge=5)]
+    assert dents == [(1, 4), (1, 1), (20, 2), (1, 1), (1, 4)]
+
+
 def test_two_in_a_dent_is_the_least_awkward():
     others = [(1,), (3,), (4,), (5,), (1, 2), (2, 3), (0, 1), (1, 1, 1, 2)]
     assert awkwardness((2,)) == 0
     assert all(awkwardness(other) > 0 for other in others)
     assert awkwardness((1, 2)) < awkwardness((1, 2, 1, 2, 1, 2, 2))
+    assert awkwardness((1,)) < awkwardness((3,)) + 1 < awkwardness((0, 1))
+    assert awkwardness((4,)) + 3 < awkwardness((5,))
 
 
 def test_an_exact_plain_sley_wins_over_a_crowded_one():
