@@ -27,6 +27,31 @@ LOAD = LoadSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SeparateSettings:
+    """How the picture is separated into what columns and rows give.
+
+    Attributes:
+        least_cover: columns and rows with a smaller share of cloth are left out.
+        rounds: alternations when the mask has holes (one is exact when it has none).
+        patch_px: side of the patches that are judged: a few weave repeats, so that the weave
+            cancels in their mean.
+        foreign_share: relative error of a patch that light falling off cannot explain.
+        foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
+        least_light: linear light (sum of three channels) below which errors are not relative.
+    """
+
+    least_cover: float = 0.3
+    rounds: int = 8
+    patch_px: int = 24
+    foreign_share: float = 0.35
+    foreign_times: float = 5.0
+    least_light: float = 0.15
+
+
+SEPARATE = SeparateSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CarrierSettings:
     """How the waves of the weave are found and followed.
 

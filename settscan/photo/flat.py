@@ -63,7 +63,9 @@ class RulerFound:
         c: perspective along the ruler, per mm (0 for a ruler square to the camera).
         length_mm: from the first to the last tick found.
         tick_mm: distance of neighbouring finest ticks that were found.
-        ticks_px: (N, 2) the ticks used, for the evidence picture.
+        ticks_px: (N, 2) the ticks used, at their feet.
+        ticks_mm: (N,) how far each of them is from the first one on the ruler; a lens may bend
+            them away from the map above.
         outline_px: (4, 2) corners of the ruler's body, to be masked.
         relative_error: of the scale: one standard deviation.
         unit: "mm" or "inch".
@@ -81,6 +83,7 @@ class RulerFound:
     relative_error: float
     unit: str
     side: int = 1
+    ticks_mm: NDArray[np.float64] | None = None
     doubts: tuple[Doubt, ...] = ()
 
 

@@ -15,9 +15,19 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_body import body_outline
-from settscan.photo.ruler_comb import Comb, combs, projective_fit, strips
+from settscan.photo.ruler_comb import Comb, combs, strips
 from settscan.photo.ruler_lines import Grey, long_lines, pyramid
-from settscan.photo.ruler_ticks import Core, Fold, Ladder, core, fold, ladder, tick_places
+from settscan.photo.ruler_numbering import Numbering, fitted
+from settscan.photo.ruler_ticks import (
+    Core,
+    Fold,
+    Ladder,
+    core,
+    fold,
+    is_plausible,
+    ladder,
+    tick_places,
+)
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
@@ -60,7 +70,7 @@ def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:
         looked += 1
         folded = fold(levels, comb, where)
         steps = ladder(folded, comb, where)
-        if steps is None or not _plain(steps, comb):
+        if steps is None or not _plain(steps, comb) or not is_plausible(steps, folded, where):
             continue
         scale = _fitted(levels, comb, where, folded, steps)
         if scale is not None:
@@ -101,13 +111,15 @@ def _fitted(
     numbers, u = tick_places(levels, comb, where, folded, steps)
     if len(numbers) < RULER.least_ticks:
         return None
-    terms, residual, kept = projective_fit(u, numbers, np.ones(len(u)))
-    if kept.sum() < RULER.least_ticks or residual > RULER.largest_residual:
+    lens = comb.strip.lens
+    bent = fitted(u, numbers, np.ones(len(u)), lens)
+    if bent.kept.sum() < RULER.least_ticks or bent.residual > RULER.largest_residual:
         return None
-    numbers, u = numbers[kept], u[kept]
-    feet = where.low if steps.side > 0 else where.high
+    numbers, u = numbers[bent.kept], u[bent.kept]
+    straight = fitted(u, numbers, np.ones(len(u)), lens, bent=False)
+    error = _relative_error(u, numbers, bent.residual, straight.residual)
     return _Scale(
-        _described(levels, comb, folded, steps, terms, residual, numbers, u, feet),
+        _described(levels, comb, where, folded, steps, straight.numbering, error, numbers, u),
         steps.share * min(len(numbers), RULER.most_ticks),
     )
 
@@ -115,43 +127,52 @@ def _fitted(
 def _described(
     levels: tuple[Grey, ...],
     comb: Comb,
+    where: Core,
     folded: Fold,
     steps: Ladder,
-    terms: Array,
-    residual: float,
+    numbering: Numbering,
+    error: float,
     numbers: Array,
     u: Array,
-    feet: float,
 ) -> RulerFound:
+    """The ruler in photo pixels and mm, on the line through the feet of its ticks."""
     strip, tick_mm = comb.strip, steps.scheme.tick_mm
     sample = float(np.linalg.norm(strip.along))
+    feet = where.low if steps.side > 0 else where.high
     s0, s1 = folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v)
-    p0, p1, p2 = terms
-    first = float(numbers.min())
-    d, n = p1 - p2 * first, first - p0
-    at_first = n / d
-    a = (d + n * p2) / d**2 * (1 + s1) * sample / tick_mm
-    c = -p2 / d / tick_mm
+    first, second, third = (
+        numbering.place(numbers.min() + np.array([0.0, 1.0, 2.0])) * (1 + s1) + s0
+    )
+    # s = a t / (1 + c t) through the ticks t = 1 and 2 spacings after the first
+    one, two = second - first, third - first
+    bend = (2 * one - two) / (2 * (two - one))
+    a = one * (1 + bend) * sample / tick_mm
     on_feet = u * (1 + s1) + s0
     row = np.full(len(u), feet)
-    origin = strip.photo(np.array([at_first * (1 + s1) + s0]), row[:1])[0]
     return RulerFound(
-        origin_px=origin,
+        origin_px=strip.photo(first, feet),
         direction=np.asarray(strip.along / sample),
         a=float(a),
-        c=float(c),
+        c=float(bend / tick_mm),
         length_mm=float(np.ptp(numbers) * tick_mm),
         tick_mm=tick_mm,
         ticks_px=strip.photo(on_feet, row),
-        outline_px=body_outline(levels, comb, feet, steps.side, on_feet, tick_mm / (a / sample)),
-        relative_error=_relative_error(u, numbers, residual),
+        ticks_mm=(numbers - numbers.min()) * tick_mm,
+        outline_px=body_outline(levels, comb, feet, steps.side, on_feet, float(a) / sample),
+        relative_error=error,
         unit=steps.scheme.unit,
         side=steps.side,
     )
 
 
-def _relative_error(u: Array, numbers: Array, residual: float) -> float:
+def _relative_error(u: Array, numbers: Array, noise: float, misfit: float) -> float:
     """One standard deviation of the scale, as a mean over the ruler.
+
+    Args:
+        u: places of the ticks.
+        numbers: their numbers.
+        noise: rms residual of the places, in ticks.
+        misfit: the same for a lens that does not bend; what it adds is no chance error.
 
     Linear least squares for n = q0 + q1 x - q2 x n, x from -1 to 1 along the ruler: the scale at
     x is q1 / (1 + q2 x)^2, so its relative variance averages to var(q1) / q1^2 + 4/3 var(q2).
@@ -160,10 +181,11 @@ def _relative_error(u: Array, numbers: Array, residual: float) -> float:
     x = 2 * (u - u.min()) / np.ptp(u) - 1
     y = numbers - numbers.mean()
     matrix = np.stack([np.ones_like(x), x, -x * y], axis=1)
-    covariance = np.linalg.inv(matrix.T @ matrix) * residual**2 * RULER.ticks_alike
-    q1 = np.ptp(numbers) / 2
+    covariance = np.linalg.inv(matrix.T @ matrix) * noise**2 * RULER.ticks_alike
+    q1 = float(np.ptp(numbers)) / 2
+    bent = max(misfit**2 - noise**2, 0.0) / q1**2
     variance = covariance[1, 1] / q1**2 + 4 / 3 * covariance[2, 2]
-    return float(np.hypot(np.sqrt(variance), RULER.make_error))
+    return float(np.sqrt(variance + bent + RULER.make_error**2))
 
 
 def _on_same_edge(scale: _Scale, comb: Comb) -> bool:

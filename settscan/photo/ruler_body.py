@@ -1,4 +1,4 @@
-"""How far the body of a ruler reaches beside its ticks, so that it can be masked."""
+"""How far the body of a ruler reaches beside and beyond its ticks, so that it can be masked."""
 
 from __future__ import annotations
 
@@ -11,15 +11,16 @@ from settscan.photo.ruler_lines import Grey
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
+STEP_MM = 0.5
 
 
 def body_outline(
-    levels: tuple[Grey, ...], comb: Comb, feet: float, side: int, ticks: Array, mm: float
+    levels: tuple[Grey, ...], comb: Comb, feet: float, side: int, ticks: Array, per_mm: float
 ) -> Array:
     """(4, 2) photo px of the corners of the ruler's body.
 
-    From the feet of the ticks the body goes on as long as its rows look like each other; it ends
-    where a row differs from the body in most places along it.
+    From the ticks the body goes on as long as its rows look like each other, and beyond the
+    last ticks as long as its columns do.
 
     Args:
         levels: the grey pyramid.
@@ -27,42 +28,52 @@ def body_outline(
         feet: row v of their feet.
         side: +1 where ticks stand towards larger v.
         ticks: positions u of the ticks at their feet.
-        mm: one mm is 1 / mm strip samples.
+        per_mm: strip samples per mm.
     """
-    step = 0.5 / mm  # rows half a mm apart
-    count = int(2 * RULER.widest_mm)
-    rows = feet + side * step * np.arange(-12, count)
-    u = np.linspace(ticks.min(), ticks.max(), 240)
-    level = len(levels) - 1
-    while level > 0 and np.linalg.norm(comb.strip.along) * step < 2.0**level:
-        level -= 1
-    points = (comb.strip.photo(u[None, :], rows[:, None]) + 0.5) / 2.0**level - 0.5
-    maps = points.astype(np.float32)
-    grey = cv2.remap(
-        levels[level],
-        maps[:, :, 0],
-        maps[:, :, 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    ).astype(np.float32)
-    zero = 12
-    near = grey[zero + 2 : zero + 18]  # 1 to 9 mm: ticks on body
-    usual = np.median(near, axis=0)
-    spread = np.median(np.abs(near - usual)) + 0.04 * np.median(usual) + 2
-    like = (np.abs(grey - usual) < 4 * spread).mean(axis=1) > 0.5
-    far = _last_of(like[zero + 2 :]) + 2
-    before = _last_of(like[: zero + 2][::-1]) - 2
-    low = float(np.clip(before, 0, 12)) * step
-    high = float(max(far, 12)) * step
-    margin = 1 / mm
-    ends = np.array([u[0] - margin, u[-1] + margin])
-    edges = np.array([feet - side * low, feet + side * high])
+    step = STEP_MM * per_mm
+    depth, spare = int(RULER.widest_mm / STEP_MM), int(RULER.margin_mm / STEP_MM)
+    rows: Array = feet + side * step * np.arange(-spare, depth, dtype=np.float64)
+    length = max(int(np.ptp(ticks) / step), 1)
+    columns: Array = ticks.min() + step * np.arange(-spare, length + spare, dtype=np.float64)
+    grey = _sampled(levels, comb, columns, rows, step)
+    ticked = grey[spare + 2 : spare + 18, spare:-spare]  # 1 to 9 mm beside the feet
+    usual = np.median(ticked, axis=0)
+    noise = np.median(np.abs(ticked - usual)) + 0.03 * np.median(usual) + 2
+    like = (np.abs(grey[:, spare:-spare] - usual) < 4 * noise).mean(axis=1) > 0.5
+    high = max(_run(like[spare + 2 :]) + 2, 12)
+    low = max(_run(like[: spare + 2][::-1]) - 2, 0)
+    body = grey[spare : spare + high]
+    before = _run(_alike(body[:, : spare + 4][:, ::-1], noise)) - 4
+    after = _run(_alike(body[:, -spare - 4 :], noise)) - 4
+    ends = (ticks.min() - max(before, 2) * step, ticks.max() + max(after, 2) * step)
+    edges = (feet - side * low * step, feet + side * high * step)
     corners = [(ends[0], edges[0]), (ends[1], edges[0]), (ends[1], edges[1]), (ends[0], edges[1])]
-    return np.array([comb.strip.photo(a, b) for a, b in corners])
+    return np.array([comb.strip.photo(u, v) for u, v in corners])
 
 
-def _last_of(like: NDArray[np.bool_]) -> int:
-    """How many rows at the start are alike, up to the first three in a row that are not."""
+def _sampled(
+    levels: tuple[Grey, ...], comb: Comb, columns: Array, rows: Array, step: float
+) -> NDArray[np.float32]:
+    """(rows, columns) grey values from the level whose pixels are nearest to the step."""
+    level = len(levels) - 1
+    while level > 0 and float(np.linalg.norm(comb.strip.along)) * step < 2.0**level:
+        level -= 1
+    u, v = np.meshgrid(columns, rows)
+    at = ((comb.strip.photo(u, v) + 0.5) / 2.0**level - 0.5).astype(np.float32)
+    grey = cv2.remap(
+        levels[level], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(grey, dtype=np.float32)
+
+
+def _alike(columns: NDArray[np.float32], noise: float) -> NDArray[np.bool_]:
+    """Whether each column looks like the first four, in most of its rows."""
+    usual = np.median(columns[:, :4], axis=1, keepdims=True)
+    return np.asarray((np.abs(columns - usual) < 4 * noise).mean(axis=0) > 0.6)
+
+
+def _run(like: NDArray[np.bool_]) -> int:
+    """How many at the start are alike, up to the first three in a row that are not."""
     unlike = ~like
-    stop = unlike[:-2] & unlike[1:-1] & unlike[2:] if len(unlike) > 2 else unlike
+    stop = unlike[:-2] & unlike[1:-1] & unlike[2:]
     return int(stop.argmax()) if stop.any() else len(like)

@@ -1,10 +1,8 @@
 """Equal ticks along a line, however the camera saw them: combs.
 
-Along a ruler the number of a tick is a projective function of the position `u` in a photo,
-
-    n(u) = (p0 + p1 u) / (1 + p2 u),
-
-so the local spacing of ticks, 1 / (dn/du), is the square of a linear function of u. Short pieces
+Along a ruler the number of a tick is a projective function of its place u in the photo (see
+`ruler_numbering`), so the local spacing of ticks, 1 / (dn/du), is the square of a linear
+function of u. Short pieces
 of the strip beside an edge tell their local spacing by their spectrum; pieces that agree with one
 such function are a comb, and the phases in the pieces then make it sharp.
 """
@@ -18,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from settscan.photo.ruler_lines import Grey, Line
+from settscan.photo.ruler_numbering import Lens, Numbering, fitted
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
@@ -33,6 +32,7 @@ class Strip:
         across: photo px per sample of v, a quarter turn clockwise from `along`.
         level: of the pyramid that it is cut from; one sample is 2^level photo px.
         rows: (2 strip_half, U) grey values, v = -strip_half ... strip_half - 1.
+        lens: where the picture's middle lies along u.
     """
 
     origin: Array
@@ -40,6 +40,7 @@ class Strip:
     across: Array
     level: int
     rows: NDArray[np.float32]
+    lens: Lens
 
     def photo(self, u: ArrayLike, v: ArrayLike) -> Array:
         """Photo px (..., 2) of samples."""
@@ -55,28 +56,26 @@ class Comb:
     Attributes:
         strip: where.
         v: middle row of the band.
-        terms: p0, p1, p2 of n(u).
+        numbering: from u to tick numbers.
         span: u from and to which the ticks are seen.
         strength: summed share of variation that the ticks explain, over the pieces.
-        residual: rms distance of the pieces' phases from n(u), in ticks.
+        residual: rms distance of the pieces' phases from the numbering, in ticks.
     """
 
     strip: Strip
     v: float
-    terms: Array
+    numbering: Numbering
     span: tuple[float, float]
     strength: float
     residual: float
 
     def number(self, u: Array) -> Array:
         """Tick number, fractional, at u."""
-        p0, p1, p2 = self.terms
-        return np.asarray((p0 + p1 * u) / (1 + p2 * u))
+        return self.numbering.number(u)
 
     def place(self, n: Array) -> Array:
-        """U of tick n: the inverse of `number`."""
-        p0, p1, p2 = self.terms
-        return np.asarray((n - p0) / (p1 - p2 * n))
+        """Place u of tick n: the inverse of `number`."""
+        return self.numbering.place(n)
 
     @property
     def ticks(self) -> float:
@@ -117,7 +116,10 @@ def _strip(picture: Grey, line: Line, level: int) -> Strip:
         borderMode=cv2.BORDER_REPLICATE,
     )
     origin = (start + 0.5) * scale - 0.5
-    return Strip(origin, direction * scale, across * scale, level, rows.astype(np.float32))
+    height, width = picture.shape
+    centre = np.array([width - 1, height - 1]) / 2
+    lens = Lens(float((centre - start) @ direction), float(np.hypot(width, height)) / 2)
+    return Strip(origin, direction * scale, across * scale, level, rows.astype(np.float32), lens)
 
 
 def _chord(point: Array, direction: Array, shape: tuple[int, ...]) -> tuple[float, float]:
@@ -147,7 +149,7 @@ def combs(strip: Strip) -> list[Comb]:
         if score < RULER.least_score or len(found) >= RULER.combs_per_strip:
             break
         middle = float(model[0] + model[1] * spacing_root.shape[1] / 2)
-        if any(abs(band - b) <= 1 and abs(middle / m - 1) < 0.05 for b, m in taken):
+        if any(abs(band - b) <= 1 and abs(middle / m - 1) < RULER.end_match / 2 for b, m in taken):
             continue
         taken.append((band, middle))
         if _has_end(spacing_root, share, band, model):
@@ -160,7 +162,7 @@ def combs(strip: Strip) -> list[Comb]:
 def _has_end(root: Array, share: Array, band: int, model: Array) -> bool:
     """Whether the comb stops on one side at least: threads go on across the strip."""
     predicted = np.maximum(model[0] + model[1] * np.arange(root.shape[1]), 0.5)
-    follows = ((np.abs(root / predicted - 1) < RULER.spacing_match) * share).sum(axis=1)
+    follows = ((np.abs(root / predicted - 1) < RULER.end_match) * share).sum(axis=1)
     ends = follows < RULER.most_outside * follows[band]
     return bool(ends[:band].any() or ends[band + 1 :].any())
 
@@ -242,20 +244,21 @@ def _sharpened(
         model = np.polyfit(seeds, root[seeds], 1, w=share[seeds])[::-1]
     middle = seeds[len(seeds) // 2]
     here = float(model[0] + model[1] * middle)
-    terms = _from_roots(here, model[1] / RULER.hop, _centre(middle))
+    lens = strip.lens
+    numbering = Numbering.at(float(_centre(middle)), here, float(model[1]) / RULER.hop, lens)
     phases = _Phases(band)
     joined, residual = seeds, 1.0
     for low, high in _growing(middle, seeds[0], seeds[-1], count):
         near = np.flatnonzero(good[low : high + 1]) + low
-        numbers = phases.numbers(terms, near)
-        terms, residual, kept = projective_fit(_centre(near), numbers, share[near])
-        joined = near[kept]
+        numbers = phases.numbers(numbering, near)
+        fit = fitted(_centre(near), numbers, share[near], lens)
+        numbering, residual, joined = fit.numbering, fit.residual, near[fit.kept]
     if len(joined) < 2:
         return None
     reach = RULER.window / 2
     span = (float(_centre(joined[0])) - reach, float(_centre(joined[-1])) + reach)
     v = (group + 0.5) * RULER.row_px - 0.5 - RULER.strip_half
-    return Comb(strip, v, terms, span, float(share[joined].sum()), residual)
+    return Comb(strip, v, numbering, span, float(share[joined].sum()), residual)
 
 
 def _centre(piece: NDArray[np.int64] | np.int64 | int) -> Array:
@@ -286,19 +289,6 @@ def _growing(middle: int, first: int, last: int, count: int) -> list[tuple[int, 
     return [*ranges, ranges[-1]]
 
 
-def _from_roots(root: float, slope: float, u: Array) -> Array:
-    """p0, p1, p2 with spacing root^2 at u, and the root rising by `slope` per sample.
-
-    With m = 1 / (1 + p2 x), x from u: dn/dx = p1 m^2 - ..., chosen so that n = 0 at u: then
-    n = p1 x / (1 + p2 x), dn/dx = p1 / (1 + p2 x)^2 and its inverse root is (1 + p2 x) / sqrt p1.
-    """
-    p1 = 1 / root**2
-    p2 = slope / root
-    # moved from x = u' - u to u' itself
-    scale = 1 - p2 * float(u)
-    return np.array([-p1 * float(u), p1, p2]) / scale
-
-
 class _Phases:
     """Phases of the pieces of one band against a numbering."""
 
@@ -306,15 +296,13 @@ class _Phases:
         self.pieces = np.lib.stride_tricks.sliding_window_view(band, RULER.window)[:: RULER.hop]
         self.window = np.hanning(RULER.window)
 
-    def numbers(self, terms: Array, which: NDArray[np.int64]) -> Array:
-        """Tick number at the middle of each piece, as its own phase says, nearest to `terms`."""
-        p0, p1, p2 = terms
-        u = which[:, None] * RULER.hop + np.arange(RULER.window)
-        n = (p0 + p1 * u) / (1 + p2 * u)
-        wave = (self.pieces[which] * self.window * np.exp(-2j * np.pi * n)).sum(axis=1)
-        centre = _centre(which)
+    def numbers(self, numbering: Numbering, which: NDArray[np.int64]) -> Array:
+        """Tick number at the middle of each piece, as its own phase says, nearest to the given."""
+        u: Array = which[:, None] * float(RULER.hop) + np.arange(RULER.window)
+        turns = numbering.number(u)
+        wave = (self.pieces[which] * self.window * np.exp(-2j * np.pi * turns)).sum(axis=1)
         # dark ticks are counted: a tick is where the wave is lowest, half a turn from its top
-        return np.asarray((p0 + p1 * centre) / (1 + p2 * centre) + _half_turn(wave))
+        return np.asarray(numbering.number(_centre(which)) + _half_turn(wave))
 
 
 def _half_turn(wave: NDArray[np.complex128]) -> Array:
@@ -322,36 +310,3 @@ def _half_turn(wave: NDArray[np.complex128]) -> Array:
     turned = -wave
     steady = np.angle(turned.sum())
     return np.asarray((np.angle(turned * np.exp(-1j * steady)) + steady) / (2 * np.pi))
-
-
-def projective_fit(u: Array, n: Array, weight: Array) -> tuple[Array, float, NDArray[np.bool_]]:
-    """The projective numbering of places `u` with tick numbers `n`, by robust least squares.
-
-    Returns:
-        p0, p1, p2 of n(u); the rms residual in ticks; and which places agree with it.
-    """
-    middle, half = (u.min() + u.max()) / 2, max(float(np.ptp(u)) / 2, 1.0)
-    x = (u - middle) / half
-    offset = np.round(n.mean())
-    y = n - offset
-    columns = np.stack([np.ones_like(x), x, -x * y], axis=1)
-    if len(u) < 4:  # too few to tell the perspective
-        columns = columns[:, :2]
-    w, q = weight, np.zeros(3)
-    for _ in range(4):
-        weighted = columns * w[:, None] ** 2
-        normal = weighted.T @ columns
-        normal[np.diag_indices(len(normal))] *= 1 + 1e-12
-        q[: columns.shape[1]] = np.linalg.solve(normal, weighted.T @ y)
-        away = np.abs((q[0] + q[1] * x) / (1 + q[2] * x) - y)
-        scale = max(1.4826 * float(np.partition(away, len(away) // 2)[len(away) // 2]), 0.01)
-        w = weight / np.maximum(1, away / (2 * scale))
-    kept = away < max(4 * scale, 0.08)
-    residual = 1.0
-    if kept.any():
-        residual = float(np.sqrt((weight[kept] * away[kept] ** 2).sum() / weight[kept].sum()))
-    # back from x to u: x = (u - middle) / half
-    q0, q1, q2 = q[0] + offset, q[1] + offset * q[2], q[2]
-    a0, a1 = q0 - q1 * middle / half, q1 / half
-    b0, b1 = 1 - q2 * middle / half, q2 / half
-    return np.array([a0, a1, b1]) / b0, residual, kept

@@ -275,6 +275,64 @@ def ladder(folded: Fold, comb: Comb, found: Core) -> Ladder | None:
     return best
 
 
+def is_plausible(steps: Ladder, folded: Fold, found: Core) -> bool:
+    """Whether the longest ticks are as long as on rulers and really are the unit's own.
+
+    A scale of inches whose halves are as long as its wholes would pass for one of twice the
+    size; there the numerals, or the lengths of every second long tick, tell.
+    """
+    middle = float(np.median(folded.pitch))
+    longest = (found.high - found.low) / middle + steps.classes[-1]
+    low, high = RULER.longest_tick_mm
+    if not low <= longest * steps.scheme.tick_mm <= high:
+        return False
+    if steps.scheme.unit != "inch":
+        return True
+    period = int(np.prod(steps.scheme.factors))
+    ink = _ink_beyond(steps, folded, found, period)
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    top = whole % period == 0
+    odd = (whole // period) % 2 == 1
+    for feature in (steps.lengths, ink):
+        if _differ(feature[top & odd], feature[top & ~odd]):
+            return False
+    if period > 8:
+        return True
+    # of eighths the order has few steps, so each inch must show a numeral
+    halves = ink[whole % period == period // 2]
+    return min((top & odd).sum(), (top & ~odd).sum()) >= 2 and bool(
+        np.median(ink[top]) > RULER.numeral_ink * np.median(halves)
+    )
+
+
+def _differ(one: Array, other: Array) -> bool:
+    """Whether two samples differ plainly (Welch's test, and by a quarter of their size)."""
+    if min(len(one), len(other)) < 2:
+        return False
+    apart = abs(float(one.mean() - other.mean()))
+    noise = float(np.sqrt(one.var(ddof=1) / len(one) + other.var(ddof=1) / len(other)))
+    return apart > 4 * noise and apart > 0.25 * max(float(one.mean()), float(other.mean()))
+
+
+def _ink_beyond(steps: Ladder, folded: Fold, found: Core, period: int) -> Array:
+    """(N,) how much there is to see beyond the longest ticks, within a quarter unit of each tick.
+
+    Numerals stand there, a quarter of an inch high at most.
+    """
+    middle = float(np.median(folded.pitch))
+    start = found.high if steps.side > 0 else found.low
+    beyond = (folded.v - start) * steps.side / middle - steps.classes[-1]
+    rows = (beyond > 0.5) & (beyond < 0.5 + period / 4)
+    if not rows.any():
+        return np.zeros(len(steps.numbers))
+    grey = folded.grey[rows]
+    unlike = np.abs(grey - np.median(grey, axis=1, keepdims=True)).mean(axis=0)
+    per_tick = unlike.reshape(-1, PHASES).mean(axis=1)
+    around = np.convolve(per_tick, np.ones(period // 2 + 1) / (period // 2 + 1), mode="same")
+    index = np.searchsorted(folded.numbers, steps.numbers)
+    return np.asarray(around[index], dtype=np.float64)
+
+
 def _depth(folded: Fold, light: bool) -> Array:
     """(N, V) how much darker (lighter) than its neighbourhood each tick is in each row."""
     g = folded.grey
@@ -419,10 +477,20 @@ def tick_places(
     z = -(pieces - pieces.mean(axis=1, keepdims=True)) @ wave
     # sample PHASES / 2 of a tick is its middle, half a turn on
     centre = np.angle(-z) / (2 * np.pi)
-    strength = np.abs(z)
-    seen = strength > 0.4 * np.median(strength)
+    dark = _depth(whole, steps.light)[1:-1][:, inside].mean(axis=1)
+    seen = dark > 0.4 * np.median(dark[2:-2])
+    seen &= _in_company(seen)
     numbers = whole.numbers[1:-1]
     return numbers[seen], comb.place((numbers + (0.5 if steps.light else 0.0) + centre)[seen])
+
+
+def _in_company(seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Ticks that lie between seen ones, or beside two: a lone one may be something else."""
+    padded = np.concatenate([[False] * 3, seen, [False] * 3])
+    before = [padded[i : i + len(seen)] for i in range(3)]
+    after = [padded[i + 4 : i + 4 + len(seen)] for i in range(3)]
+    left, right = np.sum(before, axis=0), np.sum(after, axis=0)
+    return np.asarray(((left >= 1) & (right >= 1)) | (left >= 2) | (right >= 2))
 
 
 def _core_rows(v: Array, comb: Comb, found: Core) -> NDArray[np.bool_]:

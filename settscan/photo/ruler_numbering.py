@@ -1,0 +1,121 @@
+"""From places along a line in a photo to tick numbers and back.
+
+In a photo the number of a tick is a projective function of its place along the ruler (Hartley
+and Zisserman, Multiple View Geometry, 2nd ed. 2004, section 2.5), after the lens has moved each
+place by a share of the cube of its distance from the middle of the picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.settings import RULER
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """Where the lens axis meets the line, and how far the picture reaches, both in samples."""
+
+    middle: float
+    reach: float
+
+    def cube(self, u: Array) -> Array:
+        """Displacement of places by a lens that moves the picture's corner by its own reach."""
+        s = (u - self.middle) / self.reach
+        return np.asarray(self.reach * s**3)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """Tick numbers n = (q0 + q1 x) / (1 + q2 x) at x = (u + bend cube(u) - middle) / half."""
+
+    q: tuple[float, float, float]
+    middle: float
+    half: float
+    lens: Lens
+    bend: float = 0.0
+
+    def number(self, u: Array) -> Array:
+        """Tick numbers, fractional, at places u."""
+        q0, q1, q2 = self.q
+        x = (u + self.bend * self.lens.cube(u) - self.middle) / self.half
+        return np.asarray((q0 + q1 * x) / (1 + q2 * x))
+
+    def place(self, n: Array) -> Array:
+        """Places of tick numbers: the inverse of `number`."""
+        q0, q1, q2 = self.q
+        straight = self.middle + self.half * (n - q0) / (q1 - q2 * n)
+        u = straight
+        for _ in range(4 if self.bend else 0):  # converges as the bend is a few per cent
+            u = straight - self.bend * self.lens.cube(u)
+        return np.asarray(u, dtype=np.float64)
+
+    @classmethod
+    def at(cls, u: float, root: float, slope: float, lens: Lens) -> Numbering:
+        """With tick 0 at u, spacing root^2 there, and the root rising by `slope` per sample.
+
+        With n = q1 x / (1 + q2 x) the spacing 1 / (dn/dx) is (1 + q2 x)^2 / q1.
+        """
+        return cls((0.0, 1 / root**2, slope / root), u, 1.0, lens)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A numbering, its rms residual in ticks, and which places agree with it."""
+
+    numbering: Numbering
+    residual: float
+    kept: NDArray[np.bool_]
+
+
+def fitted(u: Array, n: Array, weight: Array, lens: Lens, *, bent: bool = True) -> Fit:
+    """The numbering of places `u` by tick numbers `n`, by robust least squares.
+
+    Few places fix few terms: fewer than four no perspective, fewer than eight no lens. Photos
+    are hardly bent, so the lens term is held near nothing until many ticks say otherwise.
+    """
+    middle, half = (u.min() + u.max()) / 2, max(float(np.ptp(u)) / 2, 1.0)
+    offset = float(np.round(n.mean()))
+    y = n - offset
+    all_terms = 2 if len(u) < 4 else 4 if bent and len(u) >= 8 else 3
+    cube = lens.cube(u) / half
+    q, w = np.zeros(4), weight
+    for terms in (2, *[all_terms] * 5):  # a straight line first, from which the rest is found
+        x = (u - middle) / half + q[3] * cube
+        below = 1 + q[2] * x
+        guess = (q[0] + q[1] * x) / below
+        slope = (q[1] - q[0] * q[2]) / below**2
+        columns = np.stack([1 / below, x / below, -x * guess / below, slope * cube], axis=1)
+        columns = columns[:, :terms]
+        weighted = columns * w[:, None] ** 2
+        normal, right = weighted.T @ columns, weighted.T @ (y - guess)
+        if terms == 4:
+            hold = float(w.max() * RULER.tick_noise / RULER.usual_bend) ** 2
+            normal[3, 3] += hold
+            right[3] -= hold * q[3]
+        normal[np.diag_indices(terms)] *= 1 + 1e-12
+        q[:terms] += np.linalg.solve(normal, right)
+        away = np.abs(_model(u, q, middle, half, cube) - y)
+        scale = max(1.4826 * float(np.partition(away, len(away) // 2)[len(away) // 2]), 0.01)
+        w = weight / np.maximum(1, away / (2 * scale))
+    kept = away < max(4 * scale, 0.08)
+    residual = 1.0
+    if kept.any():
+        residual = float(np.sqrt((weight[kept] * away[kept] ** 2).sum() / weight[kept].sum()))
+    whole = (float(q[0] + offset), float(q[1] + offset * q[2]), float(q[2]))
+    return Fit(Numbering(whole, float(middle), half, lens, float(q[3])), residual, kept)
+
+
+def _model(u: Array, q: Array, middle: float, half: float, cube: Array) -> Array:
+    x = (u - middle) / half + q[3] * cube
+    return np.asarray((q[0] + q[1] * x) / (1 + q[2] * x))
+
+
+def without_lens(numbering: Numbering) -> Numbering:
+    """The same numbering for a lens that does not bend."""
+    return replace(numbering, bend=0.0)
