@@ -7,6 +7,7 @@ sRGB, 0 to 255. Nothing here opens a file.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -161,7 +162,7 @@ def thumbnail(photo: Photo, longest: int) -> Picture:
 
 def text_width(text: str, size: float, *, strong: bool = False) -> float:
     """Width in pixels of a line of text as `Text` draws it."""
-    return float(_font(size).getlength(text)) + 2 * _stroke(size, strong)
+    return float(_font(size).getlength(plain_letters(text))) + 2 * _stroke(size, strong)
 
 
 def capital_height(size: float) -> float:
@@ -266,6 +267,13 @@ def _font(size: float) -> ImageFont.FreeTypeFont:
     return font
 
 
+def plain_letters(text: str) -> str:
+    """The text in the letters that the face has: accents dropped, "?" for other scripts."""
+    parts = unicodedata.normalize("NFKD", text.replace("\u2013", "-").replace("\u2019", "'"))
+    bare = "".join(letter for letter in parts if not unicodedata.combining(letter))
+    return "".join(letter if " " <= letter <= "~" else "?" for letter in bare)
+
+
 def _stroke(size: float, strong: bool) -> float:
     return size / 36 if strong else 0.0
 
@@ -287,7 +295,7 @@ def _letters(text: str, size: float, strong: bool) -> tuple[NDArray[np.uint8], i
 def _draw_text(canvas: Picture, mark: Text) -> None:
     if not mark.text.strip():
         return
-    cover, base = _letters(mark.text, mark.size, mark.strong)
+    cover, base = _letters(plain_letters(mark.text), mark.size, mark.strong)
     height, width = cover.shape
     room = math.ceil(mark.size / 3) + 1
     x = {"l": room, "m": width / 2, "r": width - room}[mark.anchor[0]]
