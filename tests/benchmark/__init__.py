@@ -1,0 +1,1 @@
+"""How exact and how fast the program is: `python -m tests.benchmark --help`."""
