@@ -136,12 +136,23 @@ def _page(flat: FlatCloth, read: ClothRead) -> _Page:
         for s in sides
     ]
     return _Page(
-        cloth=_with_hatching(cloth, flat.mask),
+        cloth=_with_hatching(cloth, flat.mask & _spanned(flat, read)),
         left=left,
         top=top,
         columns=(read.columns, placed[0], layouts[0]),
         rows=(read.rows, placed[1], layouts[1]),
     )
+
+
+def _spanned(flat: FlatCloth, read: ClothRead) -> Mask:
+    """True where bands of both axes lie; an axis without any says nothing."""
+    inside = []
+    for axis, length in zip((read.rows, read.columns), flat.pixels.shape[:2], strict=True):
+        at = np.arange(length)
+        low = min((band.start_px for band in axis.bands), default=-1.0)
+        high = max((band.end_px for band in axis.bands), default=float(length))
+        inside.append((at > low - 0.5) & (at < high + 0.5))
+    return np.asarray(np.logical_and.outer(inside[0], inside[1]))
 
 
 def _with_hatching(cloth: Picture, mask: Mask) -> Picture:

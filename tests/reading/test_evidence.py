@@ -393,6 +393,16 @@ def test_rulers_cards_masks_and_odd_shapes_are_drawn():
     assert picture_of(COLUMNS, thin).ndim == 3
 
 
+def test_cloth_beyond_the_last_stripe_is_hatched_as_not_read():
+    grey = (96, 96, 100)
+    less = replace(ROWS, bands=ROWS.bands[:-1], stripes=ROWS.stripes[:-1])
+    photo, flat = cloth_of(COLUMNS, ROWS)
+    things = {"rulers": (), "card": None, "warp_is_columns": True}
+    data = evidence_png(photo, flat, read_of(COLUMNS, less), **things)
+    assert pixels_like(np.asarray(Image.open(io.BytesIO(data))), grey, 1) > 5000
+    assert pixels_like(picture_of(), grey, 1) < 500
+
+
 def test_words_tell_counts_doubts_and_what_had_no_room():
     _, flat = cloth_of(COLUMNS, ROWS)
     read = read_of(COLUMNS, replace(ROWS, stripes=()), doubts=(doubt("ruler-missing"),) * 2)
