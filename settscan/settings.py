@@ -35,6 +35,7 @@ class SeparateSettings:
         rounds: alternations when the mask has holes (one is exact when it has none).
         patch_px: side of the patches that are judged: a few weave repeats, so that the weave
             cancels in their mean.
+        cleanings: what is left out lets the rest fit better and shows more.
         foreign_share: relative error of a patch that light falling off cannot explain.
         foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
         least_light: linear light (sum of three channels) below which errors are not relative.
@@ -43,6 +44,7 @@ class SeparateSettings:
     least_cover: float = 0.3
     rounds: int = 8
     patch_px: int = 24
+    cleanings: int = 3
     foreign_share: float = 0.35
     foreign_times: float = 5.0
     least_light: float = 0.15
@@ -198,6 +200,7 @@ class FlattenSettings:
     marks_blur_px: float = 4.0
     least_fine_shown: float = 0.15
     least_usual: float = 0.3
+    least_judged: float = 0.35
     like_usual: float = 0.75
     most_strange_strips: int = 12
     look_around: float = 0.3
@@ -267,7 +270,8 @@ class PaletteSettings:
         shares: trial weights of the column threads; beyond these one set hides the other.
         share_spread: how far from even the share usually lies (plain and balanced twills: even;
             one and two thirds for 2/1; a quarter for 3/1).
-        most_outside: linear light that may lie outside what yarn can reflect, summed over yarns.
+        most_outside: mean linear light outside what yarn can reflect that costs as much as a yarn
+            that does not match.
         scatter_weight: the scatter against the match of yarns that run both ways.
     """
 
@@ -278,7 +282,7 @@ class PaletteSettings:
     least_apart: float = 6.0
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
     share_spread: float = 0.25
-    most_outside: float = 0.3
+    most_outside: float = 0.01
     scatter_weight: float = 3.0
 
 
@@ -379,6 +383,8 @@ class RulerSettings:
     least_score: float = 1.5
     combs_per_strip: int = 6
     tick_noise: float = 0.02
+    most_slip: float = 0.12
+    tallest_core: float = 10.0
     usual_bend: float = 0.01
     gap_ticks: float = 1.0
     long_strip: int = 300
@@ -392,10 +398,14 @@ class RulerSettings:
     least_rise: float = 0.5
     largest_residual: float = 0.06
     most_outside: float = 0.4
+    most_outside_short: float = 0.6
+    least_inches: float = 2.5
+    least_fives: float = 1.5
     least_share: float = 0.7
     least_lead: float = 0.25
     longest_tick_mm: tuple[float, float] = (3.0, 16.0)
     numeral_ink: float = 1.3
+    numeral_rise: float = 1.6
     least_seen: float = 0.6
     ticks_alike: float = 4.0
     make_error: float = 0.001

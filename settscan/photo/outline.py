@@ -95,18 +95,20 @@ def _like_body(
     dot = (marks * mean[None] * both).sum(axis=(1, 2))
     size = (marks**2 * both).sum(axis=(1, 2)) * (mean[None] ** 2 * both).sum(axis=(1, 2))
     alike = dot / np.sqrt(size + 1e-12)
-    alive = shown.mean(axis=1) > s.least_fine_shown
+    share = shown.mean(axis=1)
+    alive = share > s.least_fine_shown
+    judged = share > s.least_judged * share.max()  # a corner's few pixels prove nothing
     usual = float(np.median(alike[inner][alive[inner]])) if alive[inner].any() else 0.0
     if usual < s.least_usual:
         first, last = _alive_ends(alive, (0, len(alive) - 1))
         return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, False, False
     same = alive & (alike > s.like_usual * usual)
     same = _without_specks(same)
-    first = _reach(same[::-1], alive[::-1], len(same) - 1 - inner.start, s)
-    last = _reach(same, alive, inner.stop - 1, s)
+    first = _reach(same[::-1], judged[::-1], len(same) - 1 - inner.start, s)
+    last = _reach(same, judged, inner.stop - 1, s)
     first = len(same) - 1 - first
-    seen_first = bool(alive[: max(first - 1, 0)].any())
-    seen_last = bool(alive[last + 2 :].any())
+    seen_first = bool(judged[: max(first - 1, 0)].any())
+    seen_last = bool(judged[last + 2 :].any())
     return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, seen_first, seen_last
 
 
@@ -121,13 +123,13 @@ def _without_specks(same: Mask) -> Mask:
     return np.asarray(same & (votes >= 3))
 
 
-def _reach(same: Mask, alive: Mask, start: int, s: FlattenSettings) -> int:
-    """The last strip of cloth onwards from `start`: dead strips are passed over, others stop."""
+def _reach(same: Mask, judged: Mask, start: int, s: FlattenSettings) -> int:
+    """The last strip of cloth onwards from `start`: strips too hidden to judge are passed over."""
     last, strange = start, 0
     for k in range(max(start, 0), len(same)):
         if same[k]:
             last, strange = k, 0
-        elif alive[k]:
+        elif judged[k]:
             strange += 1
             if strange > s.most_strange_strips:
                 break

@@ -146,7 +146,28 @@ def find_view(
     view = drape.register(small, view, None, s.register_blurs_px[1], s)
     view = drape.share_with_plane(view, look(small, view)[1], s)
     view = drape.register(small, view, None, s.register_blurs_px[1], s)
-    return view, reaches
+    return _trimmed(small, view, reaches, s)
+
+
+def _trimmed(
+    small: Small, view: View, reaches: tuple[bool, bool, bool, bool], s: FlattenSettings
+) -> tuple[View, tuple[bool, bool, bool, bool]]:
+    """The view with fringe and table cut off, now that the cloth lies straight."""
+    picture, usable = look(small, view)
+    height, width = usable.shape
+    margin_x, margin_y = width // 6, height // 6
+    body = Extent(
+        left=margin_x,
+        top=margin_y,
+        right=width - margin_x,
+        bottom=height - margin_y,
+        seen=(False, False, False, False),
+    )
+    extent = refined_extent(picture, usable, body, s)
+    left, top, right, bottom = (
+        goes_on and not seen for goes_on, seen in zip(reaches, extent.seen, strict=True)
+    )
+    return cropped(view, extent), (left, top, right, bottom)
 
 
 def _recropped(
