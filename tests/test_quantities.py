@@ -246,3 +246,25 @@ def test_a_yarn_weighs_what_its_label_says(length, mass):
 def test_ply_may_stand_before_or_after(ply, number, system):
     assert parse_yarn(f"{ply}/{number} {system}") == parse_yarn(f"{number}/{ply} {system}")
     assert parse_yarn(f"{ply}/{number} {system}") == ply * parse_yarn(f"{number} {system}")
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("8/2 cotton", "8/2 NeC", "8/2 Ne", "8/2 viscose", "8/2 rayon", "8/2 lyocell"),
+        ("2/8 worsted", "2/8 NeW"),
+        ("16/2 linen", "16/2 lea", "16/2 linen lea", "16/2 NeL"),
+        ("16 Yorkshire skein", "16 Yorkshire", "16 YSW", "16 Yorkshire skeins", "4096 yd/lb"),
+        ("20 Galashiels", "20 gala", "20 gala cut", "20 Galashiels cut", "4000 yd/lb"),
+        ("5 run", "5 woollen run", "8000 yd/lb"),
+        ("30 cut", "30 woollen cut", "9000 yd/lb"),
+        ("10 West of England", "3200 yd/lb"),
+        ("20 French cotton", "20 Nf", "40 Nm", "40 metric"),
+        ("8 lb/spyndle", "8 lb spyndle", "8 spyndle", "8 jute"),
+        ("2 drams", "2 dram"),
+        ("90 den", "90 denier", "100 dtex", "100 decitex", "10 tex", "0.01 ktex"),
+        ("20 grains", "20 grain"),
+    ],
+)
+def test_names_of_one_system_mean_the_same(names):
+    assert len({parse_yarn(name) for name in names}) == 1

@@ -349,6 +349,10 @@ def test_stripes_may_begin_in_new_dents():
     odd = sum(stripe.threads % 2 for stripe in aligned.order)
     assert aligned.reed.dents == (aligned.ends + odd) // 2
     assert aligned.width_in_reed_mm.value > free.width_in_reed_mm.value
+    floating = replace(wanted, piece=replace(wanted.piece, floating_selvedges=True))
+    runs = plan_warp(record, floating).sley
+    assert sum(run.dents * run.ends_per_dent for run in runs) == aligned.ends + 2
+    assert runs[0].ends_per_dent == 1
 
 
 def test_pirns_hold_the_weft():
