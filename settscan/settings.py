@@ -38,6 +38,8 @@ class SeparateSettings:
         cleanings: what is left out lets the rest fit better and shows more.
         foreign_share: relative error of a patch that light falling off cannot explain.
         foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
+        foreign_line_share, foreign_line_times: the same for the median along a whole line of
+            patches, which single yarns and stains do not move.
         least_light: linear light (sum of three channels) below which errors are not relative.
     """
 
@@ -47,6 +49,8 @@ class SeparateSettings:
     cleanings: int = 3
     foreign_share: float = 0.35
     foreign_times: float = 5.0
+    foreign_line_share: float = 0.1
+    foreign_line_times: float = 3.0
     least_light: float = 0.15
 
 
@@ -381,7 +385,7 @@ class RulerSettings:
     widest_px: float = 7.0
     least_comb: float = 0.3
     least_score: float = 1.5
-    combs_per_strip: int = 6
+    combs_per_strip: int = 8
     tick_noise: float = 0.02
     most_slip: float = 0.12
     tallest_core: float = 10.0
@@ -398,7 +402,7 @@ class RulerSettings:
     least_rise: float = 0.5
     largest_residual: float = 0.06
     most_outside: float = 0.4
-    most_outside_short: float = 0.6
+    most_outside_short: float = 0.5
     least_inches: float = 2.5
     least_fives: float = 1.5
     least_share: float = 0.7
@@ -470,6 +474,8 @@ class LightSettings:
         spans: splines over the longer and the shorter side; a soft shadow's edge is a fifth of
             the picture wide, and a spline must be narrower.
         rounds: fits in turn of the cloth's sums and of the illumination.
+        foreign_line_share, foreign_line_times: the same for the median along a whole line of
+            patches, which single yarns and stains do not move.
         least_light: linear light below which cloth counts as this dark; the noise of a photo.
         most_rest: largest relative change taken from one cell in one round.
         cell_noise: relative scatter of a cell's light: threads differ by a few percent.

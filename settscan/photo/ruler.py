@@ -15,19 +15,12 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_body import body_outline
-from settscan.photo.ruler_comb import Comb, combs, strips
+from settscan.photo.ruler_comb import combs
+from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_lines import Grey, long_lines, pyramid
 from settscan.photo.ruler_numbering import Numbering, fitted
-from settscan.photo.ruler_ticks import (
-    Core,
-    Fold,
-    Ladder,
-    core,
-    fold,
-    is_plausible,
-    ladder,
-    tick_places,
-)
+from settscan.photo.ruler_strip import Comb, strips
+from settscan.photo.ruler_ticks import Fold, Ladder, fold, is_plausible, ladder, tick_places
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]

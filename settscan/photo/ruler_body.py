@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.ruler_comb import Comb
 from settscan.photo.ruler_lines import Grey
+from settscan.photo.ruler_strip import Comb
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]

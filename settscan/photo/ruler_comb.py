@@ -9,127 +9,16 @@ such function are a comb, and the phases in the pieces then make it sharp.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from settscan.photo.ruler_lines import Grey, Line
-from settscan.photo.ruler_numbering import Lens, Numbering, fitted
+from settscan.photo.ruler_core import core
+from settscan.photo.ruler_numbering import Numbering, fitted
+from settscan.photo.ruler_strip import Comb, Strip
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """A band of the photo along a line: sample (u, v) lies at origin + u along + v across.
-
-    Attributes:
-        origin: photo px of sample (0, 0); v = 0 is the line itself.
-        along: photo px per sample of u.
-        across: photo px per sample of v, a quarter turn clockwise from `along`.
-        level: of the pyramid that it is cut from; one sample is 2^level photo px.
-        rows: (2 strip_half, U) grey values, v = -strip_half ... strip_half - 1.
-        lens: where the picture's middle lies along u.
-    """
-
-    origin: Array
-    along: Array
-    across: Array
-    level: int
-    rows: NDArray[np.float32]
-    lens: Lens
-
-    def photo(self, u: ArrayLike, v: ArrayLike) -> Array:
-        """Photo px (..., 2) of samples."""
-        return np.asarray(
-            self.origin + np.multiply.outer(u, self.along) + np.multiply.outer(v, self.across)
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Comb:
-    """Equally spaced ticks seen in one band of rows of a strip.
-
-    Attributes:
-        strip: where.
-        v: middle row of the band.
-        numbering: from u to tick numbers.
-        span: u from and to which the ticks are seen.
-        strength: summed share of variation that the ticks explain, over the pieces.
-        residual: rms distance of the pieces' phases from the numbering, in ticks.
-    """
-
-    strip: Strip
-    v: float
-    numbering: Numbering
-    span: tuple[float, float]
-    strength: float
-    residual: float
-
-    def number(self, u: Array) -> Array:
-        """Tick number, fractional, at u."""
-        return self.numbering.number(u)
-
-    def place(self, n: Array) -> Array:
-        """Place u of tick n: the inverse of `number`."""
-        return self.numbering.place(n)
-
-    @property
-    def ticks(self) -> float:
-        """How many ticks the span holds."""
-        ends = self.number(np.array(self.span))
-        return float(ends[1] - ends[0])
-
-
-def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> list[Strip]:
-    """Bands of one level along all lines, leaving out lines within an earlier one's band."""
-    reach = RULER.strip_half / 2 * 2.0**level
-    chosen: list[Line] = []
-    for line in lines:
-        if all(np.abs(other.distance(line.ends)).max() > reach for other in chosen):
-            chosen.append(line)
-    cut = (_strip(levels[level], line, level) for line in chosen)
-    return [strip for strip in cut if strip.rows.shape[1] >= 2 * RULER.window]
-
-
-def _strip(picture: Grey, line: Line, level: int) -> Strip:
-    """The band along a line, as far as the picture goes and the line reaches thrice over."""
-    scale = 2.0**level
-    ends = (line.ends + 0.5) / scale - 0.5
-    direction = line.direction
-    length = float(np.linalg.norm(ends[1] - ends[0]))
-    low, high = _chord(ends[0], direction, picture.shape)
-    low, high = max(low, -length), min(high, 2 * length)
-    count = max(int(high - low), 0)
-    start = ends[0] + low * direction
-    across = np.array([-direction[1], direction[0]])
-    corner = start - RULER.strip_half * across
-    turn = np.column_stack([direction, across, corner])
-    rows = cv2.warpAffine(
-        picture,
-        turn,
-        (max(count, 1), 2 * RULER.strip_half),
-        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    origin = (start + 0.5) * scale - 0.5
-    height, width = picture.shape
-    centre = np.array([width - 1, height - 1]) / 2
-    lens = Lens(float((centre - start) @ direction), float(np.hypot(width, height)) / 2)
-    return Strip(origin, direction * scale, across * scale, level, rows.astype(np.float32), lens)
-
-
-def _chord(point: Array, direction: Array, shape: tuple[int, ...]) -> tuple[float, float]:
-    """Steps along `direction` from `point` at which the picture begins and ends."""
-    low, high = -np.inf, np.inf
-    for at, step, size in zip(point, direction, (shape[1], shape[0]), strict=True):
-        if abs(step) > 1e-9:
-            ends = sorted(((0 - at) / step, (size - 1 - at) / step))
-            low, high = max(low, ends[0]), min(high, ends[1])
-    return (low, high) if high > low else (0.0, 0.0)
 
 
 def combs(strip: Strip) -> list[Comb]:
@@ -145,26 +34,36 @@ def combs(strip: Strip) -> list[Comb]:
     choices.sort(key=lambda choice: -choice[0])
     found: list[Comb] = []
     taken: list[tuple[int, float]] = []
+    tries = 0
     for score, band, model in choices:
-        if score < RULER.least_score or len(found) >= RULER.combs_per_strip:
+        if score < RULER.least_score or tries >= RULER.combs_per_strip:
             break
         middle = float(model[0] + model[1] * spacing_root.shape[1] / 2)
         if any(abs(band - b) <= 1 and abs(middle / m - 1) < RULER.end_match / 2 for b, m in taken):
             continue
         taken.append((band, middle))
-        if _has_end(spacing_root, share, band, model):
+        if _is_narrow(spacing_root, share, band, model):
+            tries += 1
             comb = _sharpened(strip, bands[band], band, model, spacing_root[band], share[band])
             if comb is not None and comb.residual < RULER.largest_residual:
                 found.append(comb)
     return found
 
 
-def _has_end(root: Array, share: Array, band: int, model: Array) -> bool:
-    """Whether the comb stops on one side at least: threads go on across the strip."""
+def _is_narrow(root: Array, share: Array, band: int, model: Array) -> bool:
+    """Whether the comb stops where the shortest ticks of a scale do: threads go on."""
     predicted = np.maximum(model[0] + model[1] * np.arange(root.shape[1]), 0.5)
     follows = ((np.abs(root / predicted - 1) < RULER.end_match) * share).sum(axis=1)
-    ends = follows < RULER.most_outside * follows[band]
-    return bool(ends[:band].any() or ends[band + 1 :].any())
+    alike = follows > RULER.most_outside * follows[band]
+    low, high = band, band
+    while low > 0 and alike[low - 1]:
+        low -= 1
+    while high < len(alike) - 1 and alike[high + 1]:
+        high += 1
+    if low == 0 and high == len(alike) - 1:
+        return False
+    spacing = float(np.median(predicted[root.shape[1] // 4 :])) ** 2
+    return (high - low - 1) * RULER.row_px <= RULER.tallest_core * spacing
 
 
 def _bands(rows: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -247,12 +146,31 @@ def _sharpened(
     lens = strip.lens
     numbering = Numbering.at(float(_centre(middle)), here, float(model[1]) / RULER.hop, lens)
     phases = _Phases(band)
-    joined, residual = seeds, 1.0
+    joined, residual, first = seeds, 1.0, True
     for low, high in _growing(middle, seeds[0], seeds[-1], count):
         near = np.flatnonzero(good[low : high + 1]) + low
         numbers = phases.numbers(numbering, near)
-        fit = fitted(_centre(near), numbers, share[near], lens)
+        fit = fitted(_centre(near), numbers, share[near], lens, rounds=2)
+        if fit.residual > RULER.most_slip:
+            return None
         numbering, residual, joined = fit.numbering, fit.residual, near[fit.kept]
+        if first:
+            comb = _described(strip, group, numbering, joined, share, residual)
+            start = None if comb is None else core(comb)
+            if start is None or start.outside > RULER.most_outside_short:
+                return None
+            first = False
+    return _described(strip, group, numbering, joined, share, residual)
+
+
+def _described(
+    strip: Strip,
+    group: int,
+    numbering: Numbering,
+    joined: NDArray[np.int64],
+    share: Array,
+    residual: float,
+) -> Comb | None:
     if len(joined) < 2:
         return None
     reach = RULER.window / 2
@@ -298,7 +216,7 @@ class _Phases:
 
     def numbers(self, numbering: Numbering, which: NDArray[np.int64]) -> Array:
         """Tick number at the middle of each piece, as its own phase says, nearest to the given."""
-        u: Array = which[:, None] * float(RULER.hop) + np.arange(RULER.window)
+        u = _centre(which)[:, None] + np.arange(RULER.window) - (RULER.window - 1) / 2
         turns = numbering.number(u)
         wave = (self.pieces[which] * self.window * np.exp(-2j * np.pi * turns)).sum(axis=1)
         # dark ticks are counted: a tick is where the wave is lowest, half a turn from its top

@@ -27,7 +27,7 @@ class Lens:
     def cube(self, u: Array) -> Array:
         """Displacement of places by a lens that moves the picture's corner by its own reach."""
         s = (u - self.middle) / self.reach
-        return np.asarray(self.reach * s**3)
+        return np.asarray(self.reach * s * s * s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,9 @@ class Fit:
     kept: NDArray[np.bool_]
 
 
-def fitted(u: Array, n: Array, weight: Array, lens: Lens, *, bent: bool = True) -> Fit:
+def fitted(
+    u: Array, n: Array, weight: Array, lens: Lens, *, bent: bool = True, rounds: int = 5
+) -> Fit:
     """The numbering of places `u` by tick numbers `n`, by robust least squares.
 
     Few places fix few terms: fewer than four no perspective, fewer than eight no lens. Photos
@@ -85,7 +87,7 @@ def fitted(u: Array, n: Array, weight: Array, lens: Lens, *, bent: bool = True) 
     all_terms = 2 if len(u) < 4 else 4 if bent and len(u) >= 8 else 3
     cube = lens.cube(u) / half
     q, w = np.zeros(4), weight
-    for terms in (2, *[all_terms] * 5):  # a straight line first, from which the rest is found
+    for terms in (2, *[all_terms] * rounds):  # a straight line first, from which the rest is found
         x = (u - middle) / half + q[3] * cube
         below = 1 + q[2] * x
         guess = (q[0] + q[1] * x) / below

@@ -12,8 +12,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.ruler_comb import Comb
+from settscan.photo.ruler_core import Core, lock_in, thirds_of
 from settscan.photo.ruler_lines import Grey
+from settscan.photo.ruler_strip import Comb
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
@@ -39,93 +40,6 @@ SCHEMES = (
     Scheme("inch", 25.4 / 16, (2, 2, 2, 2)),
     Scheme("inch", 25.4 / 32, (2, 2, 2, 2, 2)),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Core:
-    """The rows in which all ticks of a comb show.
-
-    Attributes:
-        low: first row v of the strip.
-        high: last row.
-        slant: (s0, s1): a tick at u of the comb's middle row goes on to u + (s0 + s1 u) dv.
-        contrast: amplitude of the ticks in grey values.
-        outside: amplitude beyond the feet, over that in the core.
-    """
-
-    low: float
-    high: float
-    slant: tuple[float, float]
-    contrast: float
-    outside: float
-
-
-def core(comb: Comb) -> Core | None:
-    """The rows of a comb's strip in which all its ticks stand, or None where they have no end."""
-    rows = comb.strip.rows
-    first, last = int(max(comb.span[0], 0)), int(min(comb.span[1], rows.shape[1] - 1))
-    u = np.arange(first, last + 1, dtype=np.float64)
-    part = rows[:, first : last + 1]
-    detail = part - cv2.blur(part, (15, 1), borderType=cv2.BORDER_REFLECT)
-    thirds = np.array_split(np.arange(len(u)), 3)
-    z = _lock_in(detail, comb.number(u), thirds)
-    whole = np.abs(sum(z[:, i] * len(t) for i, t in enumerate(thirds))) / len(u)
-    amplitude = cv2.blur(whole[:, None], (1, 3))[:, 0]
-    own = int(np.clip(round(comb.v + RULER.strip_half), 1, len(rows) - 2))
-    top = float(amplitude[own - 1 : own + 2].max())
-    if top < 1.0:
-        return None
-    inside = amplitude > 0.6 * top
-    low, high = own, own
-    while low > 0 and inside[low - 1]:
-        low -= 1
-    while high < len(rows) - 1 and inside[high + 1]:
-        high += 1
-    pitch = len(u) / max(comb.ticks, 1)
-    reach = int(np.ceil(2.5 * pitch))
-    sides = []
-    for start, step in ((low - 2, -1), (high + 2, 1)):
-        index = start + step * np.arange(reach)
-        index = index[(index >= 0) & (index < len(rows))]
-        if len(index) >= reach // 2:
-            sides.append(float(amplitude[index].mean() / top))
-    if not sides or high - low < 1:
-        return None
-    slant = _slant(z[low : high + 1], u, thirds, comb)
-    half = RULER.strip_half
-    return Core(low - half, high - half, slant, 2 * top, min(sides))
-
-
-def _lock_in(
-    detail: NDArray[np.float32], n: Array, thirds: list[NDArray[np.intp]]
-) -> NDArray[np.complex128]:
-    """(V, 3) complex amplitude of the wave exp(2 pi i n) in each row and third of the columns."""
-    angle = 2 * np.pi * n
-    waves = np.zeros((len(n), 6), np.float32)
-    for i, third in enumerate(thirds):
-        waves[third, i] = np.cos(angle[third]) / len(third)
-        waves[third, 3 + i] = -np.sin(angle[third]) / len(third)
-    z = (detail @ waves).astype(np.float64)
-    return np.asarray(z[:, :3] + 1j * z[:, 3:])
-
-
-def _slant(
-    z: NDArray[np.complex128], u: Array, thirds: list[NDArray[np.intp]], comb: Comb
-) -> tuple[float, float]:
-    """How ticks lean: from the turn of the phase from row to row, in each third of the span."""
-    slopes, weights = [], []
-    for i, third in enumerate(thirds):
-        turn = np.sum(z[1:, i] * np.conj(z[:-1, i]))
-        at = float(u[third].mean())
-        pitch = float(comb.place(comb.number(np.array([at])) + 1)[0] - at)
-        # a tick that lies further on in u has its phase turned back
-        slopes.append(-np.angle(turn) / (2 * np.pi) * pitch)
-        weights.append(abs(turn) + 1e-9)
-    if len(u) < RULER.long_strip:
-        return float(np.average(slopes, weights=weights)), 0.0
-    places = np.array([u[t].mean() for t in thirds])
-    s1, s0 = np.polyfit(places, slopes, 1, w=np.sqrt(weights))
-    return float(s0), float(s1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,8 +116,8 @@ def _straighter(folded: Fold, comb: Comb, found: Core) -> tuple[float, float]:
     """The lean corrected by the phases of all rows in which ticks are seen."""
     n = folded.numbers[:, None] + (np.arange(PHASES) - PHASES // 2) / PHASES
     detail = folded.grey - cv2.blur(folded.grey, (2 * PHASES + 1, 1))
-    thirds = np.array_split(np.arange(n.size), 3)
-    z = _lock_in(detail, n.ravel(), thirds)
+    thirds = thirds_of(n.size)
+    z = lock_in(detail, n.ravel(), thirds)
     strength = np.abs(z)
     own = int(np.abs(folded.v - comb.v).argmin())
     slopes, weights, places = [], [], []
@@ -298,11 +212,13 @@ def is_plausible(steps: Ladder, folded: Fold, found: Core) -> bool:
             return False
     if period > 8:
         return True
-    # of eighths the order has few steps, so each inch must show a numeral
-    halves = ink[whole % period == period // 2]
-    return min((top & odd).sum(), (top & ~odd).sum()) >= 2 and bool(
-        np.median(ink[top]) > RULER.numeral_ink * np.median(halves)
-    )
+    # of eighths the order has few steps, so each inch must show a numeral, be it that the
+    # numeral passes for the end of its tick
+    halves = float(np.median(ink[whole % period == period // 2]))
+    rises = np.diff(steps.classes[:-1])
+    longer = float(np.quantile(steps.lengths[top], 0.2)) - steps.classes[-2]
+    inked = float(np.quantile(ink[top], 0.2)) > RULER.numeral_ink * halves
+    return inked or longer > RULER.numeral_rise * float(rises.max())
 
 
 def _differ(one: Array, other: Array) -> bool:
@@ -400,7 +316,8 @@ def _ordered(numbers: Array, y: Array, side: int, light: bool) -> Ladder | None:
     found: dict[str, tuple[float, Scheme, int, tuple[float, ...]]] = {}
     for scheme in SCHEMES:
         period = int(np.prod(scheme.factors))
-        if whole[-1] - whole[0] < 1.5 * period:
+        periods = RULER.least_inches if scheme.unit == "inch" else RULER.least_fives
+        if whole[-1] - whole[0] < periods * period:
             continue
         phase = _best_phase(whole, y, scheme.factors)
         share, classes = _explained(whole - phase, y, scheme.factors, spread)
