@@ -144,7 +144,7 @@ def _by_label(plain: str) -> Fraction | None:
 def _by_system(plain: str, text: str) -> Fraction | None:
     """Tex from a number and a system in either order, else None."""
     count = rf"(?:\d+(?:\.\d+)?\s*/\s*\d+(?:\.\d+)?|{NUMBER})"
-    match = re.fullmatch(rf"(r?\s*{count})\s*(?:'?s)?\s*([a-z][a-z /]*?)\s*(?:x\s*(\d+))?", plain)
+    match = re.fullmatch(rf"(r?\s*{count})\s*(?:'?s\b)?\s*([a-z][a-z /]*?)\s*(?:x\s*(\d+))?", plain)
     if match:
         number, system, times = match[1], match[2], match[3]
     elif match := re.fullmatch(rf"([a-z][a-z ]*?)\s*({count})(?:'?s)?", plain):

@@ -340,10 +340,9 @@ def test_gaps_lie_between_pieces_only():
 def test_stripes_may_begin_in_new_dents():
     loom = Loom(reeds=(parse_reed("12 dpi"),), align_stripes=True)
     record = cloth("A/23 B5 C/12", epi="24 epi")
-    free = plan_warp(
-        record, replace(wishes(), losses=NO_LOSS, loom=replace(loom, align_stripes=False))
-    )
-    aligned = plan_warp(record, replace(wishes(), losses=NO_LOSS, loom=loom))
+    wanted = replace(wishes(), losses=NO_LOSS, loom=loom)
+    free = plan_warp(record, replace(wanted, loom=replace(loom, align_stripes=False)))
+    aligned = plan_warp(record, wanted)
     assert sum(run.dents * run.ends_per_dent for run in aligned.sley) == aligned.ends
     # Every stripe of an odd count takes half a dent more.
     odd = sum(stripe.threads % 2 for stripe in aligned.order)
