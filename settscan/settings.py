@@ -33,8 +33,7 @@ class SeparateSettings:
     Attributes:
         least_cover: columns and rows with a smaller share of cloth are left out.
         rounds: alternations when the mask has holes (one is exact when it has none).
-        patch_px: side of the patches that are judged: a few weave repeats, so that the weave
-            cancels in their mean.
+        least_patch_px: patches are no smaller, or noise would decide.
         cleanings: what is left out lets the rest fit better and shows more.
         foreign_share: relative error of a patch that light falling off cannot explain.
         foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
@@ -45,7 +44,7 @@ class SeparateSettings:
 
     least_cover: float = 0.3
     rounds: int = 8
-    patch_px: int = 24
+    least_patch_px: int = 8
     cleanings: int = 3
     foreign_share: float = 0.35
     foreign_times: float = 5.0
@@ -185,6 +184,7 @@ class FlattenSettings:
     drape_most: float = 0.05
     register_blurs_px: tuple[tuple[float, ...], ...] = ((5.0, 2.5), (1.2,))
     coarse: float = 0.6
+    shares: int = 2
     small_pixels: int = 1_000_000
     band_px: int = 32
     register_step_px: int = 24
@@ -241,6 +241,9 @@ class StripeSettings:
         most_candidates: bounds the exact search; a cloth of 300 stripes has 301 edges.
         cut_price: in units of chi squared over three channels: chance alone passes 16 about once
             in a thousand.
+        mixture_cells: a band narrower than this may be a blurred edge.
+        mixture_off: how far off the straight line between its neighbours it may lie, as a share
+            of their difference; a yarn of its own seldom lies so near.
         blur_cells: trial blurs in threads.
         rounds: Gauss-Newton steps; three bring a start within a pixel to a thousandth.
     """
@@ -250,6 +253,8 @@ class StripeSettings:
     least_jump: float = 1.0
     most_candidates: int = 1200
     cut_price: float = 20.0
+    mixture_cells: float = 1.4
+    mixture_off: float = 0.12
     blur_cells: tuple[float, ...] = (0.1, 0.25, 0.45, 0.7)
     rounds: int = 6
 
@@ -274,6 +279,8 @@ class PaletteSettings:
         shares: trial weights of the column threads; beyond these one set hides the other.
         share_spread: how far from even the share usually lies (plain and balanced twills: even;
             one and two thirds for 2/1; a quarter for 3/1).
+        refined_trials: best trials that are refined by least squares.
+        refinements: rounds of pairing and fitting; the pairs settle in two.
         most_outside: mean linear light outside what yarn can reflect that costs as much as a yarn
             that does not match.
         scatter_weight: the scatter against the match of yarns that run both ways.
@@ -286,6 +293,8 @@ class PaletteSettings:
     least_apart: float = 6.0
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
     share_spread: float = 0.25
+    refined_trials: int = 6
+    refinements: int = 3
     most_outside: float = 0.01
     scatter_weight: float = 3.0
 
@@ -556,6 +565,8 @@ class ReadSettings:
 
     Attributes:
         unknown_cell_px: detail that is looked for before any thread was seen.
+        rim_threads: bands within so many threads of the cloth's edge whose colour occurs nowhere
+            else are fringe, floor or shadow.
         sliver_threads: a band narrower than this is an edge, not a stripe.
         pinned_spread: how far a handwoven density wanders from its mean within a stripe, as a
             share; handwoven spacing wanders 5 to 10 % over centimetres, which averages in part.
@@ -564,6 +575,7 @@ class ReadSettings:
     """
 
     unknown_cell_px: float = 3.0
+    rim_threads: float = 12.0
     sliver_threads: float = 0.55
     pinned_spread: float = 0.03
     doubtful: float = 0.9

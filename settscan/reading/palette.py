@@ -13,7 +13,7 @@ share is taken as even and the doubt is said.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -39,6 +39,8 @@ class Palette:
         offset: (3,) c of the additive model.
         closest: the two most alike yarns and their CIEDE2000; None for a single yarn.
         shared: whether some yarn runs both ways, which is what fixes the colours.
+        strange_ends: of the first and last column band and the first and last row band, whether
+            it is narrow and like no yarn: the rim of the picture or of the cloth.
     """
 
     colours: Floats
@@ -48,10 +50,20 @@ class Palette:
     offset: Floats
     closest: tuple[int, int, float] | None
     shared: bool
+    strange_ends: tuple[bool, bool, bool, bool]
 
     def contrast(self) -> Floats:
         """(columns, rows, 3) W - F of each crossing of bands."""
         return self.colours[self.of_columns][:, None] - self.colours[self.of_rows][None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Levels:
+    """Levels of the classes, linear light (I, 3) and (J, 3), and how many threads each has."""
+
+    warp: Floats
+    weft: Floats
+    threads: tuple[Floats, Floats]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,10 +79,16 @@ def find_palette(
 ) -> Palette:
     """Find the yarns of both axes together."""
     middle = columns.levels.T @ np.diff(columns.edges) / np.diff(columns.edges).sum()
-    column_class, column_levels = _classes(columns, middle, settings)
-    row_class, row_levels = _classes(rows, middle - rows_mean(rows), settings)
+    column_class, column_levels, strange_columns = _classes(columns, middle, settings)
+    row_class, row_levels, strange_rows = _classes(rows, middle - rows_mean(rows), settings)
     scatter = _scatter(split, columns, rows, column_class, row_class)
-    share, offset = _solve_share(column_levels, row_levels, scatter, settings)
+    threads = (
+        _weights(columns, column_class) / columns.cell,
+        _weights(rows, row_class) / rows.cell,
+    )
+    share, offset = _solve_share(
+        _Levels(warp=column_levels, weft=row_levels, threads=threads), scatter, settings
+    )
     warp = (column_levels - offset) / share
     weft = (row_levels + offset) / (1 - share)
     colours, of_warp, of_weft = _join(
@@ -84,6 +102,48 @@ def find_palette(
         offset=offset,
         closest=_closest(colours),
         shared=bool(np.intersect1d(of_warp, of_weft).size),
+        strange_ends=(*strange_columns, *strange_rows),
+    )
+
+
+def merged(palette: Palette, settings: PaletteSettings = PALETTE) -> Palette:
+    """With yarns joined that are one to the eye, whichever axis they were found on."""
+    of_columns, of_rows = palette.of_columns, palette.of_rows
+    colours = palette.colours
+    while (near := _closest(colours)) is not None and near[2] < settings.same_yarn:
+        keep, drop = near[0], near[1]
+        uses = [int((of_columns == k).sum() + (of_rows == k).sum()) for k in (keep, drop)]
+        colours = colours.copy()
+        colours[keep] = np.average(colours[[keep, drop]], axis=0, weights=np.maximum(uses, 1))
+        colours = np.delete(colours, drop, axis=0)
+        of_columns = _without(of_columns, keep, drop)
+        of_rows = _without(of_rows, keep, drop)
+    return replace(
+        palette,
+        colours=colours,
+        of_columns=of_columns,
+        of_rows=of_rows,
+        closest=_closest(colours),
+    )
+
+
+def _without(yarns: Ints, keep: int, drop: int) -> Ints:
+    """Yarn numbers after `drop` was joined to `keep` and taken out of the list."""
+    joined = np.where(yarns == drop, keep, yarns)
+    return np.where(joined > drop, joined - 1, joined)
+
+
+def only_used(palette: Palette) -> Palette:
+    """Without the yarns that no band has any more, in the order in which the bands use them."""
+    used = list(dict.fromkeys([*palette.of_columns.tolist(), *palette.of_rows.tolist()]))
+    place = {old: new for new, old in enumerate(used)}
+    colours = palette.colours[used]
+    return replace(
+        palette,
+        colours=colours,
+        of_columns=np.array([place[i] for i in palette.of_columns.tolist()]),
+        of_rows=np.array([place[i] for i in palette.of_rows.tolist()]),
+        closest=_closest(colours),
     )
 
 
@@ -97,8 +157,12 @@ def _weights(bands: Bands, classes: Ints) -> Floats:
     return np.bincount(classes, weights=bands.widths, minlength=int(classes.max()) + 1)
 
 
-def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Ints, Floats]:
+def _classes(
+    bands: Bands, base: Floats, settings: PaletteSettings
+) -> tuple[Ints, Floats, tuple[bool, bool]]:
     """Group the bands of one axis by colour: class of each band (n,), level of each class.
+
+    The third answer tells of the first and the last band whether its colour is a stranger's.
 
     Levels are judged as the yarns they would be at an even share: contrasts doubled round the
     mean colour. Narrow bands, whose level the blur pulls towards their neighbours, weigh less.
@@ -116,14 +180,15 @@ def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Int
         2 * bands.spread,
         settings,
     )
-    labels = _place_outer(labels, inner, apparent, settings)
+    labels, strange = _place_outer(labels, inner, apparent, settings)
     count = int(labels.max()) + 1
     levels = np.zeros((count, 3))
     for k in range(count):
         members = labels == k
-        heavy = members & (widths >= 0.5 * widths[members].max())
+        heavy = members & inner
+        heavy &= widths >= 0.5 * widths[heavy].max()
         levels[k] = np.average(bands.levels[heavy], axis=0, weights=widths[heavy])
-    return labels, levels
+    return labels, levels, strange
 
 
 def _whole_bands(threads: Floats, settings: PaletteSettings) -> NDArray[np.bool_]:
@@ -136,18 +201,15 @@ def _whole_bands(threads: Floats, settings: PaletteSettings) -> NDArray[np.bool_
 
 def _place_outer(
     labels: Ints, inner: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
-) -> Ints:
-    """Give narrow bands at the ends the most alike yarn, or one of their own if none is near."""
+) -> tuple[Ints, tuple[bool, bool]]:
+    """Give narrow bands at the ends the most alike yarn; tell which are like none."""
     labels = labels.copy()
+    strange = [False, False]
     for k in np.flatnonzero(~inner):
         apart = difference(lab[k][None], lab[inner])
-        neighbour = labels[1] if k == 0 else labels[len(labels) - 2]
-        apart = np.where(labels[inner] == neighbour, np.inf, apart)
-        if np.isfinite(apart).any() and apart.min() < settings.near_end:
-            labels[k] = labels[inner][int(np.argmin(apart))]
-        else:
-            labels[k] = labels.max() + 1
-    return labels
+        labels[k] = labels[inner][int(np.argmin(apart))]
+        strange[0 if k == 0 else 1] = bool(apart.min() >= settings.near_end)
+    return labels, (strange[0], strange[1])
 
 
 def _absorb(
@@ -226,28 +288,73 @@ def _class_of_pixels(bands: Bands, classes: Ints, length: int) -> tuple[Ints, ND
 
 
 def _solve_share(
-    warp: Floats, weft: Floats, scatter: _Scatter, settings: PaletteSettings
+    levels: _Levels, scatter: _Scatter, settings: PaletteSettings
 ) -> tuple[float, Floats]:
-    """Find k and c with the least total cost over yarns that run both ways and the scatter."""
-    best = (np.inf, 0.5, np.zeros(3))
+    """Find k and c with the least total cost over yarns that run both ways and the scatter.
+
+    Every pair of a warp and a weft class is tried as one yarn at every share, then the best
+    trials are refined by all pairs that they bring together.
+    """
+    warp, weft = levels.warp, levels.weft
+    trials: list[tuple[float, float, Floats]] = []
     for share in settings.shares:
         for i in range(len(warp)):
             for j in range(len(weft)):
                 offset = warp[i] - share * (warp[i] + weft[j])
-                cost = _cost(warp, weft, share, offset, scatter, settings)
-                if cost < best[0]:
-                    best = (cost, share, offset)
-    offset = _offset_from_scatter(warp, weft, 0.5, scatter)
-    if offset is not None:
-        cost = _cost(warp, weft, 0.5, offset, scatter, settings)
-        if cost < best[0]:
-            best = (cost, 0.5, offset)
-    return best[1], best[2]
+                cost = _cost(levels, share, offset, scatter, settings)
+                trials.append((cost, share, offset))
+    trials.sort(key=lambda t: t[0])
+    best = trials[: settings.refined_trials]
+    lined_up = _offset_from_scatter(warp, weft, 0.5, scatter)
+    if lined_up is not None:
+        best.append((_cost(levels, 0.5, lined_up, scatter, settings), 0.5, lined_up))
+    refined = [_refine(levels, t, scatter, settings) for t in best]
+    _, share, offset = min([*best, *refined], key=lambda t: t[0])
+    return share, offset
+
+
+def _refine(
+    levels: _Levels,
+    trial: tuple[float, float, Floats],
+    scatter: _Scatter,
+    settings: PaletteSettings,
+) -> tuple[float, float, Floats]:
+    """Least squares of k and c over the pairs that a trial makes one yarn.
+
+    For a yarn that runs both ways a = k A + c and b = (1 - k) A - c, so the spread of b over the
+    pairs is (1 - k) / k times that of a.
+    """
+    _, share, offset = trial
+    for _ in range(settings.refinements):
+        w = np.clip((levels.warp - offset) / share, 0, 1.1)
+        f = np.clip((levels.weft + offset) / (1 - share), 0, 1.1)
+        apart = difference(to_lab(w)[:, None], to_lab(f)[None])
+        pairs = [
+            (i, int(np.argmin(apart[i])))
+            for i in range(len(w))
+            if int(np.argmin(apart[:, np.argmin(apart[i])])) == i
+            and apart[i].min() < settings.same_both_ways
+        ]
+        if len(pairs) < 2:
+            break
+        first, second = np.array(pairs).T
+        say = np.sqrt(np.minimum(levels.threads[0][first], levels.threads[1][second]))[:, None]
+        a, b = levels.warp[first], levels.weft[second]
+        spread_a = a - np.average(a, axis=0, weights=say[:, 0])
+        spread_b = b - np.average(b, axis=0, weights=say[:, 0])
+        # Both are measured, so neither is the regressor: the ratio of their joint spread.
+        length = np.array([(say * spread_a**2).sum(), (say * spread_b**2).sum()])
+        together = float((say * spread_a * spread_b).sum())
+        if together <= 0.5 * float(np.sqrt(length.prod())):
+            break
+        share = float(1 / (1 + np.sqrt(length[1] / length[0])))
+        share = float(np.clip(share, settings.shares[0], settings.shares[-1]))
+        offset = np.average(a - share * (a + b), axis=0, weights=say[:, 0])
+    return _cost(levels, share, offset, scatter, settings), share, offset
 
 
 def _cost(
-    warp: Floats,
-    weft: Floats,
+    levels: _Levels,
     share: float,
     offset: Floats,
     scatter: _Scatter,
@@ -259,23 +366,26 @@ def _cost(
     run both ways), light outside what yarn can reflect, a wide prior on the share, and the part
     of the scatter that does not go with |W - F|^2.
     """
-    w = (warp - offset) / share
-    f = (weft + offset) / (1 - share)
-    outside = np.clip(-w, 0, None).sum() + np.clip(w - 1.1, 0, None).sum()
-    outside += np.clip(-f, 0, None).sum() + np.clip(f - 1.1, 0, None).sum()
-    if outside > settings.most_outside:
-        return np.inf
+    w = (levels.warp - offset) / share
+    f = (levels.weft + offset) / (1 - share)
+    both = np.vstack([w, f])
+    beyond = np.minimum((np.clip(-both, 0, None) + np.clip(both - 1.1, 0, None)).sum(axis=1), 0.3)
+    outside = np.average(beyond, weights=np.sqrt(np.concatenate(levels.threads)))
     root_w, root_f = np.cbrt(np.maximum(w, 0)), np.cbrt(np.maximum(f, 0))
     apart = 100 * np.linalg.norm(root_w[:, None] - root_f[None], axis=2)
-    fewer = apart.min(axis=0 if len(weft) <= len(warp) else 1)
-    match = np.minimum(fewer / settings.same_yarn, 3.0).mean()
+    side = 0 if len(f) <= len(w) else 1
+    # A class of a few threads, whose level is not well known, has little say.
+    say = np.sqrt(levels.threads[1 - side])
+    match = np.average(np.minimum(apart.min(axis=side) / settings.same_yarn, 3.0), weights=say)
     prior = ((share - 0.5) / settings.share_spread) ** 2
     contrast = w[:, None] - f[None]
     expected = np.einsum("ijc,ijd->ijcd", contrast, contrast)
     weight = np.sqrt(scatter.pixels)[:, :, None, None]
     a, b = (expected * weight).ravel(), (scatter.moments * weight).ravel()
     fit = float(a @ b) / (np.linalg.norm(a) * np.linalg.norm(b) + 1e-12)
-    return float(match + prior + outside / 0.02 + settings.scatter_weight * (1 - fit))
+    return float(
+        match + prior + outside / settings.most_outside + settings.scatter_weight * (1 - fit)
+    )
 
 
 def _offset_from_scatter(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.errors import Refusal
+from settscan.settings import SEPARATE, SeparateSettings
 
 Floats = NDArray[Any]
 FloatImage = NDArray[np.float32]
@@ -44,29 +45,42 @@ class Additive:
 
 
 def separate(
-    pixels: FloatImage, mask: Mask, *, least_cover: float = 0.25, rounds: int = 6
+    pixels: FloatImage,
+    mask: Mask,
+    *,
+    patch_px: int | None = None,
+    settings: SeparateSettings = SEPARATE,
 ) -> Additive:
     """Fit column and row effects to a flat picture.
+
+    Patches that no column and row effect can explain (a finger, the end of a ruler, fringe) are
+    found by their mean residual, in which the weave cancels, and left out of a second fit.
 
     Args:
         pixels: (H, W, 3) linear light.
         mask: (H, W) True where there is cloth.
-        least_cover: columns and rows with a smaller share of cloth are left out.
-        rounds: alternations when the mask has holes (one is exact when it has none).
+        patch_px: side of the patches that are judged, one repeat of the weave, in which the
+            weave cancels; None if that is not known: then nothing is left out.
+        settings: see `SeparateSettings`.
 
     Raises:
         Refusal: if too little cloth remains.
     """
-    x0, x1, y0, y1 = _readable_box(mask, least_cover)
-    pixels = pixels[y0:y1, x0:x1]
-    mask = mask[y0:y1, x0:x1]
-    if mask.mean() > 0.999:
-        columns = pixels.mean(axis=0, dtype=np.float64)
-        rows = pixels.mean(axis=1, dtype=np.float64)
-        rows -= rows.mean(axis=0)
-    else:
-        columns, rows = _alternate(pixels, mask, rounds)
-    residual = pixels - columns.astype(np.float32)[None] - rows.astype(np.float32)[:, None]
+    box = _readable_box(mask, settings.least_cover)
+    columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
+    mask = mask.copy()
+    for _ in range(settings.cleanings if patch_px else 0):
+        size = max(int(patch_px or 0), settings.least_patch_px)
+        inner = _inside(mask, box)
+        foreign = _foreign(_inside(pixels, box), inner, columns, rows, size, settings)
+        if not foreign.any():
+            break
+        inner[foreign] = False
+        box = _readable_box(mask, settings.least_cover)
+        columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
+    mask = _inside(mask, box)
+    residual = _inside(pixels, box) - columns.astype(np.float32)[None]
+    residual -= rows.astype(np.float32)[:, None]
     residual *= mask[:, :, None]
     spread = np.sqrt(np.mean(residual[::4, ::4].astype(np.float64) ** 2, axis=(0, 1)))
     return Additive(
@@ -74,11 +88,79 @@ def separate(
         rows=rows,
         residual=residual,
         mask=mask,
-        x0=x0,
-        y0=y0,
+        x0=box[0],
+        y0=box[2],
         noise_columns=spread / np.sqrt(max(mask.shape[0], 1)),
         noise_rows=spread / np.sqrt(max(mask.shape[1], 1)),
     )
+
+
+def _inside(image: NDArray[Any], box: tuple[int, int, int, int]) -> NDArray[Any]:
+    """The part of an image within (x0, x1, y0, y1), as a view."""
+    x0, x1, y0, y1 = box
+    return image[y0:y1, x0:x1]
+
+
+def _effects(pixels: FloatImage, mask: Mask, rounds: int) -> tuple[Floats, Floats]:
+    """Column (W, 3) and row (H, 3) effects, the latter with mean zero."""
+    if mask.mean() > 0.999:
+        columns = pixels.mean(axis=0, dtype=np.float64)
+        rows = pixels.mean(axis=1, dtype=np.float64)
+        return columns, rows - rows.mean(axis=0)
+    return _alternate(pixels, mask, rounds)
+
+
+def _foreign(
+    pixels: FloatImage,
+    mask: Mask,
+    columns: Floats,
+    rows: Floats,
+    size: int,
+    settings: SeparateSettings,
+) -> Mask:
+    """(H, W) True in patches whose mean is far from the sum of the two effects."""
+    height, width = (n // size * size for n in mask.shape)
+    if height == 0 or width == 0:
+        return np.zeros_like(mask)
+    weight = _patches(mask[:height, :width].astype(np.float32), size)
+    weight = np.maximum(weight, 1e-6)
+    apart = np.zeros_like(weight)
+    light = np.zeros_like(weight)
+    for c in range(3):
+        model = (columns[:width, c][None] + rows[:height, c][:, None]).astype(np.float32)
+        rest = (pixels[:height, :width, c] - model) * mask[:height, :width]
+        apart += np.abs(_patches(rest, size) / weight)
+        light += _patches(np.maximum(model, 0.0) * mask[:height, :width], size) / weight
+    ratio = apart / np.maximum(light, settings.least_light)
+    usual = float(np.median(ratio[weight > 0.5])) if (weight > 0.5).any() else 0.0
+    odd = ratio > max(settings.foreign_share, settings.foreign_times * usual)
+    odd = _with_neighbours(odd)
+    # Fringe, or a tape laid across: no patch is far off, but nearly all of the line are.
+    limit = max(settings.foreign_line_share, settings.foreign_line_times * usual)
+    odd |= (_middle(ratio, weight, axis=1) > limit)[:, None]
+    odd |= (_middle(ratio, weight, axis=0) > limit)[None]
+    foreign = np.zeros_like(mask)
+    foreign[:height, :width] = np.kron(odd, np.ones((size, size), dtype=bool))
+    return foreign & mask
+
+
+def _with_neighbours(odd: Mask) -> Mask:
+    """The eight patches around each odd one are likely to hold a part of it."""
+    wide = np.pad(odd, 1)
+    rows = wide[:-2] | wide[1:-1] | wide[2:]
+    return np.asarray(rows[:, :-2] | rows[:, 1:-1] | rows[:, 2:])
+
+
+def _middle(values: Floats, weight: Floats, axis: int) -> Floats:
+    """Medians along an axis over the patches that are mostly cloth; 0 where there are none."""
+    cloth = np.ma.masked_array(values, mask=weight < 0.5)
+    return np.asarray(np.ma.median(cloth, axis=axis).filled(0.0))  # type: ignore[no-untyped-call]
+
+
+def _patches(image: NDArray[Any], size: int) -> NDArray[Any]:
+    """Means over `size` x `size` patches of an image whose sides are multiples of it."""
+    height, width = image.shape
+    return np.asarray(image.reshape(height // size, size, width // size, size).mean(axis=(1, 3)))
 
 
 def _readable_box(mask: Mask, least_cover: float) -> tuple[int, int, int, int]:

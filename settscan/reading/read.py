@@ -18,9 +18,9 @@ from settscan.reading.colournames import name_colours
 from settscan.reading.colours import to_hex, to_lab
 from settscan.reading.cover import woven_box
 from settscan.reading.model import ClothRead
-from settscan.reading.palette import Palette, find_palette
+from settscan.reading.palette import Palette, find_palette, merged, only_used
 from settscan.reading.profiles import Additive, separate
-from settscan.reading.stripes import Bands, find_bands, fit_edges
+from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtures
 from settscan.reading.threads import (
     Lattice,
     Signals,
@@ -121,13 +121,16 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
         return split, flat.reaches_edge
     x0, x1, y0, y1 = woven_box(split, carriers[0])
     height, width = split.mask.shape
-    if (x1 - x0) * (y1 - y0) > 0.97 * width * height or x1 - x0 < 64 or y1 - y0 < 64:
-        return split, flat.reaches_edge
-    box = np.zeros_like(flat.mask)
-    box[split.y0 + y0 : split.y0 + y1, split.x0 + x0 : split.x0 + x1] = True
-    inner = (x0 > 0, y0 > 0, x1 < width, y1 < height)
-    reaches = tuple(a or b for a, b in zip(flat.reaches_edge, inner, strict=True))
-    return separate(flat.pixels, flat.mask & box), (reaches[0], reaches[1], reaches[2], reaches[3])
+    mask, reaches = flat.mask, flat.reaches_edge
+    if (x1 - x0) * (y1 - y0) < 0.97 * width * height and min(x1 - x0, y1 - y0) >= 64:
+        box = np.zeros_like(mask)
+        box[split.y0 + y0 : split.y0 + y1, split.x0 + x0 : split.x0 + x1] = True
+        mask = mask & box
+        inner = (x0 > 0, y0 > 0, x1 < width, y1 < height)
+        sides = [a or b for a, b in zip(reaches, inner, strict=True)]
+        reaches = (sides[0], sides[1], sides[2], sides[3])
+    repeat_px = round(1 / min(carriers[0].fx, abs(carriers[0].fy)))
+    return separate(flat.pixels, mask, patch_px=repeat_px), reaches
 
 
 def _look(split: Additive, settings: ReadSettings) -> Look:
@@ -174,10 +177,26 @@ def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings
     base = split.columns.mean(axis=0)
     columns = find_bands(split.columns, cells[0])
     rows = _lowered(find_bands(split.rows + base, cells[1]), base)
-    palette = find_palette(split, columns, rows)
-    columns, column_yarns = _tidy(columns, palette.of_columns, cells[0] * settings.sliver_threads)
-    rows, row_yarns = _tidy(rows, palette.of_rows, cells[1] * settings.sliver_threads)
-    palette = replace(palette, of_columns=column_yarns, of_rows=row_yarns)
+    columns = without_mixtures(split.columns, columns)
+    rows = _lowered(without_mixtures(split.rows + base, _lowered(rows, -base)), base)
+    palette = merged(find_palette(split, columns, rows))
+    strange = palette.strange_ends
+    columns, column_yarns = _without_ends(columns, palette.of_columns, strange[:2])
+    rows, row_yarns = _without_ends(rows, palette.of_rows, strange[2:])
+    reach = settings.rim_threads
+    column_rim = _rim(columns, column_yarns, row_yarns, reach * cells[0])
+    row_rim = _rim(rows, row_yarns, column_yarns, reach * cells[1])
+    for _ in range(column_rim[0]):
+        columns, column_yarns = _without_ends(columns, column_yarns, (True, False))
+    for _ in range(column_rim[1]):
+        columns, column_yarns = _without_ends(columns, column_yarns, (False, True))
+    for _ in range(row_rim[0]):
+        rows, row_yarns = _without_ends(rows, row_yarns, (True, False))
+    for _ in range(row_rim[1]):
+        rows, row_yarns = _without_ends(rows, row_yarns, (False, True))
+    columns, column_yarns = _tidy(columns, column_yarns, cells[0] * settings.sliver_threads)
+    rows, row_yarns = _tidy(rows, row_yarns, cells[1] * settings.sliver_threads)
+    palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
     columns = _refit(split.columns, columns, palette, cells[0], column=True)
     rows = _lowered(
         _refit(
@@ -200,6 +219,39 @@ def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings
 def _lowered(bands: Bands, base: Floats) -> Bands:
     """The same bands with `base` (3,) taken off their levels."""
     return replace(bands, levels=bands.levels - base)
+
+
+def _without_ends(
+    bands: Bands, yarns: NDArray[np.intp], drop: tuple[bool, ...]
+) -> tuple[Bands, NDArray[np.intp]]:
+    """Leave out the first or the last band."""
+    first = int(drop[0] and len(yarns) > 2)
+    stop = len(yarns) - int(drop[1] and len(yarns) > 2)
+    kept = replace(
+        bands,
+        edges=bands.edges[first : stop + 1],
+        levels=bands.levels[first:stop],
+        edge_errors=bands.edge_errors[first : stop + 1],
+    )
+    return kept, yarns[first:stop]
+
+
+def _rim(
+    bands: Bands, yarns: NDArray[np.intp], others: NDArray[np.intp], reach: float
+) -> tuple[int, int]:
+    """How many bands at the start and at the end are a rim: fringe, floor, shadow.
+
+    A rim has a colour that occurs nowhere but within `reach` pixels of the ends.
+    """
+    n = len(yarns)
+    near_start = bands.edges[1:] - bands.edges[0] <= reach
+    near_end = bands.edges[-1] - bands.edges[:-1] <= reach
+    inside = {int(y) for y in yarns[~(near_start | near_end)]} | {int(y) for y in others}
+    first = next((i for i in range(n) if not near_start[i] or int(yarns[i]) in inside), 0)
+    last = next(
+        (i for i in range(n) if not near_end[n - 1 - i] or int(yarns[n - 1 - i]) in inside), 0
+    )
+    return first, last
 
 
 def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, NDArray[np.intp]]:

@@ -248,3 +248,32 @@ def _edge_errors(edges: Floats, levels: Floats, misfit: Floats, cell: float, blu
     information = contrast**2 / (2 * np.sqrt(np.pi) * width) / max(cell, 1.0)
     inner = spread / np.sqrt(np.maximum(information, 1e-12))
     return np.concatenate([[0.0], np.minimum(inner, cell), [0.0]])
+
+
+def without_mixtures(profile: Floats, bands: Bands, settings: StripeSettings = STRIPES) -> Bands:
+    """Leave out bands of about one thread that are only the blurred edge between two others.
+
+    Such a band's level lies on the straight line between its neighbours' levels. The edge is put
+    where the two neighbours together have the same sum.
+    """
+    edges, levels = list(bands.edges), list(bands.levels)
+    changed = False
+    k = 1
+    while k < len(levels) - 1:
+        before, own, after = levels[k - 1], levels[k], levels[k + 1]
+        width = edges[k + 1] - edges[k]
+        line = after - before
+        length = float(line @ line)
+        share = float((own - before) @ line) / max(length, 1e-12)
+        off = float(np.linalg.norm(own - before - share * line))
+        narrow = width < settings.mixture_cells * bands.cell
+        if narrow and 0.02 < share < 0.98 and off < settings.mixture_off * np.sqrt(length):
+            edges[k : k + 2] = [edges[k] + (1 - share) * width]
+            del levels[k]
+            changed = True
+            k = max(k - 1, 1)
+        else:
+            k += 1
+    if not changed:
+        return bands
+    return fit_edges(profile, np.array(edges), bands.cell)
