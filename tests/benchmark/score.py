@@ -69,8 +69,8 @@ class PhotoScore:
     Attributes:
         status: of the reading; "failed" for a crash.
         stripes: whole stripes of the truth, and stripes read that do not exist.
-        sequence: whether every plainly visible whole stripe is there with yarn and count, in
-            order, and nothing between them.
+        sequence: whether, on both axes, every stripe of the longest run of plainly visible whole
+            stripes is there with yarn and count, and nothing that does not exist.
         density: relative errors, one for each axis with a stated density (not given).
         scale: relative errors of the axes; None where a scale was there to be found and was not.
         yarns: whether their number is right; `colours` CIEDE2000 of each.
@@ -259,9 +259,22 @@ def _length(line) -> float:
 
 def _sequence_right(axis: _Axis, stripes) -> bool:
     mine = [s for s in stripes if s.axis == axis.name]
-    wanted = [s for s in mine if s.threads and s.plain]
+    wanted = _longest_run([s for s in mine if s.threads and s.plain], axis.true)
     invented = [s for s in mine if not s.threads and s.inside]
     return axis.counted and all(s.exact for s in wanted) and not invented
+
+
+def _longest_run(stripes: list[StripeScore], true: list[dict]) -> list[StripeScore]:
+    """The longest run (in threads) of neighbours: a ruler may hide what lies between two runs."""
+    runs: list[list[StripeScore]] = [[]]
+    last = None
+    for s in stripes:
+        place = (s.index, true[s.index].get("index", s.index))
+        if last is not None and place != (last[0] + 1, last[1] + 1):
+            runs.append([])
+        runs[-1].append(s)
+        last = place
+    return max(runs, key=lambda run: sum(s.threads for s in run))
 
 
 def _densities(axes, reading, truth):

@@ -150,6 +150,15 @@ def test_what_shows_in_a_corner_only_is_not_asked_of_the_sequence(truth):
     assert score(reading, truth).sequence
 
 
+def test_of_two_runs_parted_by_a_ruler_the_longer_is_asked(truth):
+    truth["warp"]["stripes"][3]["cut"] = True
+    reading = a_reading()
+    reading["warp"]["stripes"][2]["threads"] = 2
+    assert score(reading, truth).sequence
+    reading["warp"]["stripes"][5]["threads"] = 13
+    assert not score(reading, truth).sequence
+
+
 def test_a_wrong_scale_is_measured_and_does_not_hide_the_stripes(truth):
     found = score(a_reading(stretch=1.05), truth)
     assert all(s.exact for s in found.stripes)
