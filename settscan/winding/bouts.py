@@ -1,8 +1,10 @@
 """Where to divide the warp into bouts.
 
 All allowed places get a cost, uneven bouts get a cost, and dynamic programming finds the division
-with the least sum: exact, for the costs below. The costs are in points and are judgements of what
-bothers a weaver (common practice, no source); the capacity of the pegs is not a cost but a limit.
+with the least sum: exact, for the costs below. A pattern that repeats is also divided in step with
+its repeat, so that one list serves many bouts; the cheaper of the two is taken, each list counted.
+The costs are in points and are judgements of what bothers a weaver (common practice, no source);
+the capacity of the pegs is not a cost but a limit.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from dataclasses import dataclass
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame
+from settscan.winding.instep import divisions_in_step, ends_in_order
 
 NARROW = 16  # a stripe with fewer ends is never divided
 MARGIN = 8  # ends that a division leaves on each side within a stripe, or a quarter of it
@@ -25,6 +28,7 @@ WITHIN_NARROW = 12  # only when the capacity is smaller than a narrow stripe
 OFF_RADDLE = 1  # a raddle group is then shared by two bouts
 ODD_BOUT = 6  # with one end in hand: the bout finishes at the far end
 EXTRA_BOUT = 8  # each bout beyond the fewest: a cross and its ties more
+ANOTHER_LIST = 8  # each bout that is wound from a list of its own
 MOST_MORE = 8  # bouts beyond the fewest that are tried
 UNEVEN = 100  # times the square of the bout's share away from the mean: 10 % is 1 point
 
@@ -94,15 +98,48 @@ def is_pivot(order: Sequence[Stripe], index: int) -> bool:
 def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     """The divisions of the warp with the least cost, and its end as the last of them.
 
-    A warp that fits the pegs is one bout. Otherwise the fewest bouts that the allowed places
-    permit are tried, then one more and one more, until a further bout must cost more than the
-    best division found, whatever its places, or `MOST_MORE` have been tried.
+    A warp that fits the pegs is one bout. Otherwise the cheapest division of all is compared with
+    those in step with the repeat, the different lists that the bouts need counted as well.
     """
     ends = sum(stripe.threads for stripe in order)
     last = Split(ends, 0, "the end of the warp")
     if ends <= frame.bout_ends:
         return (last,)
     places = (*split_places(order, frame), last)
+    divisions = [cheapest_division(places, frame)]
+    by_end = {place.at: place for place in places}
+    for bounds in divisions_in_step(order, tuple(by_end), frame.bout_ends):
+        divisions.append(tuple(by_end[at] for at in bounds))
+    return min(divisions, key=lambda division: whole_cost(order, division, frame))
+
+
+def whole_cost(order: Sequence[Stripe], division: Sequence[Split], frame: Frame) -> int:
+    """What a division costs, its lists and the number of its bouts counted.
+
+    Returns:
+        Points times the square of the ends in the warp.
+    """
+    ends, yarns = division[-1].at, ends_in_order(order)
+    starts = [0, *(split.at for split in division)]
+    bouts = [yarns[first:last] for first, last in zip(starts, starts[1:], strict=False)]
+    points = sum(split.points for split in division)
+    points += EXTRA_BOUT * len(bouts) + ANOTHER_LIST * len(set(bouts))
+    sizes = sum(_bout_cost(len(bout), ends, len(bouts), frame) for bout in bouts)
+    return points * ends * ends + sizes
+
+
+def cheapest_division(places: Sequence[Split], frame: Frame) -> tuple[Split, ...]:
+    """The division with the least cost, whatever its lists.
+
+    The fewest bouts that the allowed places permit are tried, then one more and one more, until a
+    further bout must cost more than the best division found, whatever its places, or `MOST_MORE`
+    have been tried.
+
+    Args:
+        places: allowed places from left to right, the end of the warp as the last.
+        frame: its capacity is the limit.
+    """
+    ends = places[-1].at
     fewest = fewest_bouts(places, frame.bout_ends)
     cheapest = sorted(place.points for place in places[:-1])
     # All costs are whole numbers over ends squared, so that they compare exactly.

@@ -9,7 +9,16 @@ from winding_samples import blanket, stripes
 
 from settscan.cloth.wishes import Frame
 from settscan.winding import bouts as module
-from settscan.winding.bouts import best_division, fewest_bouts, is_pivot, split_places, split_warp
+from settscan.winding.bouts import (
+    best_division,
+    cheapest_division,
+    fewest_bouts,
+    is_pivot,
+    split_places,
+    split_warp,
+    whole_cost,
+)
+from settscan.winding.instep import repeat_of
 from settscan.winding.plan import plan_winding
 
 
@@ -113,16 +122,52 @@ def test_the_number_of_bouts_is_the_best_too(order, capacity):
     places = (*split_places(order, frame), module.Split(ends, 0, "end"))
     fewest = fewest_bouts(places, frame.bout_ends)
 
-    def whole_cost(cuts):
+    def listless_cost(cuts):
         return cost_by_hand(cuts, ends) + (len(cuts) - fewest) * module.EXTRA_BOUT * ends**2
 
     if fewest > 1:
         every = (
-            whole_cost(cuts)
+            listless_cost(cuts)
             for number in range(fewest, len(places) + 1)
             for cuts in every_division(places, frame.bout_ends, number)
         )
-        assert whole_cost(split_warp(order, frame)) == min(every)
+        assert listless_cost(cheapest_division(places, frame)) == min(every)
+
+
+def test_whole_repeats_in_each_bout_need_two_lists():
+    # 25 repeats of 50 and a closing pivot of 24: twelve bouts of two repeats, and the rest.
+    one = [("A", 24), ("B", 4), ("A", 8), ("C", 2), ("A", 8), ("B", 4)]
+    order = stripes(*one * 25, ("A", 24))
+    assert repeat_of(order, 480) == 50
+    assert sizes(split_warp(order, Frame())) == [100] * 12 + [74]
+
+
+def test_a_repeat_longer_than_a_bout_is_divided_in_the_same_places_each_time():
+    one = [("A", 40), ("B", 24), ("C", 30), ("D", 26), ("B", 36), ("C", 20)]
+    divided = sizes(split_warp(stripes(*one * 6), Frame(bout_ends=100)))
+    assert divided == divided[:2] * 6
+    assert sum(divided[:2]) == 176
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    one=st.lists(st.tuples(st.sampled_from("ABCD"), st.integers(2, 30)), min_size=2, max_size=6),
+    times=st.integers(3, 12),
+    edge=st.integers(0, 40),
+    capacity=st.integers(20, 150),
+)
+def test_in_step_only_where_that_is_cheaper(one, times, edge, capacity):
+    order = stripes(*([("E", edge)] if edge else []), *one * times)
+    frame = Frame(bout_ends=capacity)
+    ends = sum(stripe.threads for stripe in order)
+    division = split_warp(order, frame)
+    assert sum(sizes(division)) == ends
+    assert max(sizes(division)) <= capacity
+    if ends > capacity:
+        places = (*split_places(order, frame), module.Split(ends, 0, "end"))
+        assert {split.at for split in division} <= {place.at for place in places}
+        plain = cheapest_division(places, frame)
+        assert whole_cost(order, division, frame) <= whole_cost(order, plain, frame)
 
 
 @settings(max_examples=150, deadline=None)
