@@ -50,6 +50,18 @@ def test_relative_links_lead_somewhere(name):
         assert (TOP / target).exists(), target
 
 
+def test_source_files_that_the_docs_name_exist():
+    docs = TOP / "settscan" / "docs"
+    named = {
+        name
+        for page in docs.glob("*.md")
+        for name in re.findall(r"`((?:photo|reading|cloth)/[\w*]+\.py)`", page.read_text("utf-8"))
+    }
+    assert len(named) > 10
+    for name in named:
+        assert list((TOP / "settscan").glob(name)), name
+
+
 def test_there_are_the_two_commands_each_one_line():
     first, second = blocks()
     assert first.count("\n") == second.count("\n") == 1
