@@ -57,6 +57,26 @@ SEPARATE = SeparateSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GainSettings:
+    """Light that falls off along one axis.
+
+    Attributes:
+        degree: of the polynomial: a lamp, a window and the lens give no sharper changes.
+        columns_per_look: neighbouring pixel columns that see the same threads.
+        least_significance: standard errors that a coefficient must exceed.
+        most: larger changes of light are a shadow's edge, not falling off.
+    """
+
+    degree: int = 3
+    columns_per_look: float = 8.0
+    least_significance: float = 3.0
+    most: float = 2.0
+
+
+GAIN = GainSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CarrierSettings:
     """How the waves of the weave are found and followed.
 
@@ -127,11 +147,14 @@ CARD = CardSettings()
 class FlattenSettings:
     """How a photo is made flat.
 
-    "Small pixels" are those of the picture reduced for estimating.
+    "Small pixels" are those of the picture reduced to `small_pixels` for estimating; weights of
+    observations are one over variance throughout.
 
     Attributes:
-        vote_pixels: small pixels of the picture that votes on directions; tiles of it must still
-            show several stripes.
+        small_pixels: of the picture that is estimated on: averaging 30 small pixels along a
+            stripe places its edge to a few hundredths, a tenth of a photo pixel at 12 million.
+        vote_pixels: of the picture that votes on directions; tiles of it must still show
+            several stripes.
         vote_tile_px: side of a voting tile, small pixels: a tenth of the picture.
         vote_step_px: distance of voting tiles, half overlapping.
         least_tile_shown: share of a tile that must be visible.
@@ -141,14 +164,65 @@ class FlattenSettings:
             the spectrum and compression noise.
         least_power: power of a flat tile, so that noise in it does not vote; half a step of
             8-bit coding per pixel.
-        most_meet: strongest convergence, per half diagonal: 45 degrees of tilt at a diagonal
-            field of view of 40 degrees each way.
+        most_meet: strongest convergence, per half diagonal: 35 degrees of tilt through a lens
+            that sees 70 degrees across its diagonal.
         meet_steps: convergences tried; the step turns lines at the corner by about one degree
             and a half.
         most_skew_degrees: how far from square two thread families may cross; a camera tilt of
             35 degrees or cloth pulled on the bias.
         least_strength: mean log power above other directions that makes a family seen; the mean
             over a hundred tiles and thirty frequencies of noise alone stays below 0.05.
+        line_smooth_px: smoothing along lines before their slope is read (sigma): two and more
+            repeats of a twill at 6 photo pixels a thread, so that its diagonals vanish.
+        edge_smooth_px: smoothing across lines (sigma); keeps the narrowest stripes.
+        most_slope: lines that lean more after the vote are of another kind (twill, ruler);
+            drape of 10 % and a lens of 5 % at the corner together stay below.
+        least_gradient: of a flat tile, per small pixel; the noise of 8-bit coding.
+        slope_floor: error of a tile's slope that more contrast does not mend.
+        slope_tile_px: side of the tiles whose slopes are read.
+        plane_rounds: fits in turn of the plane and looks at the picture; each leaves a tenth.
+        first_slope_spread: scatter of slopes about the voted plane, before anything is fitted.
+        least_slope_spread: scatter of slopes in a cloth that lies flat.
+        lens_spread: radial term of ordinary lenses at the corner, one sigma.
+        meet_spread: convergence of photos taken by hand, one sigma.
+        most_lens: largest radial term believed; twice that of a wide phone lens.
+        independent_parts: parts of a picture whose drape differs, about four by four.
+        least_field_error_px: error of the field that is always left, photo pixels.
+        field_spans: splines over the longer side; a fold is a fifth of the picture or more.
+        correlated_slope: error of slopes that neighbouring tiles share.
+        slope_scale: deviation from a smooth field at which a tile's slope loses its say.
+        drape_slope: slopes of cloth laid down by hand, one sigma ...
+        drape_reach: ... and the share of the picture over which they change.
+        drape_most: shift where nothing is seen, share of the picture, one sigma.
+        register_blurs_px: blur of stripe profiles while registering, coarse to fine: the first
+            catches what the slopes leave, the last keeps single threads out.
+        coarse: size of the picture for the first estimates against the small one.
+        shares: times that drape and plane are told apart on the coarse picture.
+        band_px: height of the bands that are registered; drape of 10 % moves a stripe by three
+            pixels in one band.
+        register_step_px: distance of the windows along a band.
+        register_window_px: their reach (sigma): wider than most stripes.
+        register_correlation: neighbouring pixels of a profile that err together, as a thread's
+            width and the blur make them.
+        least_register_px: misfit at which a window loses its say, at least.
+        least_band_shown: share of a band that must be visible at a window.
+        least_profile_noise: of a band's mean, root of light; keeps empty windows from counting.
+        least_shift_error_px: best that a window can do.
+        extent_rounds: columns and rows in turn; the second round looks within the first.
+        strip_px: width of the strips compared with their neighbours; two threads or more.
+        least_strip_shown: share of a strip that must be visible.
+        least_agreement: correlation of two strips of one cloth; strangers reach 0.3 by chance.
+        least_run: share of the strips that must agree, else the stripes run one way only.
+        strip_slack_px: shift between distant parts of a cloth before it is straight.
+        fine_strip_px: width of the strips that find an edge.
+        marks_blur_px: smoothing of a fine strip's marks (sigma), wider than a weave repeat.
+        least_fine_shown: share of a fine strip that must be visible.
+        least_usual: usual correlation with the body below which stripes run one way only.
+        least_judged: share of a strip, against the fullest, needed to call it no cloth.
+        like_usual: correlation with the body, against the usual, that makes a strip cloth;
+            a fringe keeps the warp's colours and reaches two thirds.
+        most_strange_strips: strips of no cloth that end it; less is a hidden spot.
+        look_around: how far beyond the sure part the edge is sought, share of its size.
     """
 
     vote_pixels: int = 400_000
@@ -271,6 +345,8 @@ class PaletteSettings:
             yarn's stripes (1 to 3) and the least difference that weavers use (about 6).
         same_both_ways: CIEDE2000 within which a warp and a weft colour that are each other's most
             alike are one yarn; shading and the camera's tone curve part them.
+        line_difference: CIEDE2000 by which a line of one thread must differ from its neighbours;
+            for n threads an n-th of it.
         trusted_end_threads: a band cut by the frame that is narrower than this has a colour that
             the picture's border may have spoilt.
         near_end: CIEDE2000 within which such a band takes the most alike yarn.
@@ -288,6 +364,7 @@ class PaletteSettings:
 
     same_yarn: float = 4.5
     same_both_ways: float = 9.0
+    line_difference: float = 14.0
     trusted_end_threads: float = 6.0
     near_end: float = 15.0
     least_apart: float = 6.0
@@ -399,14 +476,15 @@ class RulerSettings:
     most_slip: float = 0.12
     tallest_core: float = 10.0
     usual_bend: float = 0.01
-    gap_ticks: float = 1.0
+    gap_rows: float = 2.0
+    gap_px: float = 1.5
     long_strip: int = 300
     spacing_match: float = 0.03
     end_match: float = 0.01
-    most_combs: int = 60
+    most_combs: int = 40
     least_ticks: int = 16
     most_ticks: int = 200
-    reach_ticks: int = 14
+    reach_ticks: int = 12
     least_longer: float = 0.3
     least_rise: float = 0.5
     largest_residual: float = 0.06
@@ -418,7 +496,6 @@ class RulerSettings:
     least_lead: float = 0.25
     longest_tick_mm: tuple[float, float] = (3.0, 16.0)
     numeral_ink: float = 1.3
-    numeral_rise: float = 1.6
     least_seen: float = 0.6
     ticks_alike: float = 4.0
     make_error: float = 0.001
@@ -496,6 +573,14 @@ class LightSettings:
         independent_stripes: stripes whose contrast may err on its own, in an ordinary photo.
         gain_spread: slope of illumination along one axis, one sigma.
         uneven: brightest over dimmest part that is reported: one stop and a half.
+        told_spread: error of a trend that the contrast tells, one sigma.
+        bend_spread: bend of illumination along one axis, one sigma; a vignette of a fifth.
+        trend_steps: steps in which the best trend is sought, coarse to fine.
+        same_stripe: log light by which two stripes of one yarn differ.
+        stripe_step: log light between neighbouring cells that begins another stripe.
+        vote_weight: say of one pair of alike stripes against what is usual.
+        least_strange: log light off the pattern that hides the cloth: a third ...
+        strange_times: ... or so many times what is usual in this cloth.
     """
 
     cell_px: int = 4

@@ -127,6 +127,44 @@ def merged(palette: Palette, settings: PaletteSettings = PALETTE) -> Palette:
     )
 
 
+def with_chance_lines(
+    palette: Palette,
+    column_threads: Floats,
+    row_threads: Floats,
+    settings: PaletteSettings = PALETTE,
+) -> Palette:
+    """With lines of a thread or two that hardly differ from their neighbours given to these.
+
+    Single threads vary, and a design line of one thread is woven to be seen. A yarn that has no
+    wide band must differ the more from its neighbours, the fewer threads it has.
+
+    Args:
+        palette: yarns and the bands that have them.
+        column_threads: about how many threads each column band has.
+        row_threads: the same for the row bands.
+        settings: see `PaletteSettings`.
+    """
+    lab = to_lab(np.clip(palette.colours, 0, 1))
+    widest = np.zeros(len(palette.colours))
+    for yarns, threads in ((palette.of_columns, column_threads), (palette.of_rows, row_threads)):
+        np.maximum.at(widest, yarns, threads)
+    fixed = []
+    for yarns, threads in ((palette.of_columns, column_threads), (palette.of_rows, row_threads)):
+        yarns = yarns.copy()
+        for k in np.argsort(threads):
+            own = int(yarns[k])
+            near = [int(yarns[j]) for j in (k - 1, k + 1) if 0 <= j < len(yarns)]
+            near = [n for n in near if n != own and widest[n] > widest[own]]
+            limit = settings.line_difference / max(widest[own], 0.5)
+            if not near or limit <= settings.same_yarn:
+                continue
+            apart = difference(lab[own][None], lab[near])
+            if apart.min() < limit:
+                yarns[k] = near[int(np.argmin(apart))]
+        fixed.append(yarns)
+    return replace(palette, of_columns=fixed[0], of_rows=fixed[1])
+
+
 def _without(yarns: Ints, keep: int, drop: int) -> Ints:
     """Yarn numbers after `drop` was joined to `keep` and taken out of the list."""
     joined = np.where(yarns == drop, keep, yarns)

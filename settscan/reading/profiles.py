@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.errors import Refusal
+from settscan.reading.gain import light_left
 from settscan.settings import SEPARATE, SeparateSettings
 
 Floats = NDArray[Any]
@@ -161,6 +162,23 @@ def _patches(image: NDArray[Any], size: int) -> NDArray[Any]:
     """Means over `size` x `size` patches of an image whose sides are multiples of it."""
     height, width = image.shape
     return np.asarray(image.reshape(height // size, size, width // size, size).mean(axis=(1, 3)))
+
+
+def evened(pixels: FloatImage, split: Additive) -> FloatImage:
+    """The picture (H, W, 3) with the light that is left along either axis divided out.
+
+    The factors hold within the readable box and go on level beyond it.
+    """
+    height, width = split.mask.shape
+    inner = pixels[split.y0 : split.y0 + height, split.x0 : split.x0 + width]
+    along_x, along_y = light_left(inner, split.mask, split.columns, split.rows)
+    if np.ptp(along_x) < 1e-3 and np.ptp(along_y) < 1e-3:
+        return pixels
+    beyond_x = (split.x0, pixels.shape[1] - split.x0 - width)
+    beyond_y = (split.y0, pixels.shape[0] - split.y0 - height)
+    wide_x = np.pad(along_x, beyond_x, mode="edge").astype(np.float32)
+    wide_y = np.pad(along_y, beyond_y, mode="edge").astype(np.float32)
+    return np.asarray(pixels / wide_x[None, :, None] / wide_y[:, None, None])
 
 
 def _readable_box(mask: Mask, least_cover: float) -> tuple[int, int, int, int]:

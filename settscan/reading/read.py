@@ -18,8 +18,8 @@ from settscan.reading.colournames import name_colours
 from settscan.reading.colours import to_hex, to_lab
 from settscan.reading.cover import woven_box
 from settscan.reading.model import ClothRead
-from settscan.reading.palette import Palette, find_palette, merged, only_used
-from settscan.reading.profiles import Additive, separate
+from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
+from settscan.reading.profiles import Additive, evened, separate
 from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtures
 from settscan.reading.threads import (
     Lattice,
@@ -130,7 +130,8 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
         sides = [a or b for a, b in zip(reaches, inner, strict=True)]
         reaches = (sides[0], sides[1], sides[2], sides[3])
     repeat_px = round(1 / min(carriers[0].fx, abs(carriers[0].fy)))
-    return separate(flat.pixels, mask, patch_px=repeat_px), reaches
+    split = separate(flat.pixels, mask, patch_px=repeat_px)
+    return separate(evened(flat.pixels, split), mask, patch_px=repeat_px), reaches
 
 
 def _look(split: Additive, settings: ReadSettings) -> Look:
@@ -180,6 +181,7 @@ def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings
     columns = without_mixtures(split.columns, columns)
     rows = _lowered(without_mixtures(split.rows + base, _lowered(rows, -base)), base)
     palette = merged(find_palette(split, columns, rows))
+    palette = with_chance_lines(palette, columns.widths / cells[0], rows.widths / cells[1])
     strange = palette.strange_ends
     columns, column_yarns = _without_ends(columns, palette.of_columns, strange[:2])
     rows, row_yarns = _without_ends(rows, palette.of_rows, strange[2:])
