@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.drape import solved
+from settscan.photo.field import solved
 from settscan.photo.flat import CardFound, FloatImage, Mask
 from settscan.photo.view import spline_basis
 from settscan.settings import LIGHT, LightSettings

@@ -1,7 +1,7 @@
 """A photo becomes a flat cloth: one thread direction along x, the other along y, evenly spaced.
 
 The steps, on a reduced picture: which ways the threads run (`lines`), the plane and the lens
-(`drape.refine_plane`), where the cloth is (`outline`), the smooth rest (`drape`). Then the photo
+(`planefit`), where the cloth is (`outline`), the smooth rest (`drape`, `register`). Then the photo
 itself is resampled once, through all of it together.
 """
 
@@ -15,13 +15,16 @@ from numpy.typing import NDArray
 
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
-from settscan.photo import drape
+from settscan.photo.drape import slope_field
+from settscan.photo.field import rebased
 from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
 from settscan.photo.light import even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
 from settscan.photo.outline import Extent, cloth_extent, refined_extent
 from settscan.photo.plane import Plane
+from settscan.photo.planefit import refine_plane, share_with_plane
+from settscan.photo.register import register
 from settscan.photo.resample import SHIFT_STEP, flat_grid, grown_mask, pull
 from settscan.photo.sizes import (
     card_stretches,
@@ -130,22 +133,23 @@ def find_view(
     coarse, c = shrunk(small, s.coarse), s.coarser()
     zoom = math.sqrt(coarse.zoom[0] * coarse.zoom[1])
     view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
-    view = drape.refine_plane(coarse, view, None, s.plane_rounds, c)
+    view = refine_plane(coarse, view, s.plane_rounds, c)
     view = replace(view, box=photo_box(view.plane, photo.width, photo.height))
-    view = drape.slope_field(coarse, view, None, c)
+    view = slope_field(coarse, view, c)
     picture, usable = look(coarse, view)
     view = cropped(view, cloth_extent(picture, usable, c))
-    view = drape.refine_plane(coarse, replace(view, field=None), None, s.plane_rounds, c)
-    view = drape.slope_field(coarse, view, None, c)
-    view = drape.register(coarse, view, None, c.register_blurs_px[0], c)
-    view = drape.share_with_plane(view, look(coarse, view)[1], c)
+    view = refine_plane(coarse, replace(view, field=None), s.plane_rounds, c)
+    view = slope_field(coarse, view, c)
+    for _ in range(s.shares):
+        view = register(coarse, view, c.register_blurs_px[0], c)
+        view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], c)
     view, reaches = _recropped(photo, coarse, view, c)
-    view = drape.slope_field(coarse, view, None, c)
-    view = drape.register(coarse, view, None, c.register_blurs_px[0], c)
+    view = slope_field(coarse, view, c)
+    view = register(coarse, view, c.register_blurs_px[0], c)
     view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))
-    view = drape.register(small, view, None, s.register_blurs_px[1], s)
-    view = drape.share_with_plane(view, look(small, view)[1], s)
-    view = drape.register(small, view, None, s.register_blurs_px[1], s)
+    view = register(small, view, s.register_blurs_px[1], s)
+    view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
+    view = register(small, view, s.register_blurs_px[1], s)
     return _trimmed(small, view, reaches, s)
 
 
@@ -196,7 +200,7 @@ def _recropped(
     extent = refined_extent(picture, usable, body, s)
     left, top, right, bottom = (not seen for seen in extent.seen)
     box = cropped(around, extent).box
-    return drape.rebased(view, box, s), (left, top, right, bottom)
+    return rebased(view, box, s), (left, top, right, bottom)
 
 
 def cropped(view: View, extent: Extent) -> View:

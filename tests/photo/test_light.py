@@ -1,0 +1,105 @@
+"""Illumination told from the cloth, on cloth made of known sums."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from settscan.photo.flat import CardFound
+from settscan.photo.light import even_out, find_light, neutral_gains, strangers
+
+HEIGHT, WIDTH = 480, 640
+
+
+def cloth(rng, across: bool = True) -> np.ndarray:
+    """(H, W, 3) half columns, half rows; four yarns, stripes of 10 to 50 pixels, recurring."""
+    yarns = np.array([[0.05, 0.1, 0.3], [0.6, 0.5, 0.4], [0.4, 0.05, 0.05], [0.1, 0.3, 0.1]])
+
+    def part(length: int) -> np.ndarray:
+        half = [(int(rng.integers(4)), int(rng.integers(10, 50))) for _ in range(5)]
+        order = np.concatenate([np.full(n, y) for y, n in half + half[::-1]])
+        return yarns[np.resize(order, length)]
+
+    columns = part(WIDTH)
+    rows = part(HEIGHT) if across else np.tile(yarns[:1], (HEIGHT, 1))
+    light = 0.5 * columns[None] + 0.5 * rows[:, None]
+    return light * rng.normal(1, 0.03, (HEIGHT, WIDTH, 1))
+
+
+def lamp(kind: str) -> np.ndarray:
+    y, x = np.mgrid[-1 : 1 : HEIGHT * 1j, -1 : 1 : WIDTH * 1j]
+    fields = {
+        "none": np.ones_like(x),
+        "oblique": 1 + 0.25 * x + 0.2 * y,
+        "vignette": 1 - 0.3 * (x**2 + y**2) / 2,
+        "shadow": 1 - 0.4 / (1 + np.exp(-(x + y - 0.5) / 0.12)),
+        "sideways": 1 + 0.3 * x,
+    }
+    return fields[kind]
+
+
+def left_over(kind: str, seed: int) -> tuple[float, float]:
+    """Standard deviation of log illumination before and after."""
+    rng = np.random.default_rng(seed)
+    true = lamp(kind)
+    light = (cloth(rng) * true[..., None]).astype(np.float32)
+    usable = np.ones((HEIGHT, WIDTH), dtype=bool)
+    field = find_light(light, usable)
+    share_x, share_y = np.arange(WIDTH) / (WIDTH - 1), np.arange(HEIGHT) / (HEIGHT - 1)
+    found = field.at(share_x, share_y)
+    return float(np.log(true).std()), float((np.log(true) - np.log(found)).std())
+
+
+@pytest.mark.parametrize("kind", ["oblique", "vignette", "shadow", "sideways"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_most_of_the_unevenness_goes(kind, seed):
+    before, after = left_over(kind, seed)
+    assert after < 0.05
+    assert after < before / 2
+
+
+def test_even_light_is_left_alone():
+    assert left_over("none", 3)[1] < 0.02
+
+
+def test_where_nothing_tells_nothing_is_changed():
+    rng = np.random.default_rng(4)
+    yarns = np.linspace(0.1, 0.6, WIDTH)[None, :, None] * np.ones((HEIGHT, 1, 3))
+    # colours that drift along x and never come back may be the weaver's own
+    light = (yarns * rng.normal(1, 0.02, (HEIGHT, WIDTH, 1))).astype(np.float32)
+    field = find_light(light, np.ones((HEIGHT, WIDTH), dtype=bool))
+    assert field.spread() < 1.25
+
+
+def test_the_division_follows_the_field():
+    rng = np.random.default_rng(5)
+    light = (cloth(rng) * lamp("oblique")[..., None]).astype(np.float32)
+    field = find_light(light, np.ones((HEIGHT, WIDTH), dtype=bool))
+    even = light.copy()
+    even_out(even, field)
+    gain = field.at(np.array([0.25]), np.array([0.5]))[0, 0]
+    y, x = round(0.5 * (HEIGHT - 1)), round(0.25 * (WIDTH - 1))
+    assert even[y, x] == pytest.approx(light[y, x] / gain, rel=0.005)
+
+
+def test_a_blot_is_a_stranger_and_the_check_is_not():
+    rng = np.random.default_rng(6)
+    light = cloth(rng).astype(np.float32)
+    light[200:260, 300:380] = (0.9, 0.9, 0.1)
+    usable = np.ones((HEIGHT, WIDTH), dtype=bool)
+    strange = strangers(light, usable, find_light(light, usable))
+    assert strange[210:250, 310:370].mean() > 0.95
+    strange[190:270, 290:390] = False
+    assert strange.mean() < 0.01
+
+
+def test_the_card_turns_a_yellow_lamp_neutral():
+    grey = np.array([0.05, 0.2, 0.5, 0.8])
+    card = CardFound(
+        mm_to_photo=np.eye(3),
+        outline_px=np.zeros((4, 2)),
+        relative_error=0.001,
+        grey_linear=grey[:, None] * np.array([0.9, 0.8, 0.5]),
+        grey_reflectance=grey,
+    )
+    assert neutral_gains(card) == pytest.approx(1 / np.array([0.9, 0.8, 0.5]), rel=1e-6)
