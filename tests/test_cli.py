@@ -77,7 +77,13 @@ def reader(monkeypatch):
     record = PhotoRecord(file="blanket.jpg", sha256="00" * 32)
     reader.result = ScanResult(
         status="read",
-        reading_json={"format": "settscan reading", "version": 1, "status": "read"},
+        reading_json={
+            "format": "settscan reading",
+            "version": 1,
+            "status": "read",
+            "warp": {"stripes": [{"yarn": "A", "threads": 24}, {"yarn": "B", "threads": 4}]},
+            "weft": {"stripes": [{"yarn": "A", "threads": 12}]},
+        },
         photo_record=record,
         cloth=a_cloth(),
         evidence_png=b"\x89PNG evidence",

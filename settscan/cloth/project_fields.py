@@ -257,6 +257,8 @@ PHOTO_KEYS = (
     "relative_error",
     "warp_runs",
     "close_up",
+    "shows_warp",
+    "shows_weft",
 )
 WARP_KEYS = ("sequence", "sequence_from", "partial", "epi", "epi_from", "doubts")
 WEFT_KEYS = ("like_warp", "sequence", "sequence_from", "partial", "ppi", "ppi_from", "doubts")

@@ -22,6 +22,7 @@ class PhotoRecord:
         relative_error: of the scale, as a fraction; None without a scale.
         warp_runs: "down" or "across" the photo.
         close_up: name of a second photo of the same cloth, if any.
+        shows_warp, shows_weft: the stripes that the photo shows, as read: "A3 B14 C2".
     """
 
     file: str
@@ -34,6 +35,8 @@ class PhotoRecord:
     relative_error: float | None = None
     warp_runs: str = "down"
     close_up: str | None = None
+    shows_warp: str = ""
+    shows_weft: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

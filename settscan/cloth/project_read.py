@@ -10,7 +10,7 @@ from settscan.cloth import project_fields as fields
 from settscan.cloth import project_origin as origin
 from settscan.cloth import project_values as read
 from settscan.cloth.model import Cloth, ColourSequence, StripeDoubt, ThreadSet, Yarn
-from settscan.cloth.notation import is_yarn_key, parse_sequence
+from settscan.cloth.notation import format_sequence, is_yarn_key, parse_sequence
 from settscan.cloth.project_lines import line_numbers, line_of, load_toml
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.wishes import Frame, Loom, Losses, Piece, Wishes, YarnStock
@@ -403,7 +403,14 @@ def _photo(table: Table, problems: _Problems) -> PhotoRecord | None:
         relative_error=one("relative_error", _decimal, None),
         warp_runs=str(one("warp_runs", read.one_of(_WarpRuns), _WarpRuns.DOWN)),
         close_up=one("close_up", read.some_text, None),
+        shows_warp=one("shows_warp", _shown, ""),
+        shows_weft=one("shows_weft", _shown, ""),
     )
+
+
+def _shown(value: object) -> str:
+    """The stripes that the photo shows, checked, as text."""
+    return format_sequence(parse_sequence(read.some_text(value), partial=True))
 
 
 def _decimal(value: object) -> float:

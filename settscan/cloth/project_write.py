@@ -141,6 +141,9 @@ def photo_values(photo: PhotoRecord) -> dict[str, Any]:
     values["relative_error"] = origin.UNKNOWN if error is None else round(error, 5)
     if photo.close_up:
         values["close_up"] = plain(photo.close_up)
+    for key in ("shows_warp", "shows_weft"):
+        if getattr(photo, key):
+            values[key] = getattr(photo, key)
     return values
 
 

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from settscan.cloth.project import read_project
+from settscan.cloth.notation import parse_sequence
+from settscan.cloth.project import PhotoRecord, read_project
 from settscan.commands.console import Console
 from settscan.errors import BadFile, SettscanError
 from settscan.files import make_folder, read_bytes, replace_file
+
+if TYPE_CHECKING:
+    from settscan.sheets.picture import ShownPart
 
 PLAN_FORMAT = "settscan plan"
 _MOST_PICTURE = 100_000_000
@@ -52,6 +57,7 @@ def plan_to_files(
         paper=paper,
         rectified=_picture(project_file.with_suffix(".cloth.jpg")),
         evidence=_picture(project_file.with_suffix(".evidence.png")),
+        shown=_shown(project.photo),
     )
     make_folder(folder)
     # The plan's own data goes last: a folder that was begun but not finished is still ours.
@@ -91,6 +97,19 @@ def _refuse_foreign(folder: Path) -> None:
             f"The folder {folder} holds other files, which stay as they are.",
             "Choose a new or empty folder with -o.",
         )
+
+
+def _shown(photo: PhotoRecord | None) -> ShownPart | None:
+    """The stripes that the photo shows, to be drawn beside it."""
+    if photo is None or not (photo.shows_warp and photo.shows_weft):
+        return None
+    from settscan.sheets.picture import ShownPart
+
+    return ShownPart(
+        warp=parse_sequence(photo.shows_warp, partial=True).stripes,
+        weft=parse_sequence(photo.shows_weft, partial=True).stripes,
+        warp_across=photo.warp_runs == "across",
+    )
 
 
 def _picture(path: Path) -> bytes | None:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from settscan.cloth.project import Project, read_project, update_project, write_project
+from settscan.cloth.project import PhotoRecord, Project, read_project, update_project, write_project
 from settscan.cloth.wishes import INCH, Piece, Wishes
 from settscan.commands.console import Console
 from settscan.errors import BadFile, BadInput, Refusal
@@ -147,17 +147,27 @@ def _write_project(
     result: ScanResult, existing: Project | None, target: Target, console: Console
 ) -> None:
     assert result.cloth is not None
+    photo = _with_what_it_shows(result)
     if existing is None:
         wishes = first_wishes(target.units)
-        write_project(target.project, result.cloth, wishes, result.photo_record)
+        write_project(target.project, result.cloth, wishes, photo)
         return
-    updated = update_project(existing, result.cloth, result.photo_record)
+    updated = update_project(existing, result.cloth, photo)
     for line in updated.changed:
         console.note(f"Updated: {line}.")
     for line in updated.kept:
         console.note(f"Kept: {line}.")
     if not updated.changed:
         console.note("Nothing in the project had to change.")
+
+
+def _with_what_it_shows(result: ScanResult) -> PhotoRecord:
+    """The record of the photo with the stripes that it shows, for a drawing of the same part."""
+    warp, weft = (
+        " ".join(f"{stripe['yarn']}{stripe['threads']}" for stripe in axis["stripes"])
+        for axis in (result.reading_json["warp"], result.reading_json["weft"])
+    )
+    return replace(result.photo_record, shows_warp=warp, shows_weft=weft)
 
 
 def first_wishes(units: str) -> Wishes:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from settscan.sheets.data import plan_json
 from settscan.sheets.pdf import sheets_pdf
-from settscan.sheets.photos import for_print
-from settscan.sheets.picture import picture_of
+from settscan.sheets.photos import BESIDE_PX, for_print
+from settscan.sheets.picture import ShownPart, picture_of
 from settscan.sheets.preview import ClothPicture, preview_png, preview_svg
 from settscan.sheets.printable import sheets_html
 from settscan.sheets.tables import ends_csv, picks_csv, stripes_csv
@@ -24,6 +24,7 @@ def sheet_set(
     paper: str = "A4",
     rectified: bytes | None = None,
     evidence: bytes | None = None,
+    shown: ShownPart | None = None,
 ) -> dict[str, bytes]:
     """Every sheet and file of a plan. The same plan gives the same bytes.
 
@@ -33,6 +34,7 @@ def sheet_set(
         paper: "A4" or "Letter".
         rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
         evidence: the picture of what was read, PNG or JPEG.
+        shown: the part of the cloth that the photo shows, drawn beside it.
 
     Returns:
         File name -> contents.
@@ -41,10 +43,10 @@ def sheet_set(
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     picture = picture_of(plan)
-    rectified, evidence = for_print(rectified), for_print(evidence)
+    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
     texts = {
         "sheets.html": sheets_html(
-            plan, winding, paper=paper, rectified=rectified, evidence=evidence
+            plan, winding, paper=paper, rectified=rectified, evidence=evidence, shown=shown
         ),
         "warp.wif": write_wif(plan).replace("\n", "\r\n"),
         "ends.csv": ends_csv(plan),
@@ -53,7 +55,9 @@ def sheet_set(
         "plan.json": plan_json(plan, winding),
         "preview.svg": preview_svg(picture, true_size=True),
     }
-    pdf = sheets_pdf(plan, winding, paper=paper, rectified=rectified, evidence=evidence)
+    pdf = sheets_pdf(
+        plan, winding, paper=paper, rectified=rectified, evidence=evidence, shown=shown
+    )
     return {
         "sheets.pdf": pdf,
         **{name: text.encode() for name, text in texts.items()},

@@ -49,6 +49,11 @@ class Stretch:
         return sum(stripe.threads for stripe in self.stripes)
 
 
+def title_of(plan: WarpPlan) -> str:
+    """The name of the cloth as a title: that of a file without its underscores."""
+    return " ".join(plan.cloth.name.replace("_", " ").split())
+
+
 def plural(number: int, one: str, many: str = "") -> str:
     """A number and its noun: "1 end", "2 ends"."""
     return f"{number} {one if number == 1 else many or one + 's'}"

@@ -24,6 +24,8 @@ GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
 _WHOLE = 8  # rows of a table that is not divided between pages if it can be helped
+_CHAPTER = 84.0  # a title with its line, and the space above it
+_BETWEEN = 26.0
 _FOOT = 46.0  # from the bottom edge to the line above the footer
 Draw = Callable[[Any], None]
 
@@ -294,6 +296,14 @@ class Paper:
         self.box(x, y, wide, high, stroke=INK, width=0.6)
 
     # --- flowing text
+
+    def chapter(self, text: str, sub: str = "", keep: float = 160) -> None:
+        """A title on this page if `keep` points still fit below it, else on a new page."""
+        if not self._pages or self.y + _CHAPTER + keep > self.bottom or self._pages[-1].footer:
+            self.new_page()
+        elif self.y > MARGIN:
+            self.y += _BETWEEN
+        self.title_line(text, sub)
 
     def title_line(self, text: str, sub: str = "") -> None:
         """The heading of a page."""

@@ -11,9 +11,10 @@ from settscan.sheets.drafts import DraftCells, draft_cells
 from settscan.sheets.lettering import clipped, covers, fitted
 from settscan.sheets.marks import INK, Mark, colour_words, marks_of
 from settscan.sheets.paper import GREY, LINE, Column, Paper
-from settscan.sheets.pdf_winding import draw_setting_up, draw_ties_and_tags, draw_winding
-from settscan.sheets.photos import for_print
-from settscan.sheets.picture import detail_of, picture_of
+from settscan.sheets.pdf_frame import draw_setting_up, draw_tags, draw_ties
+from settscan.sheets.pdf_winding import draw_winding
+from settscan.sheets.photos import BESIDE_PX, for_print
+from settscan.sheets.picture import ShownPart, beside_photo, detail_of
 from settscan.sheets.preview import preview_png
 from settscan.warping.model import Draft, WarpPlan
 from settscan.winding.model import WindingPlan
@@ -29,6 +30,7 @@ def sheets_pdf(
     paper: str = "A4",
     rectified: bytes | None = None,
     evidence: bytes | None = None,
+    shown: ShownPart | None = None,
 ) -> bytes:
     """The whole set as a PDF with its fonts inside.
 
@@ -38,23 +40,25 @@ def sheets_pdf(
         paper: "A4" or "Letter".
         rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
         evidence: the picture of what was read, PNG or JPEG, on a page of its own.
+        shown: the part of the cloth that the photo shows, drawn beside it.
 
     Raises:
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
-    sheet = Paper(paper, plan.cloth.name)
-    rectified, evidence = for_print(rectified), for_print(evidence)
+    sheet = Paper(paper, content.title_of(plan))
+    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
     marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
-    _overview(sheet, plan, winding, rectified)
+    _overview(sheet, plan, winding, rectified, shown)
     if evidence is not None:
         _evidence(sheet, evidence)
     _colour_order(sheet, plan, marks)
     _derivations(sheet, plan)
     _yarn_list(sheet, plan, marks)
     _sley_and_threading(sheet, plan)
-    draw_setting_up(sheet, winding, marks)
+    draw_setting_up(sheet, winding)
+    draw_ties(sheet, winding)
     draw_winding(sheet, winding, marks)
-    draw_ties_and_tags(sheet, winding, marks)
+    draw_tags(sheet, winding, marks)
     return sheet.finish("Warp plan and winding sheets")
 
 
@@ -66,12 +70,18 @@ def _in_words(mark: Mark) -> Mark:
 # --- overview --------------------------------------------------------------------------------
 
 
-def _overview(sheet: Paper, plan: WarpPlan, winding: WindingPlan, photo: bytes | None) -> None:
+def _overview(
+    sheet: Paper,
+    plan: WarpPlan,
+    winding: WindingPlan,
+    photo: bytes | None,
+    shown: ShownPart | None,
+) -> None:
     sheet.new_page()
     weave = plan.draft.name if plan.draft else "weave not known"
     colours = content.plural(len(plan.cloth.yarns), "colour")
-    sheet.title_line(plan.cloth.name, f"{weave}, {colours}, {plan.ends} ends")
-    _pictures(sheet, plan, photo)
+    sheet.title_line(content.title_of(plan), f"{weave}, {colours}, {plan.ends} ends")
+    _pictures(sheet, plan, photo, shown)
     _figures(sheet, content.key_figures(plan, winding))
     found = content.warnings(plan, winding)
     if found:
@@ -79,23 +89,27 @@ def _overview(sheet: Paper, plan: WarpPlan, winding: WindingPlan, photo: bytes |
         sheet.numbered(found, tick=True, size=10.5)
 
 
-def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None) -> None:
-    """The cloth drawn from the counts; beside it the photo, or else a detail."""
-    gap, high = 18.0, sheet.height * 0.276
+def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None, shown: ShownPart | None) -> None:
+    """The cloth drawn from the counts, as much as the photo shows; beside it the photo.
+
+    Without a photo the whole piece is drawn, and a detail of it.
+    """
+    gap, most = 18.0, sheet.height * 0.276
     wide = (sheet.inner - gap) / 2
-    drawn = preview_png(picture_of(plan), fit=(_PICTURE_PX, _PICTURE_PX))
+    picture, caption = beside_photo(plan, shown if photo else None)
+    drawn = preview_png(picture, fit=(_PICTURE_PX, _PICTURE_PX))
     if photo is None:
-        other, caption = preview_png(detail_of(plan), fit=(600, 600)), "A corner of it, larger"
+        other, words = preview_png(detail_of(plan), fit=(600, 600)), "A corner of it, larger"
     else:
-        other, caption = photo, "The photo, laid flat"
-    top = sheet.y
-    pairs = ((drawn, content.drawn_caption(plan)), (other, caption))
-    tall = 0.0
-    for place, (data, words) in enumerate(pairs):
+        other, words = photo, "The photo, laid flat"
+    top, tall = sheet.y, 0.0
+    for place, data in enumerate((drawn, other)):
         left = sheet.left + place * (wide + gap)
-        tall = max(tall, sheet.picture(data, left, top, wide, high))
-        sheet.text(left + wide / 2, top + high + 15, words, "text", 9, GREY, "middle")
-    sheet.y = top + high + 30
+        tall = max(tall, sheet.picture(data, left, top, wide, most))
+    for place, said in enumerate((caption, words)):
+        middle = sheet.left + place * (wide + gap) + wide / 2
+        sheet.text(middle, top + tall + 14, said, "text", 9, GREY, "middle")
+    sheet.y = top + tall + 28
 
 
 def _figures(sheet: Paper, figures: Sequence[content.Figure]) -> None:
@@ -127,8 +141,8 @@ def _evidence(sheet: Paper, evidence: bytes) -> None:
 
 
 def _colour_order(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
-    sheet.new_page()
-    sheet.title_line("Colour order", "Warp from left to right; the whole width, then each count.")
+    sub = "Warp from left to right; the whole width, then each count."
+    sheet.chapter("Colour order", sub, keep=230)
     sheet.strip(sheet.left, sheet.y, sheet.inner, 64, plan.order, marks)
     sheet.y += 64
     _block_rule(sheet, plan)
@@ -208,8 +222,7 @@ def _tile(sheet: Paper, x: float, stripe: Stripe, mark: Mark) -> None:
 
 
 def _derivations(sheet: Paper, plan: WarpPlan) -> None:
-    sheet.new_page()
-    sheet.title_line("The plan, figure by figure")
+    sheet.chapter("The plan, figure by figure")
     columns = (Column("", 1), Column("", 3))
     sheet.table(columns, [(step.label, step.text) for step in plan.steps], size=10.5)
     sheet.y += 4
@@ -227,8 +240,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
 
 
 def _yarn_list(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
-    sheet.new_page()
-    sheet.title_line("Yarn to buy", content.DYE_LOT)
+    sheet.chapter("Yarn to buy", content.DYE_LOT, keep=60 + 28 * min(len(plan.yarns), 8))
     aligned = ("left", *["right"] * 6)
     shares = (1.5, 0.6, 1, 1, 1.1, 0.9, 1.3)
     columns = [
@@ -251,10 +263,8 @@ def _yarn_list(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
 
 
 def _sley_and_threading(sheet: Paper, plan: WarpPlan) -> None:
-    sheet.new_page()
-    sheet.title_line(
-        "Sley and threading", "From the left edge to the right one, as you face the loom."
-    )
+    sub = "From the left edge to the right one, as you face the loom."
+    sheet.chapter("Sley and threading", sub, keep=200)
     _sley(sheet, plan)
     if plan.draft is None:
         sheet.heading("Threading")

@@ -1,262 +1,202 @@
-"""The winding sheets on paper, to be read from two metres, and the pages around them."""
+"""The winding sheets on paper, to be read from two metres."""
 
 from __future__ import annotations
 
-from settscan.sheets import content
+from math import ceil
+
+from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
 from settscan.sheets.lettering import clipped, fitted, width_of, wrapped
-from settscan.sheets.marks import INK, PAPER, Mark
-from settscan.sheets.paper import GREY, LINE, MARGIN, Column, Paper
+from settscan.sheets.marks import INK, Mark
+from settscan.sheets.paper import GREY, LINE, Paper
 from settscan.sheets.winding_lines import (
-    HOW_TO_READ,
     Group,
     closing_ties,
     due_ties,
     on_pages,
     passes_note,
     per_yarn_line,
-    tie_sentences,
 )
-from settscan.winding.model import Bout, WindingPlan, WindingStep
+from settscan.winding.model import WindingPlan, WindingStep
 
 _COUNT = 48.0  # type size of a count: legible from two metres
-_ROW = 62.0  # height of one winding line
-_CHANGE = 13.0  # type size of a change of yarn
-_TIE = 13.0
-_LABEL = 20.0
+_ROW = 45.0  # height of one winding line
+_ACTION = 13.5  # type size of a change of yarn and of a tie
+_ACTION_ROW = 19.5
+_LABEL = 15.0
+_TOP = 32.0  # of the page: less margin than the other sheets, more lines
+_HEAD = 37.0
 _BOX = 24.0  # tick box
-_INDENT = 40.0
+_BOXES = 44.0  # room for the boxes of all bouts that share a sheet
+_INDENT = 30.0
 _LEAST_FOOTER = 10.0  # below this size the footer gives letters alone, without the words
-_DONE = 82.0  # what to do when the bout is wound
-
-
-def draw_setting_up(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
-    """How to set the frame, the bouts at a glance, and cautions."""
-    units, path, kind = winding.plan.wishes.units, winding.path, winding.frame.kind.value
-    sheet.new_page()
-    turns = content.mixed(path.turns)
-    sheet.title_line(
-        f"Setting up the {kind}",
-        f"{turns} turns, {content.length(path.length_mm, units)} from end to end,"
-        f" {winding.passes} passes in {content.plural(len(winding.bouts), 'bout')}.",
-    )
-    sheet.numbered(path.steps, size=11)
-    if path.whole_turn_note and path.turns != path.whole_turns:
-        sheet.paragraph(path.whole_turn_note, size=10, colour=GREY)
-    sheet.y += 4
-    sheet.paragraph(HOW_TO_READ, size=10.5, colour=GREY)
-    sheet.heading("Bouts, left to right", keep=90)
-    columns = (
-        Column("Bout", 0.5),
-        Column("Ends", 1.1),
-        Column("Colours", 2.2),
-        Column("Why it ends there", 2.2),
-    )
-    rows = [
-        (
-            str(bout.number),
-            f"{bout.ends} ({bout.first_end} to {bout.last_end})",
-            ", ".join(f"{key} {ends}" for key, ends in bout.per_yarn.items()),
-            bout.split_reason,
-        )
-        for bout in winding.bouts
-    ]
-    sheet.table(columns, rows)
-    if winding.odd_stripes:
-        sheet.heading("Stripes with an odd number of passes")
-        sheet.numbered((str(odd) for odd in winding.odd_stripes), size=10.5)
-    size, after = 9.8, 3.0
-    lines = [wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
-    together = sum(len(each) * size * 1.42 + after for each in lines)
-    sheet.heading("Take care", keep=min(together, sheet.height / 2))
-    for caution in winding.cautions:
-        sheet.paragraph(caution, size=size, after=after)
-
-
-# --- the winding sheets ----------------------------------------------------------------------
+_DONE = 56.0  # what to do when the bout is wound
+_DONE_ROW = 21.0
+_DONE_ACROSS = 4  # bouts beside each other
 
 
 def draw_winding(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
-    """One set of pages for each bout; a page ends at a tie where it can."""
+    """One set of pages for the bouts that are wound alike; a page ends at a tie where it can."""
     names = {key: mark.name for key, mark in marks.items()}
-    for bout in winding.bouts:
-        footer = per_yarn_line(bout, names)
+    for bouts in bout_sets(winding):
+        footer = per_yarn_line(bouts, names)
         if fitted(footer, "strong", 13, sheet.inner) < _LEAST_FOOTER:
-            footer = per_yarn_line(bout, dict.fromkeys(names, ""))
-        groups = _groups(sheet, bout)
-        room = sheet.bottom - MARGIN - 52  # below the heading of the page
-        pages = on_pages(groups, room)
+            footer = per_yarn_line(bouts, dict.fromkeys(names, ""))
+        room = sheet.bottom - _TOP - _HEAD
+        pages = on_pages(_groups(bouts), room)
         for number, page in enumerate(pages):
             sheet.new_page(footer)
-            _head(sheet, winding, bout, f"{number + 1} of {len(pages)}" if len(pages) > 1 else "")
+            sheet.y = _TOP
+            part = f"sheet {number + 1} of {len(pages)}" if len(pages) > 1 else ""
+            _head(sheet, winding, bouts, part)
             for group in page:
-                _draw_group(sheet, group, marks)
-        _bout_done(sheet, winding, bout)
+                _draw_group(sheet, group, bouts, marks)
+        _done(sheet, winding, bouts)
 
 
-def _groups(sheet: Paper, bout: Bout) -> list[Group]:
+def _groups(bouts: BoutSet) -> list[Group]:
     """The steps of a bout with the room that each takes; the last keeps room for the closing."""
     groups = []
-    due = due_ties(bout)
+    due = due_ties(bouts.pattern)
     label = ""
-    for step in bout.steps:
-        new = step.repeat_label if step.repeat_label != label else ""
+    for step in bouts.pattern.steps:
+        new = step.repeat_label if step.repeat_label != label and bouts.times == 1 else ""
         label = step.repeat_label
         ties = due.get(step.number, ())
-        height = _ROW + (_LABEL if new else 0)
-        height += sum(_lines_height(sheet, text, _CHANGE) for text in _change(step))
-        height += sum(_lines_height(sheet, text, _TIE) for text in ties)
-        height += 3 if ties else 0
-        height += _DONE if step is bout.steps[-1] else 0
+        height = _ROW + (_LABEL if new else 0) + _ACTION_ROW * (bool(step.change) + len(ties))
+        height += _done_height(bouts) if step is bouts.pattern.steps[-1] else 0
         groups.append(Group(step=step, label=new, ties=ties, height=height))
     return groups
 
 
-def _change(step: WindingStep) -> tuple[str, ...]:
-    return (step.change,) if step.change else ()
-
-
-def _lines_height(sheet: Paper, text: str, size: float) -> float:
-    lines = wrapped(text, "strong", size, sheet.inner - _INDENT)
-    return len(lines) * size * 1.28 + 10
-
-
-def _head(sheet: Paper, winding: WindingPlan, bout: Bout, part: str) -> None:
-    title = f"Bout {bout.number} of {len(winding.bouts)}"
-    sheet.text(sheet.left, sheet.y + 20, title, "title", 25)
-    wide = width_of(title, "title", 25)
-    if part:
-        sheet.text(sheet.left + wide + 12, sheet.y + 20, f"sheet {part}", "text", 11, GREY)
-    ends = f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left"
-    sheet.text(sheet.right, sheet.y + 20, ends, "text", 11, GREY, "right")
-    sheet.y += 34
+def _head(sheet: Paper, winding: WindingPlan, bouts: BoutSet, part: str) -> None:
+    bout = bouts.pattern
+    if bouts.times == 1:
+        title = f"{bouts.numbers} of {len(winding.bouts)}"
+        ends = f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left"
+    else:
+        title = f"{bouts.numbers}: wind this {times_in_words(bouts.times)}"
+        ends = f"{bout.ends} ends each"
+    note = ", ".join(filter(None, (part, ends)))
+    room = sheet.inner - width_of(note, "text", 11) - 14
+    size = fitted(title, "title", 25, room * 0.999, least=14)
+    sheet.text(sheet.left, sheet.y + 18, clipped(title, "title", size, room), "title", size)
+    sheet.text(sheet.right, sheet.y + 18, note, "text", 11, GREY, "right")
+    sheet.y += 30
     sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y, INK, 1.2)
-    sheet.y += 6
+    sheet.y += _HEAD - 30
 
 
-def _draw_group(sheet: Paper, group: Group, marks: dict[str, Mark]) -> None:
-    step = group.step
+def _draw_group(sheet: Paper, group: Group, bouts: BoutSet, marks: dict[str, Mark]) -> None:
+    step, alone = group.step, bouts.times == 1
     if group.label:
-        sheet.text(sheet.left, sheet.y + 14, group.label, "strong", 10.5, GREY)
+        sheet.text(sheet.left, sheet.y + 11, group.label, "strong", 10, GREY)
         sheet.y += _LABEL
-    for text in _change(step):
-        _action(sheet, text, _CHANGE)
-    _wind(sheet, step, marks[step.yarn])
+    if step.change:
+        _action(sheet, step.change_short, alone)
+    _wind(sheet, step, bouts, marks[step.yarn])
     for text in group.ties:
-        _action(sheet, text, _TIE)
+        _action(sheet, text, alone)
     heavy = bool(group.ties)
-    sheet.y += 3 if heavy else 0
     sheet.rule(
         sheet.left, sheet.y, sheet.right, sheet.y, INK if heavy else LINE, 1.6 if heavy else 0.6
     )
 
 
-def _action(sheet: Paper, text: str, size: float) -> None:
-    """A change of yarn or a tie: a box to tick and what to do."""
-    sheet.y += 5
-    sheet.tick_box(sheet.left, sheet.y + 2, 15)
-    for line in wrapped(text, "strong", size, sheet.inner - _INDENT):
-        sheet.text(sheet.left + _INDENT, sheet.y + size, line, "strong", size)
-        sheet.y += size * 1.28
-    sheet.y += 5
+def _action(sheet: Paper, text: str, box: bool) -> None:
+    """A change of yarn or a tie: what to do, in one line, and a box to tick.
+
+    On a sheet for several bouts the boxes of the winding line beside it serve for both.
+    """
+    left = sheet.left + (_INDENT if box else _BOXES + 8)
+    if box:
+        sheet.tick_box(sheet.left + 5, sheet.y + 3, 13.5)
+    size = fitted(text, "strong", _ACTION, sheet.right - left)
+    sheet.text(left, sheet.y + 14.5, text, "strong", size)
+    sheet.y += _ACTION_ROW
 
 
-def _wind(sheet: Paper, step: WindingStep, mark: Mark) -> None:
+def _wind(sheet: Paper, step: WindingStep, bouts: BoutSet, mark: Mark) -> None:
     """The count, large; swatch and letter; colour in words; where it ends; running totals."""
     top = sheet.y
-    sheet.tick_box(sheet.left, top + 18, _BOX)
-    count = str(step.ends)
-    sheet.text(sheet.left + 124, top + 47, count, "bold", _COUNT, INK, "right")
-    sheet.swatch(sheet.left + 138, top + 8, 46, 46, mark)
+    _boxes(sheet, bouts.times, top)
+    sheet.text(sheet.left + 132, top + 40, str(step.ends), "bold", _COUNT, INK, "right")
+    sheet.swatch(sheet.left + 144, top + 2.5, 40, 40, mark)
     words, totals = sheet.left + 198, 104.0
     room = sheet.right - totals - words
-    _colour_words(sheet, mark.name, words, top + 33, room)
+    _colour_words(sheet, mark.name, words, top + 25, room)
     note = passes_note(step)
-    sheet.text(words, top + 51, note, "text", fitted(note, "text", 12.5, room))
-    sheet.text(sheet.right, top + 33, f"= {step.bout_total}", "bold", 28, INK, "right")
-    sheet.text(sheet.right, top + 51, f"warp {step.warp_total}", "text", 12.5, INK, "right")
+    sheet.text(words, top + 40, note, "text", fitted(note, "text", 12.5, room))
+    alone = bouts.times == 1
+    low = top + (25 if alone else 32)
+    sheet.text(sheet.right, low, f"= {step.bout_total}", "bold", 28, INK, "right")
+    if alone:
+        sheet.text(sheet.right, top + 40, f"warp {step.warp_total}", "text", 12.5, INK, "right")
     sheet.y += _ROW
+
+
+def _boxes(sheet: Paper, times: int, top: float) -> None:
+    """A box to tick for each time that the line is wound."""
+    if times == 1:
+        sheet.tick_box(sheet.left, top + 10, _BOX)
+        return
+    across = next(columns for columns in (2, 3, 4) if times <= columns * columns or columns == 4)
+    pitch = _BOXES / max(across, 3)
+    down = ceil(times / across)
+    high = top + (_ROW - pitch * down) / 2
+    for place in range(times):
+        row, column = divmod(place, across)
+        sheet.tick_box(sheet.left + column * pitch, high + row * pitch + 1, pitch - 3)
 
 
 def _colour_words(sheet: Paper, name: str, x: float, y: float, room: float) -> None:
     """The colour as large as it fits; a very long name in two smaller lines."""
-    size = fitted(name, "bold", 28, room, least=15)
+    size = fitted(name, "bold", 26, room, least=15)
     if width_of(name, "bold", size) <= room:
         sheet.text(x, y, name, "bold", size)
         return
     lines = wrapped(name, "bold", size, room)
-    sheet.text(x, y - 14, lines[0], "bold", size)
+    sheet.text(x, y - 12, lines[0], "bold", size)
     sheet.text(x, y + 3, clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
 
 
-def _bout_done(sheet: Paper, winding: WindingPlan, bout: Bout) -> None:
-    """What to do when the bout is wound, with boxes."""
-    sheet.need(_DONE)
-    sheet.y += 12
-    done = f"Bout {bout.number} is wound: {bout.ends} ends. Count them, then tie:"
-    sheet.text(sheet.left, sheet.y + 13, done, "strong", 13)
-    sheet.y += 24
-    x = sheet.left
-    for text in (*closing_ties(winding, bout), "tag on, then off the pegs"):
-        wide = 24 + width_of(text, "text", 12) + 20
-        if x + wide > sheet.right:
-            x, sheet.y = sheet.left, sheet.y + 20
-        sheet.tick_box(x, sheet.y, 13)
-        sheet.text(x + 20, sheet.y + 11, text, "text", 12)
-        x += wide
+def _done_height(bouts: BoutSet) -> float:
+    rows = 0 if bouts.times == 1 else ceil(bouts.times / _DONE_ACROSS)
+    return _DONE + rows * _DONE_ROW
+
+
+def _done(sheet: Paper, winding: WindingPlan, bouts: BoutSet) -> None:
+    """What to do when a bout is wound, with boxes."""
+    bout, ties = bouts.pattern, closing_ties(winding, bouts.pattern)
+    sheet.y += 8
+    if bouts.times == 1:
+        done = f"Bout {bout.number} is wound: {bout.ends} ends. Count them, then tie:"
+        sheet.text(sheet.left, sheet.y + 13, done, "strong", 12.5)
+        sheet.y += 23
+        _done_boxes(sheet, (*ties, "tag on, off the pegs"))
+        return
+    done = f"Each time, {bout.ends} ends: count them, then tie {', '.join(ties)}."
+    size = fitted(done, "strong", 12.5, sheet.inner)
+    sheet.text(sheet.left, sheet.y + 13, done, "strong", size)
+    sheet.y += 17
+    put = "Tag on, off the pegs; tick the bout:"
+    sheet.text(sheet.left, sheet.y + 13, put, "strong", 12.5)
     sheet.y += 22
+    wide = sheet.inner / _DONE_ACROSS
+    for place, each in enumerate(bouts.bouts):
+        row, column = divmod(place, _DONE_ACROSS)
+        x, y = sheet.left + column * wide, sheet.y + row * _DONE_ROW
+        sheet.tick_box(x, y, 14)
+        name = f"bout {each.number}"
+        sheet.text(x + 20, y + 12, name, "strong", 12)
+        after = x + 25 + width_of(name, "strong", 12)
+        ends = f"{each.first_end} to {each.last_end}"
+        size = fitted(ends, "text", 9, x + wide - after - 7, least=6)
+        sheet.text(after, y + 12, ends, "text", size, GREY)
 
 
-# --- ties, tags, advice ----------------------------------------------------------------------
-
-
-def draw_ties_and_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
-    """Ties in their order, what to check, a lost count; then tags to cut out."""
-    sheet.new_page()
-    sheet.title_line("Ties", "In the order in which they are made, for each bout.")
-    sheet.numbered(tie_sentences(winding), size=10.5)
-    sheet.heading("Before a bout comes off the pegs")
-    sheet.numbered(winding.before_taking_off, tick=True, size=10.5)
-    sheet.heading("If you lose count")
-    sheet.numbered(winding.recover, size=10.5)
-    _tags(sheet, winding, marks)
-
-
-_TAG = 134.0  # height of a tag
-
-
-def _tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
-    sheet.new_page()
-    sheet.title_line("Tags", "Cut out, one for each chain; tie it to the cross end.")
-    gap = 16.0
-    wide = (sheet.inner - gap) / 2
-    for place, bout in enumerate(winding.bouts):
-        if place % 2 == 0:
-            sheet.need(_TAG)
-        _tag(sheet, winding, bout, sheet.left + place % 2 * (wide + gap), wide, marks)
-        if place % 2 or place == len(winding.bouts) - 1:
-            sheet.y += _TAG + gap
-
-
-def _tag(
-    sheet: Paper, winding: WindingPlan, bout: Bout, x: float, wide: float, marks: dict[str, Mark]
-) -> None:
-    top = sheet.y
-    sheet.box(x, top, wide, _TAG, stroke=GREY, width=0.8, round_by=8, dash=True)
-    sheet.box(x + 12, top + 14, 14, 14, stroke=GREY, fill=PAPER, round_by=7)
-    sheet.text(x + 38, top + 36, str(bout.number), "bold", 34)
-    number = width_of(str(bout.number), "bold", 34)
-    sheet.text(x + 44 + number, top + 36, f"of {len(winding.bouts)}", "text", 13, GREY)
-    sheet.text(x + wide - 12, top + 36, f"{bout.ends} ends", "bold", 17, INK, "right")
-    order = content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends)
-    sheet.strip(x + 12, top + 46, wide - 24, 14, order, marks)
-    room = _TAG - 68
-    size = next(
-        (
-            s
-            for s in (8.8, 8.0, 7.2)
-            if len(wrapped(bout.tag, "text", s, wide - 24)) * s * 1.36 < room
-        ),
-        6.4,
-    )
-    for at, line in enumerate(wrapped(bout.tag, "text", size, wide - 24)):
-        sheet.text(x + 12, top + 66 + size * (1 + at * 1.36), line, "text", size)
+def _done_boxes(sheet: Paper, texts: tuple[str, ...]) -> None:
+    x = sheet.left
+    for text in texts:
+        sheet.tick_box(x, sheet.y, 13)
+        sheet.text(x + 18, sheet.y + 11, text, "text", 11.5)
+        x += 18 + width_of(text, "text", 11.5) + 14

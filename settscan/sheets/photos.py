@@ -5,12 +5,18 @@ from __future__ import annotations
 from settscan.errors import BadInput
 from settscan.sheets.preview import photo_kind
 
-MOST_PX = 1800  # on the longer side: 250 pixels to the inch across a page
-_QUALITY = 88  # JPEG, where a photo had to be made smaller
+BESIDE_PX = 1000  # on the longer side: 300 pixels to the inch across half a page
+PAGE_PX = 1600  # 230 to the inch across a page
+_LIGHT = 300_000  # bytes; a heavier picture is packed anew, or the sheets are too heavy to send
+_QUALITY = 80  # JPEG, of a photo made smaller
 
 
-def for_print(photo: bytes | None) -> bytes | None:
+def for_print(photo: bytes | None, most_px: int = PAGE_PX) -> bytes | None:
     """The picture itself if it is small enough, else a smaller JPEG of it; None stays None.
+
+    Args:
+        photo: a PNG or JPEG file.
+        most_px: on its longer side.
 
     Raises:
         BadInput: for anything that is not a whole PNG or JPEG.
@@ -25,14 +31,14 @@ def for_print(photo: bytes | None) -> bytes | None:
     try:
         with Image.open(BytesIO(photo)) as image:
             image.load()
-            if max(image.size) <= MOST_PX:
+            if max(image.size) <= most_px and len(photo) <= _LIGHT:
                 return photo
             smaller = image.convert("RGB")
     except (OSError, SyntaxError, ValueError) as error:
         raise BadInput(
             f"The {kind.upper()} picture for the sheets is damaged.", "Save it again."
         ) from error
-    smaller.thumbnail((MOST_PX, MOST_PX))
+    smaller.thumbnail((most_px, most_px))
     out = BytesIO()
-    smaller.save(out, "JPEG", quality=_QUALITY)
+    smaller.save(out, "JPEG", quality=_QUALITY, optimize=True)
     return out.getvalue()

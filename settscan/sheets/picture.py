@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from itertools import chain, repeat
 
 from settscan.cloth.model import Stripe
-from settscan.sheets.content import cut_out
+from settscan.sheets.content import cut_out, drawn_caption
 from settscan.sheets.marks import checked_colour
 from settscan.sheets.preview import ClothPicture, Lift
 from settscan.warping.model import Draft, WarpPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownPart:
+    """The part of the cloth that the photo shows.
+
+    Attributes:
+        warp: stripes from left to right, or from the top down if the warp lies across the photo.
+        weft: stripes the other way.
+        warp_across: whether the warp lies across the photo.
+    """
+
+    warp: tuple[Stripe, ...]
+    weft: tuple[Stripe, ...]
+    warp_across: bool = False
+
 
 _FALLBACK_MM = 2.0  # thread pitch for a cloth whose density nobody knows: only proportions count
 
@@ -40,6 +57,40 @@ def detail_of(plan: WarpPlan, most: int = 120) -> ClothPicture:
     picks = _about(plan.weft.order, ends, exact=True)
     caption = f"{plan.cloth.name}: the first {ends} ends, thread by thread"
     return _picture(plan, cut_out(plan.order, 0, ends), picks, caption)
+
+
+def part_of(plan: WarpPlan, shown: ShownPart) -> ClothPicture | None:
+    """What the photo shows, drawn from the counts and lying the same way round.
+
+    None if it has yarns that the cloth no longer has, as after an edit.
+    """
+    keys = {yarn.key for yarn in plan.cloth.yarns}
+    stripes = shown.warp + shown.weft
+    if not (shown.warp and shown.weft) or any(stripe.yarn not in keys for stripe in stripes):
+        return None
+    picture = _picture(plan, shown.warp, shown.weft[::-1], f"{plan.cloth.name}: as in the photo")
+    if not shown.warp_across:
+        return picture
+    return replace(
+        picture,
+        warp=picture.weft,
+        weft=picture.warp,
+        lift=tuple(tuple(not up for up in column) for column in zip(*picture.lift, strict=True)),
+        end_mm=picture.pick_mm,
+        pick_mm=picture.end_mm,
+    )
+
+
+def beside_photo(plan: WarpPlan, shown: ShownPart | None) -> tuple[ClothPicture, str]:
+    """The cloth as it is drawn on the overview, and the line below it.
+
+    As much as the photo shows, so that both have one scale; else the whole piece.
+    """
+    part = None if shown is None else part_of(plan, shown)
+    if part is None:
+        return picture_of(plan), drawn_caption(plan)
+    weave = "" if plan.draft else "; the weave is not known"
+    return part, f"Drawn from the counts, as much as the photo shows{weave}"
 
 
 def _about(order: tuple[Stripe, ...], picks: int, *, exact: bool = False) -> tuple[Stripe, ...]:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from settscan.sheets import content
+from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
-from settscan.sheets.photos import for_print
-from settscan.sheets.picture import detail_of, picture_of
+from settscan.sheets.photos import BESIDE_PX, for_print
+from settscan.sheets.picture import ShownPart, beside_photo, detail_of
 from settscan.sheets.preview import data_uri, preview_svg
 from settscan.sheets.winding_lines import (
     HOW_TO_READ,
+    bout_rows,
     closing_ties,
     due_ties,
     passes_note,
@@ -19,7 +21,7 @@ from settscan.sheets.winding_lines import (
     tie_sentences,
 )
 from settscan.warping.model import WarpPlan
-from settscan.winding.model import Bout, WindingPlan
+from settscan.winding.model import WindingPlan
 
 _PAPERS = {"a4": "A4", "letter": "letter"}
 _DENTS = 30  # shown of the reed
@@ -32,6 +34,7 @@ def sheets_html(
     paper: str = "A4",
     rectified: bytes | None = None,
     evidence: bytes | None = None,
+    shown: ShownPart | None = None,
 ) -> str:
     """The whole set as one HTML document: overview, colour order, plan, yarn, sley, winding.
 
@@ -41,6 +44,7 @@ def sheets_html(
         paper: "A4" or "Letter", for printing from the browser.
         rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
         evidence: the picture of what was read, PNG or JPEG.
+        shown: the part of the cloth that the photo shows, drawn beside it.
 
     Raises:
         BadInput: for a picture that is neither PNG nor JPEG.
@@ -54,9 +58,12 @@ def sheets_html(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(plural=content.plural, passes_note=passes_note)
+    env.globals.update(
+        plural=content.plural, passes_note=passes_note, times_in_words=times_in_words
+    )
     marks = marks_of(plan.cloth.yarns)
-    rectified, evidence = for_print(rectified), for_print(evidence)
+    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
+    drawn, caption = beside_photo(plan, shown if rectified else None)
     page = env.get_template("sheets.html").render(
         plan=plan,
         winding=winding,
@@ -64,12 +71,17 @@ def sheets_html(
         paper=_PAPERS.get(paper.lower(), "A4"),
         hatches=[hatch for hatch in Hatch if hatch is not Hatch.NONE],
         inks={"dark": INK, "light": PAPER},
-        preview=preview_svg(picture_of(plan)),
+        preview=preview_svg(drawn),
+        drawn_caption=caption,
         beside=None if rectified is None else data_uri(rectified),
         detail=preview_svg(detail_of(plan)).replace("url(#", "url(#d-").replace('id="', 'id="d-'),
         evidence=None if evidence is None else data_uri(evidence),
         draft=draft_cells(plan.draft) if plan.draft else None,
-        bouts=[_bout(winding, bout, marks) for bout in winding.bouts],
+        sets=[_bout_set(winding, bouts, marks) for bouts in bout_sets(winding)],
+        orders=[
+            content.cut_out(plan.order, bout.first_end - 1, bout.ends) for bout in winding.bouts
+        ],
+        bout_rows=bout_rows(winding),
         **_words(plan, winding),
     )
     return page.strip() + "\n"
@@ -80,6 +92,7 @@ def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
     units = plan.wishes.units
     weft = content.Stretch("Weft, one repeat, first pick first", plan.weft.order)
     return {
+        "title": content.title_of(plan),
         "figures": content.key_figures(plan, winding),
         "warnings": content.warnings(plan, winding),
         "stretches": content.stretches(plan),
@@ -96,7 +109,6 @@ def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
         "reed_rows": content.reed_rows(plan),
         "dents": content.dents(plan)[:_DENTS],
         "threading_lines": content.threading_lines(plan.draft, plan.ends) if plan.draft else (),
-        "drawn_caption": content.drawn_caption(plan),
         "how_to_read": HOW_TO_READ,
         "turns": content.mixed(winding.path.turns),
         "path_length": content.length(winding.path.length_mm, units),
@@ -104,12 +116,16 @@ def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
     }
 
 
-def _bout(winding: WindingPlan, bout: Bout, marks: dict[str, Any]) -> dict[str, Any]:
-    """One bout with what its sheet needs."""
+def _bout_set(winding: WindingPlan, bouts: BoutSet, marks: dict[str, Any]) -> dict[str, Any]:
+    """Bouts that are wound alike, with what their sheet needs."""
+    bout = bouts.pattern
     due = due_ties(bout)
     labels = [""] + [step.repeat_label for step in bout.steps]
     return {
+        "bouts": bouts.bouts,
         "bout": bout,
+        "times": bouts.times,
+        "numbers": bouts.numbers,
         "lines": [
             {
                 "step": step,
@@ -119,6 +135,5 @@ def _bout(winding: WindingPlan, bout: Bout, marks: dict[str, Any]) -> dict[str, 
             for step, before in zip(bout.steps, labels, strict=False)
         ],
         "closing": closing_ties(winding, bout),
-        "per_yarn": per_yarn_line(bout, {key: mark.name for key, mark in marks.items()}),
-        "order": content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends),
+        "per_yarn": per_yarn_line(bouts, {key: mark.name for key, mark in marks.items()}),
     }

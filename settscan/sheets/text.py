@@ -8,7 +8,7 @@ from textwrap import wrap
 from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
 from settscan.sheets import content
-from settscan.sheets.winding_lines import HOW_TO_READ, due_ties, tie_sentences
+from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, due_ties, tie_sentences
 from settscan.warping.model import WarpPlan
 from settscan.winding.model import Bout, WindingPlan
 
@@ -19,7 +19,7 @@ _LEAST_ROOM = 16  # for the last column; with less it goes on a line of its own
 def plan_text(plan: WarpPlan) -> str:
     """The warp plan: colours, key figures, how they came about, yarn, what to look at."""
     parts = [
-        _title(plan.cloth.name),
+        _title(content.title_of(plan)),
         _table(
             [
                 ("warp", format_sequence(plan.cloth.warp.sequence)),
@@ -63,9 +63,8 @@ def winding_text(winding: WindingPlan, *, steps: bool = False) -> str:
         _numbered(path.steps),
         _heading("Bouts, left to right"),
         _columns(
-            ("bout", "ends", "from", "to", "colours"),
-            [_bout_row(bout) for bout in winding.bouts],
-            right=(0, 1, 2, 3),
+            ("bout", "ends", "colours"),
+            [row[:3] for row in bout_rows(winding)],
         ),
         _heading("Ties, in order"),
         _numbered(tie_sentences(winding)),
@@ -173,11 +172,6 @@ def _yarns(plan: WarpPlan) -> str:
         rows.append((need.key, ends, warp, weft, total, mass, f"{need.name}: {buy}"))
     head = ("yarn", "ends", "warp", "weft", "with spare", "mass", "buy")
     return _columns(head, rows, right=(1, 2, 3, 4, 5))
-
-
-def _bout_row(bout: Bout) -> tuple[str, ...]:
-    colours = ", ".join(f"{key} {ends}" for key, ends in bout.per_yarn.items())
-    return (str(bout.number), str(bout.ends), str(bout.first_end), str(bout.last_end), colours)
 
 
 def _bout(winding: WindingPlan, bout: Bout) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from settscan.sheets.bout_sets import BoutSet, bout_sets, listed
 from settscan.sheets.content import plural
 from settscan.winding.model import Bout, Tie, TieKind, WindingPlan, WindingStep
 
@@ -47,7 +48,10 @@ def passes_note(step: WindingStep) -> str:
 HOW_TO_READ = (
     "On the winding sheets each line says: how many ends to wind, their colour, where the hand"
     ' finishes ("20 of 24": so much of a stripe of 24 is done), the ends in the bout so far, and'
-    " the ends in the warp so far. Tick each box as it is done."
+    " the ends in the warp so far. Tick each box as it is done. Bouts that are wound alike share"
+    " a sheet, which is wound as often as it says, with a box for each of them on every line. Tie"
+    ' on with a slip knot at the end peg; "break off" means to tuck the end under as well; "leave"'
+    ' means that the yarn hangs at the peg, unbroken, until "take up".'
 )
 
 
@@ -67,12 +71,31 @@ def due_ties(bout: Bout) -> dict[int, tuple[str, ...]]:
     return found
 
 
-def per_yarn_line(bout: Bout, names: dict[str, str]) -> str:
+def per_yarn_line(bouts: BoutSet, names: dict[str, str]) -> str:
     """The footer: ends of each colour in the bout, and their sum."""
+    bout = bouts.pattern
     each = ", ".join(
         " ".join(filter(None, (key, names[key], str(ends)))) for key, ends in bout.per_yarn.items()
     )
-    return f"Bout {bout.number}: {each} = {bout.ends} ends"
+    start = bouts.numbers if bouts.times == 1 else f"{bouts.numbers}, each"
+    return f"{start}: {each} = {bout.ends} ends"
+
+
+def bout_rows(winding: WindingPlan) -> tuple[tuple[str, ...], ...]:
+    """The bouts at a glance, those that are wound alike in one row: bouts, ends, colours, edge."""
+    rows = []
+    for bouts in bout_sets(winding):
+        bout = bouts.pattern
+        edges = dict.fromkeys(each.split_reason for each in bouts.bouts)
+        rows.append(
+            (
+                listed([each.number for each in bouts.bouts]),
+                f"{bout.ends} each" if bouts.times > 1 else str(bout.ends),
+                ", ".join(f"{key} {ends}" for key, ends in bout.per_yarn.items()),
+                "; ".join(edges),
+            )
+        )
+    return tuple(rows)
 
 
 def closing_ties(winding: WindingPlan, bout: Bout) -> tuple[str, ...]:

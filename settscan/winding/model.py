@@ -68,6 +68,7 @@ class WindingStep:
     stripe_ends: int  # the stripe's whole count
     stripe_done: int  # ends of the stripe wound when this step is done
     change: str = ""  # what to do before it: "Tie on B (red) at the start end."
+    change_short: str = ""  # the same in one line: "At the start end: break off A, tie on B"
     knot: bool = False  # whether that ties on a yarn, after the bout's first
     ties: tuple[str, ...] = ()  # due when this step is done
     repeat_label: str = ""  # "repeat 2", "before the first repeat", "after the last repeat"

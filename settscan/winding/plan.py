@@ -115,7 +115,7 @@ def _tag(
     )
     length = format_length(path.length_mm, plan.wishes.units)
     return (
-        f"{plan.cloth.name}: bout {number} of {len(splits)}, {end - before} ends"
+        f"{plan.cloth.name.replace('_', ' ')}: bout {number} of {len(splits)}, {end - before} ends"
         f" ({before + 1} to {end} from the left): {colours}; {length} long;"
         f" cross at the {plan.wishes.frame.cross.value}."
     )

@@ -72,7 +72,7 @@ def steps_of_bout(
         if batch.closes_group:
             ties = (counting_words(batch.bout_total, batch.bout_total - group_start),)
             group_start = batch.bout_total
-        text, knot = changes[first_of_run[id(batch)]] if id(batch) in first_of_run else ("", False)
+        change = changes[first_of_run[id(batch)]] if id(batch) in first_of_run else _NO_CHANGE
         done, piece = batch.bout_total, batch.piece
         steps.append(
             WindingStep(
@@ -90,8 +90,9 @@ def steps_of_bout(
                 stripe=piece.stripe,
                 stripe_ends=plan.order[piece.stripe].threads,
                 stripe_done=piece.before + batch.done,
-                change=text,
-                knot=knot,
+                change=change.text,
+                change_short=change.short,
+                knot=change.knot,
                 ties=ties,
                 repeat_label=block_label(plan.blocks, before + done - batch.ends, before + done),
             )
@@ -121,26 +122,50 @@ def _named(plan: WarpPlan, key: str) -> str:
     return f"{key} ({plan.cloth.yarn(key).name})"
 
 
-def _changes(plan: WarpPlan, frame: Frame, runs: Sequence[Run]) -> list[tuple[str, bool]]:
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """What to do before a run: as a sentence, in a few words, and whether a yarn is tied on."""
+
+    text: str
+    short: str
+    knot: bool
+
+
+_NO_CHANGE = _Change("", "", False)
+
+
+def _changes(plan: WarpPlan, frame: Frame, runs: Sequence[Run]) -> list[_Change]:
     """What to do before each run, and whether it ties on a yarn after the bout's first."""
     hanging: set[str] = set()
-    found: list[tuple[str, bool]] = []
+    found: list[_Change] = []
     for index, run in enumerate(runs):
         name = _named(plan, run.yarn)
         if index == 0:
-            found.append((f"Tie {name} to the start peg with a slip knot.", False))
+            text = f"Tie {name} to the start peg with a slip knot."
+            found.append(_Change(text, f"At the {run.begins_at}: tie on {run.yarn}", False))
             continue
-        previous = runs[index - 1]
-        leave = _leave(plan, previous, _returns(runs, index - 1, frame))
-        if run.yarn in hanging:
+        previous, returns = runs[index - 1], _returns(runs, index - 1, frame)
+        leave = _leave(plan, previous, returns)
+        again = run.yarn in hanging
+        if again:
             hanging.discard(run.yarn)
             take = f"take up {name} again, which hangs at the {run.begins_at}"
         else:
             take = f"tie on {name} with a slip knot at the {run.begins_at}"
-        found.append((f"{leave}, {take}.", take.startswith("tie on")))
-        if _returns(runs, index - 1, frame):
+        short = _in_short(previous, run, returns, again)
+        found.append(_Change(f"{leave}, {take}.", short, not again))
+        if returns:
             hanging.add(previous.yarn)
     return found
+
+
+def _in_short(previous: Run, run: Run, returns: bool, again: bool) -> str:
+    """A change in one line: "At the start end: break off A, tie on C"."""
+    take = f"take up {run.yarn}" if again else f"tie on {run.yarn}"
+    if previous.batches[-1].cut_singly:
+        return f"Cut {previous.yarn} at the far end, go back empty; at the start end: {take}"
+    leave = f"leave {previous.yarn}" if returns else f"break off {previous.yarn}"
+    return f"At the {run.begins_at}: {leave}, {take}"
 
 
 def _returns(runs: Sequence[Run], index: int, frame: Frame) -> bool:

@@ -107,11 +107,29 @@ def test_a_large_photo_is_made_smaller_and_a_small_one_is_left(photo) -> None:
 
     from PIL import Image
 
-    from settscan.sheets.photos import MOST_PX, for_print
+    from settscan.sheets.photos import BESIDE_PX, PAGE_PX, for_print
 
     out = BytesIO()
     Image.new("RGB", (4000, 1000), "#7a5c3c").save(out, "PNG")
     with Image.open(BytesIO(for_print(out.getvalue()))) as image:
-        assert image.size == (MOST_PX, MOST_PX // 4)
+        assert image.size == (PAGE_PX, PAGE_PX // 4)
+    with Image.open(BytesIO(for_print(out.getvalue(), BESIDE_PX))) as image:
+        assert image.size == (BESIDE_PX, BESIDE_PX // 4)
     assert for_print(photo) is photo
     assert for_print(None) is None
+
+
+def test_a_heavy_picture_makes_no_heavy_sheets(plans) -> None:
+    """A photograph as PNG takes megabytes, whatever its size in pixels."""
+    import random
+    from io import BytesIO
+
+    from PIL import Image, ImageFilter
+
+    grain = Image.frombytes("RGB", (1500, 1200), random.Random(4).randbytes(1500 * 1200 * 3))
+    out = BytesIO()
+    grain.filter(ImageFilter.GaussianBlur(1.5)).save(out, "PNG")
+    assert len(out.getvalue()) > 2_500_000
+    files = sheet_set(*plans, evidence=out.getvalue(), rectified=out.getvalue())
+    assert len(files["sheets.pdf"]) < 1_500_000
+    assert len(files["sheets.html"]) < 2_000_000

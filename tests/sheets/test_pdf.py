@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from fractions import Fraction
 from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
 
+from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet
+from settscan.cloth.notation import parse_sequence
+from settscan.cloth.wishes import INCH, Piece
 from settscan.errors import BadInput
+from settscan.measured import Measured
+from settscan.sheets.bout_sets import bout_sets, listed, times_in_words
 from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.picture import ShownPart, part_of
+from tests.sheets.conftest import blanket, planned, wishes
 
 
 def lines_of(page) -> str:
@@ -112,10 +121,66 @@ def test_another_paper_is_refused(plans) -> None:
 
 def test_photo_and_evidence(plans, photo) -> None:
     with_photo = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, evidence=photo)))
-    plain = PdfReader(BytesIO(sheets_pdf(*plans)))
-    assert len(with_photo.pages) == len(plain.pages) + 1
+    assert "What was read from the photo" in with_photo.pages[1].extract_text()
     assert "The photo, laid flat" in with_photo.pages[0].extract_text()
     assert len(with_photo.pages[0].images) == 2
+
+
+def test_beside_the_photo_the_same_part_is_drawn(plans, photo) -> None:
+    shown = ShownPart(warp=(Stripe("A", 30), Stripe("B", 10)), weft=(Stripe("C", 20),))
+    page = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, shown=shown))).pages[0]
+    assert "as much as the photo shows" in page.extract_text()
+    picture = part_of(plans[0], shown)
+    assert (picture.ends, picture.picks) == (40, 20)
+    across = part_of(plans[0], replace(shown, warp_across=True))
+    assert (across.ends, across.picks) == (20, 40)
+    # The same crossings, turned: warp over weft becomes weft over warp.
+    assert across.lift[0][1] is not picture.lift[1][0]
+    gone = replace(shown, weft=(Stripe("Q", 20),))
+    page = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, shown=gone))).pages[0]
+    assert "one piece" in page.extract_text()
+
+
+def test_bouts_wound_alike_share_a_sheet_with_a_box_for_each() -> None:
+    one = (Stripe("A", 24), Stripe("B", 4), Stripe("C", 8), Stripe("B", 4))
+    cloth = blanket(warp=ThreadSet(sequence=ColourSequence(SequenceKind.REPEATING, one),
+                                   density=Measured.exact(Fraction(1))))  # fmt: skip
+    plan, winding = planned(cloth, wishes(piece=Piece(width_mm=Fraction(800),
+                                                      length_mm=Fraction(1500))))  # fmt: skip
+    alike = next(each for each in bout_sets(winding) if each.times > 1)
+    together = sum(each.times for each in bout_sets(winding))
+    assert together == len(winding.bouts)
+    pages = [lines_of(page) for page in PdfReader(BytesIO(sheets_pdf(plan, winding))).pages]
+    shared = [page for page in pages if "wind this" in page]
+    assert f"wind this {times_in_words(alike.times)}" in shared[0]
+    shown = "\n".join(page for page in shared if f"{alike.numbers}: wind" in page)
+    totals = [int(number) for number in re.findall(r"^= (\d+)$", shown, re.MULTILINE)]
+    assert totals == [step.bout_total for step in alike.pattern.steps]
+    for bout in alike.bouts:
+        assert f"bout {bout.number}\n{bout.first_end} to {bout.last_end}" in shown
+
+
+def test_bouts_in_words() -> None:
+    assert listed([1, 2, 3, 5, 7, 8]) == "1 to 3, 5, 7, 8"
+    assert [times_in_words(n) for n in (1, 2, 3, 12, 13)] == [
+        "once", "twice", "three times", "twelve times", "13 times"
+    ]  # fmt: skip
+
+
+def test_the_default_blanket_takes_few_pages() -> None:
+    """25 repeats of 50 ends with a closing pivot, wound on a mill two yards round."""
+    sequence = parse_sequence("A/24 B4 A8 C/2")
+    ends = Measured.exact(Fraction(24) / INCH)
+    cloth = blanket(
+        warp=ThreadSet(sequence=sequence, density=ends),
+        weft=ThreadSet(sequence=sequence, density=ends),
+    )
+    plan, winding = planned(cloth, wishes(piece=Piece(width_mm=54 * INCH, length_mm=72 * INCH)))
+    assert plan.ends == 1274
+    pages = PdfReader(BytesIO(sheets_pdf(plan, winding))).pages
+    assert len(pages) <= 16
+    filled = [len(page.extract_text()) for page in pages]
+    assert min(filled) > 300  # no page with a line or two
 
 
 def test_a_picture_that_is_none_is_refused(plans) -> None:

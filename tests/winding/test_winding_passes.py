@@ -78,6 +78,9 @@ def test_wound_singly_all_changes_stay_at_the_start_end():
     winding = plan_winding(make_plan(stripes(("A", 7), ("B", 4), ("A", 5), ("C", 6)), frame=frame))
     assert all(step.begins_at == START_END for step in winding.steps if step.change)
     cut = [step for step in winding.steps if "empty hand" in step.change]
+    assert cut[0].change_short == (
+        "Cut A at the far end, go back empty; at the start end: tie on B"
+    )
     assert [step.yarn for step in cut] == ["B", "C"]  # after the sevens and the five of A
     assert not any("where the cross is" in text for text in winding.warnings)
 
@@ -91,6 +94,14 @@ def test_a_yarn_wanted_much_later_is_broken_off():
         " slip knot at the start end."
     )
     assert changes[4].endswith("tie on A (dark green) with a slip knot at the start end.")
+    steps = plan_winding(make_plan(order)).steps
+    assert [step.change_short for step in steps if step.change] == [
+        "At the start end: tie on A",
+        "At the start end: leave A, tie on B",
+        "At the start end: break off B, take up A",
+        "At the start end: break off A, tie on C",
+        "At the start end: break off C, tie on A",
+    ]
 
 
 def test_odd_stripes_are_listed_with_ways_out():
