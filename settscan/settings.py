@@ -88,6 +88,8 @@ class CarrierSettings:
         least_cycles: waves longer than a sixth of a tile are shading, not threads.
         least_strength: power over the median of its ring; chance alone reaches about 3 after the
             3 x 3 mean of some tens of tiles.
+        most_unlike: ratio of the two periods of a weave's wave; ends and picks differ by less than
+            a factor of three even in rep.
         most_carriers: a weave has two diagonals and their overtones; more are not used.
         window_cycles: two cycles pass a wandering of a quarter and still part plain from twill.
         hop_cycles: half a cycle, so that a step can never be mistaken for the next cycle.
@@ -100,7 +102,8 @@ class CarrierSettings:
     least_cover: float = 0.7
     least_cycles: float = 6.0
     least_strength: float = 4.0
-    most_carriers: int = 6
+    most_unlike: float = 4.0
+    most_carriers: int = 8
     window_cycles: float = 2.0
     hop_cycles: float = 0.5
     bands: int = 12
@@ -153,6 +156,8 @@ class FlattenSettings:
     Attributes:
         small_pixels: of the picture that is estimated on: averaging 30 small pixels along a
             stripe places its edge to a few hundredths, a tenth of a photo pixel at 12 million.
+        most_pixels: of a flat picture; a larger one is sampled at a half, a third ... of the photo
+            so that it fits the memory of a small computer.
         vote_pixels: of the picture that votes on directions; tiles of it must still show
             several stripes.
         vote_tile_px: side of a voting tile, small pixels: a tenth of the picture.
@@ -260,6 +265,7 @@ class FlattenSettings:
     coarse: float = 0.6
     shares: int = 2
     small_pixels: int = 1_000_000
+    most_pixels: int = 24_000_000
     band_px: int = 32
     register_step_px: int = 24
     register_window_px: float = 20.0
@@ -474,6 +480,7 @@ class RulerSettings:
     combs_per_strip: int = 8
     tick_noise: float = 0.02
     most_slip: float = 0.12
+    most_tilt: float = 2.0
     tallest_core: float = 10.0
     usual_bend: float = 0.01
     gap_rows: float = 2.0
@@ -707,3 +714,27 @@ class ScaleSettings:
 
 
 SCALE = ScaleSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QualitySettings:
+    """When a photo's quality is worth a word.
+
+    Attributes:
+        too_bright: linear light beyond which all channels are at the camera's stop (code 252).
+        too_dark: linear light below which 8-bit codes are 1 or 2 and colours are noise.
+        clipped_share: share of the cloth that is reported.
+        glare_share: share of the cloth that one bright spot covers to be reported.
+        look_px: side of the middle part that is looked at for sharpness.
+        blurred_ratio: change over one pixel against that over four; a pure ramp has 0.25.
+    """
+
+    too_bright: float = 0.97
+    too_dark: float = 0.0008
+    clipped_share: float = 0.02
+    glare_share: float = 0.005
+    look_px: int = 1024
+    blurred_ratio: float = 0.3
+
+
+QUALITY = QualitySettings()

@@ -27,12 +27,14 @@ FloatImage = NDArray[np.float32]
 class Carrier:
     """A plane wave in the picture: cycles per pixel along x and y, and its strength.
 
-    `strength` is the peak's power over the median power of its surroundings. `fx >= 0`.
+    `strength` is the peak's power over the median power of its surroundings, `power` its share of
+    all power. `fx >= 0`.
     """
 
     fx: float
     fy: float
     strength: float
+    power: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,10 +101,11 @@ def _tile_corners(height: int, width: int, size: int, most: int) -> list[tuple[i
 
 
 def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[Carrier, ...]:
-    """The plane waves that stand out of a spectrum, strongest first.
+    """The plane waves that stand out of a spectrum, the most powerful first.
 
     The spectrum is compared with its own median over rings of equal frequency; peaks on the axes
-    (stripes, threads seen edge on) are left to the one-dimensional search.
+    (stripes, threads seen edge on) are left to the one-dimensional search, and so are waves that
+    no weave makes, whose two periods are too unlike (the sensor's own pattern among them).
     """
     size = power.shape[0]
     fy = np.fft.fftfreq(size)[:, None]
@@ -113,6 +116,8 @@ def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[
     guard = 1.5 / size
     usable = (ring > settings.least_cycles / size) & (np.abs(fy) > guard) & (fx > guard)
     usable &= (np.abs(fy) < 0.5 - guard) & (fx < 0.5 - guard)
+    unlike = np.maximum(fx, np.abs(fy)) / np.maximum(np.minimum(fx, np.abs(fy)), 1e-6)
+    usable &= unlike < settings.most_unlike
     ratio = np.where(usable, ratio, 0.0)
     found: list[Carrier] = []
     for _ in range(settings.most_carriers):
@@ -121,10 +126,13 @@ def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[
         if strength < settings.least_strength:
             break
         py, px = _centre_of_peak(power, int(row), int(column))
-        found.append(Carrier(px / size, (py if py < size / 2 else py - size) / size, strength))
+        share = float(smooth[row, column] / power.sum())
+        found.append(
+            Carrier(px / size, (py if py < size / 2 else py - size) / size, strength, share)
+        )
         near = np.hypot(fx - fx[0, column], fy - fy[row, 0])
         ratio[near < max(4.0 / size, 0.18 * ring[row, column])] = 0.0
-    return tuple(found)
+    return tuple(sorted(found, key=lambda carrier: -carrier.power))
 
 
 def _box3(power: Floats) -> Floats:

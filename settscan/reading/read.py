@@ -159,7 +159,7 @@ def _one_diagonal(carriers: tuple[Carrier, ...]) -> bool:
     for other in carriers[1:]:
         same = abs(other.fx - main.fx) < 0.12 * main.fx
         mirrored = abs(other.fy + main.fy) < 0.12 * abs(main.fy)
-        if same and mirrored and other.strength > 0.3 * main.strength:
+        if same and mirrored and other.power > 0.3 * main.power:
             return False
     return True
 
