@@ -38,8 +38,9 @@ _PLAIN = 0.04  # contrast over mean light below which there is one colour: yarn 
 _SHARE_DOUBTED = 0.8  # of the variance; stripes with uneven light keep nine tenths
 _SHARE_REFUSED = 0.5  # more is left over than is explained
 # Squares of equal weight: a sum explains all of a weave, two thirds of lines that do not mix
-# (0, 1, 1, 1) and nothing of a chequerboard (0, 1, 1, 0); five sixths lies half way.
-_MIXED = 5 / 6
+# (0, 1, 1, 1) and nothing of a chequerboard (0, 1, 1, 0). Refused and doubted half way, each.
+_MIXED_REFUSED = 5 / 6
+_MIXED_DOUBTED = 11 / 12
 _TWO_TONES = 0.9  # a sine has 0.81, an even spread of colours 0.75, two blurred ones 0.93 or more
 _ONE_PATTERN = 0.6  # share of the rest that is one pattern across times one pattern down
 _HALF_PACE = 100.0  # power over its surroundings; noise alone exceeds ten once in 20 000
@@ -54,8 +55,8 @@ class Looks:
         share: of its variance that columns plus rows explain, less what chance would.
         two_tones: share of the variance between cells that two colours alone explain.
         one_pattern: of the rest, the share that is one pattern across times one down.
-        mixed: the share explained where each pair of colours counts once; None with fewer than
-            two colours on an axis.
+        mixed: the share that a sum explains where each pair of colours counts once; None with
+            fewer than two colours on an axis.
         half_pace: the weaker axis' wave at half the pace of the threads, power over noise.
         counted: whether threads were seen on either axis.
         one_way: whether stripes show on one axis only.
@@ -97,14 +98,15 @@ def judge(
 def verdict(looks: Looks) -> Verdict | None:
     """The gravest thing that speaks against a woven cloth."""
     reason, refuse = "", True
-    if looks.mixed is not None and looks.mixed < _MIXED:
-        reason = "where its stripes cross, the colours do not mix as those of threads do"
-    elif looks.share < _SHARE_DOUBTED and looks.contrast > _PLAIN:
+    if looks.share < _SHARE_DOUBTED and looks.contrast > _PLAIN:
         refuse = looks.share < _SHARE_REFUSED
         reason = "its colours do not lie in straight stripes that run right across"
         if looks.one_pattern > _ONE_PATTERN or looks.two_tones > _TWO_TONES:
             refuse = True
-            reason = "it has squares of pure colours and none of mixed ones, like a printed check"
+            reason = "it has patches of pure colours and none where two mix, like a printed check"
+    elif looks.mixed is not None and looks.mixed < _MIXED_DOUBTED:
+        refuse = looks.mixed < _MIXED_REFUSED
+        reason = "where its stripes cross, the colours do not mix as those of threads do"
     elif looks.half_pace > _HALF_PACE:
         reason = "it repeats as knitted stitches do, not as threads that cross"
     elif not looks.counted and looks.contrast < _PLAIN:
@@ -294,8 +296,7 @@ def _mixed(
     pairs = sums / np.maximum(seen, 1e-9)[:, :, None]
     mean, _, _, rest = _sum_fit(pairs, known)
     total = float((((pairs - mean) ** 2).sum(axis=2) * known).sum())
-    bright = max(float(mean.mean()), 1e-3)
-    if np.sqrt(total / known.sum()) < _PLAIN * bright:
+    if np.sqrt(total / known.sum()) < _PLAIN * float(mean.mean()):
         return None
     return 1 - float(((rest**2).sum(axis=2) * known).sum()) / max(total, 1e-12)
 
