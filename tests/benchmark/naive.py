@@ -56,7 +56,9 @@ def _clusters(colours: np.ndarray, number: int) -> tuple[np.ndarray, np.ndarray]
 
 
 def _axis(labels: np.ndarray, truth: dict) -> dict:
-    px = truth.get("px_per_thread") or 1.0
+    px, density = truth.get("px_per_thread"), truth.get("epi")
+    if not (px and density):
+        return {"stripes": [], "bands": [], "repeat": {"kind": "partial", "sequence": ""}}
     cuts = np.flatnonzero(np.diff(labels)) + 1
     edges = np.r_[0, cuts, len(labels)]
     runs = [(a, b) for a, b in zip(edges, edges[1:], strict=False) if b - a >= px / 2]
@@ -65,8 +67,8 @@ def _axis(labels: np.ndarray, truth: dict) -> dict:
             "yarn": chr(65 + int(labels[a])),
             "threads": max(1, round((b - a) / px)),
             "cut": k in (0, len(runs) - 1),
-            "start_mm": float(a) / px * 25.4 / truth["epi"],
-            "end_mm": float(b) / px * 25.4 / truth["epi"],
+            "start_mm": float(a) / px * 25.4 / density,
+            "end_mm": float(b) / px * 25.4 / density,
         }
         for k, (a, b) in enumerate(runs)
     ]

@@ -70,7 +70,8 @@ class PhotoScore:
         status: of the reading; "failed" for a crash.
         stripes: whole stripes of the truth, and stripes read that do not exist.
         sequence: whether, on both axes, every stripe of the longest run of plainly visible whole
-            stripes is there with yarn and count, and nothing that does not exist.
+            stripes is there with yarn and count, and nothing that does not exist; `box` the same
+            of the stripes in the read box.
         density: relative errors, one for each axis with a stated density (not given).
         scale: relative errors of the axes; None where a scale was there to be found and was not.
         yarns: whether their number is right; `colours` CIEDE2000 of each.
@@ -81,6 +82,7 @@ class PhotoScore:
     status: str
     stripes: tuple[StripeScore, ...] = ()
     sequence: bool = False
+    box: bool = False
     density: tuple[float, ...] = ()
     scale: tuple[float | None, ...] = ()
     yarns: bool | None = None
@@ -118,6 +120,7 @@ def score(reading: dict, truth: dict, *, given_density: bool = False) -> PhotoSc
         status=reading["status"],
         stripes=stripes,
         sequence=all(_sequence_right(axis, stripes) for axis in axes),
+        box=all(a.counted for a in axes) and all(s.exact for s in stripes if s.inside),
         density=() if given_density else tuple(_densities(axes, reading, truth)),
         scale=tuple(_scales(axes, reading, truth)),
         yarns=len(mine) == len(keys) if mine else None,

@@ -94,6 +94,7 @@ COUNTS: tuple[Column, ...] = (
     ("25-100 exact %", lambda s: exact(s, SHORT + 1, LONG)),
     ("1-thread seen %", lines_found),
     ("sequence exact %", lambda s: percent([p.sequence for p in s])),
+    ("same, of what was read %", lambda s: percent([p.box for p in s])),
     ("in the box %", in_box),
     ("held by 90 % interval", coverage),
     ("certain but wrong %", certain_wrong),
