@@ -108,6 +108,22 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The picture does not look like a woven check or stripe: {reason}.",
         "Photograph the cloth itself, filling the frame.",
     ),
+    "close-up-unread": (
+        "The close-up could not be read: {reason}",
+        "Only the photo of the whole was used; take the close-up again with a ruler in it, at six"
+        " or more pixels per thread.",
+    ),
+    "close-up-unmatched": (
+        "The stripes of the close-up were not found in the {axis} of the whole cloth, so its"
+        " counts were not used.",
+        "See that both photos show the same cloth the same way up, and the close-up no less than"
+        " three stripes.",
+    ),
+    "close-up-differs": (
+        "In the {axis}, stripe {stripe} has {whole} threads in the photo of the whole and {close}"
+        " in the close-up.",
+        "Count it on the cloth with a glass.",
+    ),
     "orientation-unreadable": (
         "The photo's notes on its orientation could not be read.",
         "If the picture lies on its side, turn it and scan again.",

@@ -6,7 +6,8 @@ results can be had without them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -105,20 +106,33 @@ def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress)
     progress("Reading the photo ...")
     photo = load_photo(paths[0])
     try:
-        options = _with_close_up(paths[1:], options, progress)
-        seen = _see(photo, options, progress)
+        close, doubts = _close_up(paths[1:], options, progress)
+        pins = _pins(options, close)
+        seen = _see(photo, options, pins, progress)
     except Refusal as refusal:
         return _refused(photo, refusal)
+    read = seen.read
+    if close is not None:
+        from settscan.reading.joining import joined
+
+        read = joined(read, close, seen.flat.scale)
+    seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
     return _result(seen, paths, options, progress)
 
 
-def _see(photo: Photo, options: ScanOptions, progress: Progress) -> _Seen:
-    """From pixels to a reading."""
+def _see(
+    photo: Photo,
+    options: ScanOptions,
+    pins: tuple[Measured | None, Measured | None],
+    progress: Progress,
+) -> _Seen:
+    """From pixels to a reading; `pins` are the known densities of columns and rows."""
     import numpy as np
 
     from settscan.photo.card import find_card
     from settscan.photo.rectify import flatten
     from settscan.photo.ruler import find_rulers
+    from settscan.reading.clothness import judged
     from settscan.reading.read import read_cloth
 
     progress("Looking for a ruler or the scale card ...")
@@ -127,69 +141,91 @@ def _see(photo: Photo, options: ScanOptions, progress: Progress) -> _Seen:
     progress("Straightening the cloth and evening its light ...")
     given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
-    flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
+    with _solvable("straightened"):
+        flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
-    columns, rows = (options.epi, options.ppi)
-    if options.warp_runs == "across":
-        columns, rows = rows, columns
-    read = read_cloth(flat, pinned_columns=_pin(columns), pinned_rows=_pin(rows))
+    with _solvable("read"):
+        read = read_cloth(
+            flat,
+            pinned_columns=pins[0],
+            pinned_rows=pins[1],
+            warp_is_columns=options.warp_runs != "across",
+        )
+    outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
+    read = judged(photo, flat, read, outlines)
     return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
 
 
-def _pin(density: Fraction | None) -> Measured | None:
-    """A density that the person gave, exact."""
-    return None if density is None else Measured.exact(density, Origin.PINNED)
+@contextmanager
+def _solvable(done: str) -> Iterator[None]:
+    """Equations without a solution mean that the picture does not show what they speak of."""
+    from numpy.linalg import LinAlgError
+
+    try:
+        yield
+    except (LinAlgError, ArithmeticError) as error:
+        raise Refusal(
+            f"The picture could not be {done}: it shows too few stripes or threads.",
+            "Photograph the cloth from above so that it fills the frame, sharp and in even light.",
+        ) from error
 
 
-def _with_close_up(paths: Sequence[Path], options: ScanOptions, progress: Progress) -> ScanOptions:
-    """The options with the densities that a close-up shows, where none were given."""
+def _pins(options: ScanOptions, close: ClothRead | None) -> tuple[Measured | None, Measured | None]:
+    """Densities of columns and rows: as the person gave them, else as a close-up shows them."""
+    typed = (options.epi, options.ppi)
+    if options.warp_runs == "across":
+        typed = (options.ppi, options.epi)
+    shown = (None, None) if close is None else (close.columns.density, close.rows.density)
+    columns, rows = (
+        seen if given is None else Measured.exact(given, Origin.PINNED)
+        for given, seen in zip(typed, shown, strict=True)
+    )
+    return columns, rows
+
+
+def _close_up(
+    paths: Sequence[Path], options: ScanOptions, progress: Progress
+) -> tuple[ClothRead | None, tuple[Doubt, ...]]:
+    """The reading of the close-up, if there is one that can be read, and what is amiss with it."""
     from settscan.photo.load import load_photo
 
     if not paths:
-        return options
+        return None, ()
     progress("Reading the close-up ...")
-    seen = _see(load_photo(paths[0]), replace(options, scale_x=None, scale_y=None), progress)
-    warp, weft = _warp_and_weft(seen.read, options)
-    if warp.density is None and weft.density is None:
-        raise Refusal(
-            f"The close-up {seen.photo.file} gave no density, since it shows no ruler or no"
-            " threads.",
-            "Take it again with a ruler in the frame, at six or more pixels per thread.",
-        )
-    return replace(
-        options,
-        epi=options.epi or _exact(warp.density),
-        ppi=options.ppi or _exact(weft.density),
-    )
-
-
-def _exact(density: Measured | None) -> Fraction | None:
-    """A measured density as a fraction of few digits."""
-    return None if density is None else Fraction(float(density.value)).limit_denominator(10**6)
-
-
-def _warp_and_weft(read: ClothRead, options: ScanOptions) -> tuple[AxisRead, AxisRead]:
-    """Which axis is which: as the person says, else the warp runs up and down."""
-    if options.warp_runs == "across":
-        return read.rows, read.columns
-    return read.columns, read.rows
+    alone = replace(options, scale_x=None, scale_y=None, corners=None)
+    try:
+        read = _see(load_photo(paths[0]), alone, _pins(options, None), progress).read
+    except Refusal as refusal:
+        return None, (doubt("close-up-unread", reason=refusal.message),)
+    if not read.columns.stripes and not read.rows.stripes:
+        reason = "no threads can be told apart in it."
+        return None, (doubt("close-up-unread", reason=reason),)
+    return read, ()
 
 
 def _refused(photo: Photo, refusal: Refusal) -> ScanResult:
-    """What is known when the cloth itself could not be found."""
-    from settscan.photo.draw import thumbnail_jpeg
+    """What is known when the cloth itself could not be found or is none."""
+    from settscan.photo.draw import png, thumbnail
+    from settscan.reading.clothness import NotCloth
     from settscan.reading.report import reading_data
 
-    advice = (str(refusal),)
+    field_cm = _field_cm(photo)
+    doubts = (*photo.doubts, *((refusal.doubt,) if isinstance(refusal, NotCloth) else ()))
+    advice = (
+        str(refusal),
+        *(str(d) for d in photo.doubts),
+        f"To count threads of ten to the centimetre in a photo of this size, have no more than"
+        f" {field_cm:.0f} cm of cloth in the frame.",
+    )
     return ScanResult(
         status="refused",
         advice=advice,
-        reading_json=reading_data(photo=photo, status="refused", advice=advice),
+        reading_json=reading_data(photo=photo, status="refused", advice=advice, doubts=doubts),
         photo_record=PhotoRecord(
             file=photo.file, sha256=photo.sha256, width=photo.width, height=photo.height
         ),
-        rectified_jpeg=thumbnail_jpeg(photo),
+        evidence_png=png(thumbnail(photo, 1200)),
         lines=("No cloth could be read from this photo.",),
     )
 
@@ -274,9 +310,13 @@ def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
 
 
 def _too_coarse(seen: _Seen) -> Doubt:
-    """Advice on how near to go: six pixels per thread at about ten threads in one cm."""
-    field_cm = max(seen.photo.width, seen.photo.height) / 60
-    return doubt("too-coarse", field_cm=field_cm)
+    """Advice on how near to go."""
+    return doubt("too-coarse", field_cm=_field_cm(seen.photo))
+
+
+def _field_cm(photo: Photo) -> float:
+    """So much cloth may fill the frame: six pixels per thread at ten threads in one cm."""
+    return max(photo.width, photo.height) / 60
 
 
 def _status(read: ClothRead) -> str:
@@ -286,7 +326,8 @@ def _status(read: ClothRead) -> str:
         return "refused"
     whole = [s for axis in counted for s in axis.stripes if not s.cut]
     unsure = sum(s.low != s.high for s in whole)
-    if len(counted) < 2 or unsure:
+    strange = any(d.name == "not-cloth" for d in read.doubts)
+    if len(counted) < 2 or unsure or strange:
         return "partly read"
     return "read"
 

@@ -15,13 +15,14 @@ Four tests, each from what weaving is:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from settscan.doubts import Doubt, doubt
+from settscan.errors import Refusal
 from settscan.photo.flat import FlatCloth, Photo
 from settscan.reading.model import AxisRead, BandSeen, ClothRead
 
@@ -72,6 +73,14 @@ class Looks:
     one_way: bool
 
 
+class NotCloth(Refusal):
+    """The picture is of something else, or of a knit or a print; `doubt` names it."""
+
+    def __init__(self, doubt: Doubt) -> None:
+        super().__init__(doubt.sentence, doubt.check)
+        self.doubt = doubt
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """A doubt, and whether it is grave enough to refuse."""
@@ -80,19 +89,25 @@ class Verdict:
     refuse: bool
 
 
-def judge(
-    photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Floats]
-) -> Verdict | None:
-    """What the picture looks like instead of a woven check or stripe; None if it looks like one.
+def judged(photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Floats]) -> ClothRead:
+    """The reading, doubted where the picture hardly looks like a woven check or stripe.
 
     Args:
         photo: the photo, for its size.
         flat: the straightened picture.
         read: what was read of it.
         outlines: (N, 2) corners in photo pixels of rulers and the card.
+
+    Raises:
+        NotCloth: naming what it looks like instead.
     """
     looks = look_at(photo, flat, read, outlines)
-    return None if looks is None else verdict(looks)
+    found = None if looks is None else verdict(looks)
+    if found is None:
+        return read
+    if found.refuse:
+        raise NotCloth(found.doubt)
+    return replace(read, doubts=(found.doubt, *read.doubts))
 
 
 def verdict(looks: Looks) -> Verdict | None:

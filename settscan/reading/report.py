@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from settscan.cloth.notation import format_sequence
+from settscan.doubts import Doubt
 from settscan.measured import Measured
 from settscan.photo.flat import Photo, Scale
 from settscan.reading.model import AxisRead, ClothRead, WeaveRead
@@ -23,6 +24,7 @@ def reading_data(
     scale: Scale | None = None,
     read: ClothRead | None = None,
     warp_is_columns: bool = True,
+    doubts: tuple[Doubt, ...] = (),
 ) -> dict[str, Any]:
     """The reading, ready for `json.dumps` (no NaN).
 
@@ -33,6 +35,7 @@ def reading_data(
         scale: flat pixels per mm, if the cloth was found.
         read: what was read, if anything.
         warp_is_columns: whether the warp runs up and down in the photo.
+        doubts: those of a refusal, where there is no `read` to carry them.
     """
     return {
         "format": FORMAT,
@@ -59,7 +62,7 @@ def reading_data(
         **_axes(read, scale, warp_is_columns),
         "doubts": [
             {"name": d.name, "sentence": d.sentence, "check": d.check}
-            for d in (read.doubts if read else ())
+            for d in (read.doubts if read else doubts)
         ],
     }
 
