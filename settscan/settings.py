@@ -226,6 +226,7 @@ class FlattenSettings:
         least_judged: share of a strip, against the fullest, needed to call it no cloth.
         like_usual: correlation with the body, against the usual, that makes a strip cloth;
             a fringe keeps the warp's colours and reaches two thirds.
+        like_slack: by how much less will do for a strip of which next to nothing shows.
         most_strange_strips: strips of no cloth that end it; less is a hidden spot.
         look_around: how far beyond the sure part the edge is sought, share of its size.
     """
@@ -286,6 +287,7 @@ class FlattenSettings:
     least_usual: float = 0.3
     least_judged: float = 0.35
     like_usual: float = 0.75
+    like_slack: float = 0.3
     most_strange_strips: int = 12
     look_around: float = 0.3
 
@@ -358,6 +360,8 @@ class PaletteSettings:
         near_end: CIEDE2000 within which such a band takes the most alike yarn.
         least_apart: standard deviations by which the mean of a class must differ from another
             class; among some hundred threads the boldest few neighbours reach 4.
+        level_doubt: what is left of uneven light and of neighbours' blur in a level, however many
+            threads it is the mean of; CIELAB units at L* = 50, doubled like the levels.
         shares: trial weights of the column threads; beyond these one set hides the other.
         share_spread: how far from even the share usually lies (plain and balanced twills: even;
             one and two thirds for 2/1; a quarter for 3/1).
@@ -374,6 +378,7 @@ class PaletteSettings:
     trusted_end_threads: float = 6.0
     near_end: float = 15.0
     least_apart: float = 6.0
+    level_doubt: float = 0.7
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
     share_spread: float = 0.25
     refined_trials: int = 6
@@ -406,6 +411,9 @@ class ThreadSettings:
             stay well below this, threads that lie in pairs make it the stronger.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
+        expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
+            that somebody gave and the scale.
+        most_unexpected: bound of its log penalty.
         edge_weight: log penalty when no edge falls between threads.
     """
 
@@ -428,6 +436,8 @@ class ThreadSettings:
     overtone: float = -0.7
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.5
+    expected_spread: float = 0.08
+    most_unexpected: float = 15.0
     edge_weight: float = 8.0
 
 
@@ -662,6 +672,8 @@ class ReadSettings:
         sliver_threads: a band narrower than this is an edge, not a stripe.
         pinned_spread: how far a handwoven density wanders from its mean within a stripe, as a
             share; handwoven spacing wanders 5 to 10 % over centimetres, which averages in part.
+        unlike_pinned: a pitch that differs from the pinned one by more than this share is not
+            that of the threads.
         doubtful: a chance below this is pointed out to the weaver.
         lookalikes: CIEDE2000 of two yarns below which the weaver should compare them.
     """
@@ -670,6 +682,7 @@ class ReadSettings:
     rim_threads: float = 12.0
     sliver_threads: float = 0.55
     pinned_spread: float = 0.03
+    unlike_pinned: float = 0.2
     doubtful: float = 0.9
     lookalikes: float = 9.0
 

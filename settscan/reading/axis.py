@@ -13,7 +13,7 @@ from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured, Origin
 from settscan.reading.counts import Count, decode, settle_together
 from settscan.reading.model import AxisRead, BandSeen, RepeatRead, StripeRead
-from settscan.reading.repeats import Pattern, Seen, find_pattern, write_sequence
+from settscan.reading.repeats import Pattern, Seen, find_pattern, in_usual_order, write_sequence
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import Lattice
 from settscan.settings import CARRIERS, READ, ReadSettings
@@ -56,18 +56,18 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     if known is None:
         return _uncounted(work)
     coordinates, edge_sd, drift_sd = known
-    counts = decode(coordinates, edge_sd, drift_sd)
+    decoded = decode(coordinates, edge_sd, drift_sd)
     last = len(work.yarns) - 1
     cut = [(i == 0 and work.reaches[0]) or (i == last and work.reaches[1]) for i in range(last + 1)]
     seen = tuple(
-        Seen(yarn=y, count=c, cut=k) for y, c, k in zip(work.yarns, counts, cut, strict=True)
+        Seen(yarn=y, count=c, cut=k) for y, c, k in zip(work.yarns, decoded, cut, strict=True)
     )
-    pattern = find_pattern(seen)
+    pattern = in_usual_order(find_pattern(seen), seen)
     groups = tuple(
         tuple(g for g in group if not cut[g] and g not in pattern.breaks)
         for group in pattern.groups
     )
-    settled = settle_together(counts, groups)
+    settled = _with_other_multiple(settle_together(decoded, groups), work.lattice)
     stripes = tuple(_stripe(work, i, count, cut[i]) for i, count in enumerate(settled))
     pitch = _pitch(work, coordinates)
     return AxisRead(
@@ -79,6 +79,21 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
         counted_by=work.lattice.found_by if work.lattice else "density",
         doubts=_doubts(work, pattern, seen, settled, settings),
     )
+
+
+def _with_other_multiple(counts: tuple[Count, ...], lattice: Lattice | None) -> tuple[Count, ...]:
+    """Counts that own up to the chance that the weave's cycle has another number of threads."""
+    if lattice is None or lattice.other < 1 or lattice.chance > 0.9999:
+        return counts
+    factor = lattice.other / lattice.multiple
+    mixed = []
+    for count in counts:
+        table = {n: chance * lattice.chance for n, chance in count.chances}
+        for n, chance in count.chances:
+            other = max(1, round(n * factor))
+            table[other] = table.get(other, 0.0) + chance * (1 - lattice.chance)
+        mixed.append(Count.from_table(table))
+    return tuple(mixed)
 
 
 def _bands(work: AxisWork) -> tuple[BandSeen, ...]:

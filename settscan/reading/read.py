@@ -9,14 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.cloth.model import Yarn
+from settscan.cloth.notation import yarn_key
 from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured
 from settscan.photo.flat import FlatCloth
 from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.carriers import Carrier
 from settscan.reading.colournames import name_colours
-from settscan.reading.colours import to_hex, to_lab
+from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import woven_box
+from settscan.reading.keys import in_written_order
 from settscan.reading.model import ClothRead
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive, evened, separate
@@ -36,6 +38,7 @@ from settscan.reading.weave import recognise
 from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
+Expected = tuple[float | None, float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +58,7 @@ def read_cloth(
     *,
     pinned_columns: Measured | None = None,
     pinned_rows: Measured | None = None,
+    warp_is_columns: bool = True,
     settings: ReadSettings = READ,
 ) -> ClothRead:
     """Read yarns, stripes, counts, repeats and weave from a flat cloth.
@@ -63,14 +67,19 @@ def read_cloth(
         flat: the straightened picture.
         pinned_columns: density of the column threads (threads per mm), if the person gave it.
         pinned_rows: density of the row threads.
+        warp_is_columns: whether the warp runs up and down; its yarns are named first.
         settings: see `ReadSettings`.
 
     Raises:
         Refusal: if there is too little cloth to read.
     """
     split, reaches = _woven_part(flat)
-    look = _look(split, settings)
-    keys = tuple(_key(i) for i in range(len(look.palette.colours)))
+    expected = (
+        _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
+        _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
+    )
+    look = _look(split, expected, settings)
+    keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
     weave = recognise(
         look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
     )
@@ -98,14 +107,22 @@ def read_cloth(
             pinned=pinned_rows,
         )
     )
-    return ClothRead(
+    read = ClothRead(
         yarns=_describe(look.palette, keys),
         columns=columns,
         rows=rows,
         weave=weave,
         column_share=look.palette.column_share,
-        doubts=_doubts(look, keys, flat, weave.name, settings),
     )
+    read = in_written_order(read, warp_is_columns=warp_is_columns)
+    return replace(read, doubts=_doubts(read, flat, settings))
+
+
+def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> float | None:
+    """Pixels per thread that follow from a density that somebody gave, if there is a scale."""
+    if px_per_mm is None or density is None:
+        return None
+    return float(px_per_mm.value) / float(density.value)
 
 
 def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
@@ -134,13 +151,14 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
     return separate(evened(flat.pixels, split), mask, patch_px=repeat_px), reaches
 
 
-def _look(split: Additive, settings: ReadSettings) -> Look:
+def _look(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
     """Look once at the detail that the weave suggests, and again at the threads it found."""
     cells = _first_cells(first_carriers(split), settings)
-    look = _look_at(split, cells, settings)
+    cells = (expected[0] or cells[0], expected[1] or cells[1])
+    look = _look_at(split, cells, expected, settings)
     found = _cells_of(look, cells)
     if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) > 0.15:
-        look = _look_at(split, found, settings)
+        look = _look_at(split, found, expected, settings)
     return look
 
 
@@ -173,7 +191,9 @@ def _cells_of(look: Look, cells: tuple[float, float]) -> tuple[float, float]:
     )
 
 
-def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings) -> Look:
+def _look_at(
+    split: Additive, cells: tuple[float, float], expected: Expected, settings: ReadSettings
+) -> Look:
     """Bands, yarns and lattices for detail of the given size."""
     base = split.columns.mean(axis=0)
     columns = find_bands(split.columns, cells[0])
@@ -207,7 +227,7 @@ def _look_at(split: Additive, cells: tuple[float, float], settings: ReadSettings
         base,
     )
     signals = weave_signals(split, columns, rows, palette)
-    lattices = _lattices(split, columns, rows, signals, cells)
+    lattices = _lattices(split, columns, rows, signals, cells, expected)
     return Look(
         columns=columns,
         rows=rows,
@@ -317,7 +337,12 @@ def _refit(
 
 
 def _lattices(
-    split: Additive, columns: Bands, rows: Bands, signals: Signals, cells: tuple[float, float]
+    split: Additive,
+    columns: Bands,
+    rows: Bands,
+    signals: Signals,
+    cells: tuple[float, float],
+    expected: Expected,
 ) -> tuple[Lattice | None, Lattice | None]:
     """Thread coordinates along both axes, from the weave if it shows, else from the ripple."""
     base = split.columns.mean(axis=0)
@@ -328,31 +353,37 @@ def _lattices(
     carriers = weave_carriers(signals)
     if carriers:
         courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
-        multiple, strengths = choose_multiple(
-            courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers)
+        found = choose_multiple(
+            courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers), expected
         )
         made = [
-            Lattice(course=course, multiple=multiple, found_by="weave", ripple=strength)
-            for course, strength in zip(courses, strengths, strict=True)
+            Lattice(
+                course=course,
+                multiple=found.threads,
+                found_by="weave",
+                ripple=strength,
+                chance=found.chance,
+                other=found.other,
+            )
+            for course, strength in zip(courses, found.ripple, strict=True)
         ]
-        return made[0], made[1]
+        return _as_expected(made[0], expected[0]), _as_expected(made[1], expected[1])
     lengths = (split.mask.shape[0], split.mask.shape[1])
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
-    found = [
+    single = [
         None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
         for course in alone
     ]
-    return found[0], found[1]
+    return _as_expected(single[0], expected[0]), _as_expected(single[1], expected[1])
 
 
-def _key(index: int) -> str:
-    """A, B, ... Z, AA, AB, ..."""
-    letters = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
+def _as_expected(
+    lattice: Lattice | None, pitch: float | None, settings: ReadSettings = READ
+) -> Lattice | None:
+    """The lattice, unless its pitch cannot be that of the density that somebody gave."""
+    if lattice is None or pitch is None:
+        return lattice
+    return lattice if abs(lattice.mean_pitch / pitch - 1) < settings.unlike_pinned else None
 
 
 def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:
@@ -370,17 +401,16 @@ def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:
     )
 
 
-def _doubts(
-    look: Look, keys: tuple[str, ...], flat: FlatCloth, weave: str, settings: ReadSettings
-) -> tuple[Doubt, ...]:
+def _doubts(read: ClothRead, flat: FlatCloth, settings: ReadSettings) -> tuple[Doubt, ...]:
     """Doubts that concern the whole cloth."""
     found = list(flat.doubts)
-    closest = look.palette.closest
-    if closest is not None and closest[2] < settings.lookalikes:
-        found.append(
-            doubt("lookalikes", a=keys[closest[0]], b=keys[closest[1]], difference=closest[2])
-        )
-    if weave == "unknown":
+    yarns = [y for y in read.yarns if y.lab is not None]
+    for i, first in enumerate(yarns):
+        for second in yarns[i + 1 :]:
+            apart = float(difference(np.array(first.lab), np.array(second.lab)))
+            if apart < settings.lookalikes:
+                found.append(doubt("lookalikes", a=first.key, b=second.key, difference=apart))
+    if read.weave.name == "unknown":
         found.append(doubt("weave-unknown"))
     if not flat.neutral:
         found.append(doubt("neutral-missing"))

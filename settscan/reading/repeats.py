@@ -7,7 +7,7 @@ can be: a stripe that the frame cuts matches any partner that is not smaller.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -188,6 +188,30 @@ def _begin_whole(stripes: tuple[Seen, ...], found: Pattern, settings: RepeatSett
             if again is not None:
                 return again
     return found
+
+
+def in_usual_order(pattern: Pattern, stripes: tuple[Seen, ...]) -> Pattern:
+    """The same pattern written so that warp and weft of one sett read alike.
+
+    A symmetric sequence begins at its wider pivot, so that a cloth that closes on its first
+    pivot closes on the wide one; a repeating one begins at its widest stripe (at the first of
+    several, told apart by what follows).
+    """
+    if pattern.kind is SequenceKind.PARTIAL:
+        return pattern
+    sizes = [
+        max((stripes[g].count.threads for g in group if not stripes[g].cut), default=0)
+        for group in pattern.groups
+    ]
+    groups = pattern.groups
+    if pattern.kind is SequenceKind.SYMMETRIC:
+        if sizes[::-1] > sizes:
+            groups = groups[::-1]
+    else:
+        turns = range(len(groups))
+        first = max(turns, key=lambda k: (sizes[k:] + sizes[:k], -k))
+        groups = groups[first:] + groups[:first]
+    return replace(pattern, groups=groups)
 
 
 def write_sequence(

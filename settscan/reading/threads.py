@@ -63,14 +63,16 @@ class Lattice:
         found_by: "weave" or "ripple".
         ripple: strength of the single threads' ripple at `multiple` times the course, over its
             background; about 1 where none is seen.
-        disputed: whether the ripple counts another number of threads than the weave.
+        chance: that `multiple` is right.
+        other: the next likely multiple.
     """
 
     course: Advance
     multiple: int
     found_by: str
     ripple: float = 1.0
-    disputed: bool = False
+    chance: float = 1.0
+    other: int = 0
 
     def threads(self, positions: Floats) -> Floats:
         """Thread coordinate of positions in pixels; differences are numbers of threads."""
@@ -270,18 +272,37 @@ def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float
     return float(frequencies[best]), float(whitened[best])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Multiple:
+    """Threads in one cycle of the weave.
+
+    Attributes:
+        threads: the likeliest number.
+        chance: that it is right.
+        other: the runner-up.
+        ripple: strength of the ripple of single threads along x and along y.
+    """
+
+    threads: int
+    chance: float
+    other: int
+    ripple: tuple[float, float]
+
+
 def choose_multiple(
     courses: tuple[Advance, Advance],
     ripples: tuple[Floats, Floats],
     edges: tuple[Floats, Floats],
     one_diagonal: bool,
+    expected: tuple[float | None, float | None] = (None, None),
     settings: ThreadSettings = THREADS,
-) -> tuple[int, tuple[float, float]]:
-    """How many threads make one cycle of the weave, and the ripple's strength on both axes.
+) -> Multiple:
+    """How many threads make one cycle of the weave.
 
     Three witnesses: the ripple of single threads at that multiple of the weave's own course
     (where the pixels can show it), the edges, which must fall between threads, and the number of
-    diagonals: a plain weave shows two alike, a twill one.
+    diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
+    density: the pitch in pixels that is to be expected along x and y.
     """
     strengths = {
         multiple: _ripples_at(courses, ripples, multiple, settings)
@@ -290,24 +311,47 @@ def choose_multiple(
     scores: dict[int, float] = {}
     for multiple, prior in settings.multiples:
         score = prior + sum(strengths[multiple])
-        score += sum(
-            _edges_between_threads(course, multiple, edge, settings)
-            for course, edge in zip(courses, edges, strict=True)
-        )
+        for course, edge, pitch in zip(courses, edges, expected, strict=True):
+            score += _edges_between_threads(course, multiple, edge, settings)
+            if pitch is not None:
+                off = np.log(pitch * _rate(course) * multiple) / settings.expected_spread
+                score -= min(0.5 * float(off) ** 2, settings.most_unexpected)
         if one_diagonal and multiple == 2:
             score -= settings.wrong_diagonals
         if not one_diagonal and multiple != 2:
             score -= settings.odd_diagonals
         scores[multiple] = score
-    best = max(scores, key=lambda m: scores[m])
-    if best == 2 and not one_diagonal:
-        over = [b - a for a, b in zip(strengths[2], strengths[4], strict=True)]
-        if min(_rate(c) for c in courses) * 4 < settings.ripple_high and np.mean(over) > (
-            settings.overtone
-        ):
-            best = 4
-    seen = strengths[best]
-    return best, (float(np.exp(seen[0])), float(np.exp(seen[1])))
+    _weigh_overtone(scores, strengths, courses, settings)
+    ranked = sorted(scores, key=lambda m: -scores[m])
+    # The witnesses are not independent: their sum overstates, so it is counted at a third.
+    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) / 3)) for m in scores}
+    seen = strengths[ranked[0]]
+    return Multiple(
+        threads=ranked[0],
+        chance=1 / sum(weights.values()),
+        other=ranked[1],
+        ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
+    )
+
+
+def _weigh_overtone(
+    scores: dict[int, float],
+    strengths: dict[int, tuple[float, float]],
+    courses: tuple[Advance, Advance],
+    settings: ThreadSettings,
+) -> None:
+    """Part a plain weave from a hopsack, whose threads lie in pairs.
+
+    The overtone of round threads is weaker than their ripple; that of pairs, which is the ripple
+    of the single threads, is not. Changes the score of 4 where it speaks and 2 leads.
+    """
+    if max(scores, key=lambda m: scores[m]) != 2:
+        return
+    if max(_rate(c) for c in courses) * 4 >= settings.ripple_high:
+        return
+    over = [b - a for a, b in zip(strengths[2], strengths[4], strict=True)]
+    if float(np.mean(over)) > settings.overtone:
+        scores[4] = scores[2] + 3 * (float(np.mean(over)) - settings.overtone)
 
 
 def _rate(course: Advance) -> float:
