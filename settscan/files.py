@@ -163,7 +163,7 @@ def check_writable(folder: Path) -> None:
 
 
 def _exists(path: Path) -> BadFile:
-    return BadFile(f"{path} exists already and stays as it is.", "Choose another name with -o.")
+    return BadFile(f"{path} exists already and stays as it is.", "Choose another name.")
 
 
 def _refuse_changed(path: Path, before: bytes) -> None:

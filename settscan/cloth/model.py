@@ -69,6 +69,10 @@ class Yarn:
     size: str | None = None  # as typed: "2/8 worsted", "30 tex", "2240 yd/lb"; read by quantities
 
 
+CUT_BY_EDGE = "cut by the edge of the photo"
+"""The note of a stripe of which the photo shows only a part: its count is a least one."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StripeDoubt:
     """A stripe whose count the reading is not certain of; kept until a hand confirms it."""
@@ -78,6 +82,11 @@ class StripeDoubt:
     high: int
     chance: float
     note: str = ""
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether the edge of the photo cuts the stripe, so that `low` threads are the least."""
+        return self.note == CUT_BY_EDGE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,12 +39,21 @@ def cameras_sequence(data: Data, axis: str) -> bool:
 
     An assumed one, borrowed by the reader for threads that it could not count, is that as well.
     """
-    table = _table(data, axis)
     return (
-        _declared(table, "sequence_from") in _CAMERAS
-        and sequence_record(table) == last_reading(data).get(axis)
+        _declared(_table(data, axis), "sequence_from") in _CAMERAS
+        and sequence_record(sequence_table(data, axis)) == last_reading(data).get(axis)
         and not doubts_touched(data, axis)
     )
+
+
+def follows_warp(data: Data) -> bool:
+    """Whether the weft takes the sequence of the warp."""
+    return _table(data, "weft").get("like_warp") is True
+
+
+def sequence_table(data: Data, axis: str) -> Data:
+    """The table in which the sequence of an axis stands: the warp's for a weft that follows it."""
+    return _table(data, "warp" if axis == "weft" and follows_warp(data) else axis)
 
 
 def density_origin(data: Data, axis: str) -> Origin:

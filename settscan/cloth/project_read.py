@@ -13,6 +13,7 @@ from settscan.cloth.model import Cloth, ColourSequence, StripeDoubt, ThreadSet, 
 from settscan.cloth.notation import format_sequence, is_yarn_key, parse_sequence
 from settscan.cloth.project_lines import line_numbers, line_of, load_toml
 from settscan.cloth.project_model import PhotoRecord
+from settscan.cloth.weaves import weave_name
 from settscan.cloth.wishes import Frame, Loom, Losses, Piece, Wishes, YarnStock
 from settscan.errors import BadInput, BadProject
 from settscan.measured import Measured, Origin
@@ -265,7 +266,8 @@ def _like_warp(data: Table, warp: ThreadSet | None, problems: _Problems) -> Thre
     if warp is None:
         return None
     density = own if own is not None else warp.density
-    return ThreadSet(sequence=warp.sequence, density=density, origin=Origin.TYPED)
+    whose = origin.sequence_origin(data, "weft")
+    return ThreadSet(sequence=warp.sequence, density=density, origin=whose)
 
 
 def _density(data: Table, axis: str, problems: _Problems) -> Measured | None:
@@ -327,7 +329,7 @@ def _doubt(value: object, sequence: ColourSequence) -> StripeDoubt | None:
 
 def _weave(table: Table, problems: _Problems) -> tuple[str | None, str | None]:
     """The name of the weave and the direction of a twill, "Z", "S" or None."""
-    name = problems.attempt(("weave", "name"), read.some_text, table.get("name", "plain"))
+    name = problems.attempt(("weave", "name"), _known_weave, table.get("name", "plain"))
     if "weave_from" in table:
         problems.attempt(("weave", "weave_from"), read.one_of(Origin), table["weave_from"])
     direction = problems.attempt(("weave", "direction"), read.text, table.get("direction", ""))
@@ -338,6 +340,13 @@ def _weave(table: Table, problems: _Problems) -> tuple[str | None, str | None]:
             ' left, or "".',
         )
     return (name.lower() if name else None), (direction.upper() if direction else None)
+
+
+def _known_weave(value: object) -> str:
+    """The name of a weave as typed, if there is a draft for it."""
+    typed = read.some_text(value)
+    weave_name(typed)
+    return typed
 
 
 def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> Wishes | None:

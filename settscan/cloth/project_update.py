@@ -61,7 +61,7 @@ def update_text(text: str, cloth: Cloth, photo: PhotoRecord | None, name: str) -
         work.table("photo", write.photo_values(photo))
     work.yarns(cloth)
     for axis, threads in (("warp", cloth.warp), ("weft", cloth.weft)):
-        work.sequence(axis, threads)
+        work.sequence(axis, threads, alike=cloth.weft.sequence == cloth.warp.sequence)
         work.density(axis, threads.density)
     work.weave(cloth)
     work.notes(cloth)
@@ -124,12 +124,20 @@ class _Work:
                 self.kept_yarns.add(yarn.key)
                 self.kept.append(f"name and colour of yarn {yarn.key} are yours and stay")
 
-    def sequence(self, axis: str, threads: ThreadSet) -> None:
-        """The colour sequence with its doubts, unless a hand has decided it."""
+    def sequence(self, axis: str, threads: ThreadSet, alike: bool) -> None:
+        """The colour sequence with its doubts, unless a hand has decided it.
+
+        Args:
+            axis: "warp" or "weft".
+            threads: as read now.
+            alike: whether warp and weft were read as one sequence.
+        """
         table = self.data.get(axis, {})
         values = write.sequence_values(threads.sequence)
-        same = origin.sequence_record(table) == origin.sequence_record(values)
-        missing = "sequence" not in table and table.get("like_warp") is not True
+        there = origin.sequence_table(self.data, axis)
+        same = origin.sequence_record(there) == origin.sequence_record(values)
+        follows = axis == "weft" and origin.follows_warp(self.data)
+        missing = "sequence" not in there
         if not missing and not origin.cameras_sequence(self.data, axis):
             if not same:
                 self.kept.append(f"the {axis} sequence is yours and stays")
@@ -140,7 +148,11 @@ class _Work:
             self.kept.append(f"the {axis} could not be counted this time; what was read stays")
             self.unread.add(axis)
             return
-        if not same:
+        if follows and alike and not threads.doubts:
+            return  # the warp has been renewed, or is a hand's, which both then follow
+        if follows:
+            self.put(axis, "like_warp", False)
+        if not same or follows:
             self.put(axis, "sequence", values["sequence"])
             self.put(axis, "partial", values.get("partial", False))
             self.changed.append(f"the {axis} sequence is now {values['sequence']}")

@@ -180,7 +180,9 @@ def reeds(value: object) -> tuple[Reed, ...]:
 
 
 def counts(value: object) -> tuple[int, int]:
-    """The smallest and the largest count of "7 to 9"."""
+    """The smallest and the largest count of "7 to 9"; of "7 or more", 7 for both."""
+    if least := re.fullmatch(r"\s*([0-9]{1,7})\s+or\s+more\s*", _typed(value)):
+        return int(least[1]), int(least[1])
     match = re.fullmatch(r"\s*([0-9]{1,7})\s*(?:to|-|–)\s*([0-9]{1,7})\s*", _typed(value))
     if not match or not 0 <= int(match[1]) <= int(match[2]):
         raise BadInput(f"{_shown(value)} is not a range of counts.", 'Write it as "7 to 9".')

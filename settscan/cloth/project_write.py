@@ -114,10 +114,11 @@ def yarn_values(yarn: Yarn) -> dict[str, Any]:
 def doubt_values(doubt: StripeDoubt, sequence: ColourSequence) -> dict[str, Any]:
     """The plain values of a doubt; stripes are counted from 1."""
     stripe = sequence.stripes[doubt.position]
+    cut = doubt.is_cut and doubt.low == doubt.high
     return {
         "stripe": doubt.position + 1,
         "count": f"{stripe.yarn}{stripe.threads}",
-        "range": f"{doubt.low} to {doubt.high}",
+        "range": f"{doubt.low} or more" if cut else f"{doubt.low} to {doubt.high}",
         "chance": f"{min(99, round(doubt.chance * 100))} %",
         "note": plain(doubt.note),
         "confirmed": False,
@@ -217,8 +218,9 @@ def _stock(stock: YarnStock, units: str) -> dict[str, str]:
 
 
 def _follows_warp(cloth: Cloth) -> bool:
-    """Whether the weft was typed as the warp; one that was read has its own line to be checked."""
-    return cloth.weft.origin is Origin.TYPED and cloth.weft.sequence == cloth.warp.sequence
+    """Whether the weft is as the warp; one with stripes in doubt has its own line to be checked."""
+    alike = cloth.weft.sequence == cloth.warp.sequence and cloth.weft.origin is cloth.warp.origin
+    return alike and not cloth.weft.doubts
 
 
 def _threads(axis: str, threads: ThreadSet, units: str, like_warp: bool = False) -> str:
@@ -248,7 +250,10 @@ def _threads(axis: str, threads: ThreadSet, units: str, like_warp: bool = False)
 def _sequence_lines(axis: str, threads: ThreadSet, like_warp: bool) -> list[str]:
     """The sequence and its marks; an example in a remark where the weft follows the warp."""
     if like_warp:
-        return ['# sequence = "A24 B6"               # of its own, with like_warp = false']
+        return [
+            '# sequence = "A24 B6"               # of its own, with like_warp = false',
+            toml_line("sequence_from", threads.origin.value),
+        ]
     lines = [_SEQUENCE.rstrip() if axis == "warp" else "# Written as for the warp."]
     lines.append(toml_line("sequence", format_sequence(threads.sequence)))
     partial = threads.sequence.kind is SequenceKind.PARTIAL

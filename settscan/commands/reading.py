@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from settscan.cloth.alike import weft_as_warp
 from settscan.cloth.project import PhotoRecord, Project, read_project, update_project, write_project
 from settscan.cloth.wishes import INCH, Piece, Wishes
 from settscan.commands.console import Console
@@ -147,12 +148,12 @@ def _write_project(
     result: ScanResult, existing: Project | None, target: Target, console: Console
 ) -> None:
     assert result.cloth is not None
-    photo = _with_what_it_shows(result)
+    photo, cloth = _with_what_it_shows(result), weft_as_warp(result.cloth)
     if existing is None:
         wishes = first_wishes(target.units)
-        write_project(target.project, result.cloth, wishes, photo)
+        write_project(target.project, cloth, wishes, photo)
         return
-    updated = update_project(existing, result.cloth, photo)
+    updated = update_project(existing, cloth, photo)
     for line in updated.changed:
         console.note(f"Updated: {line}.")
     for line in updated.kept:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from settscan.cloth.model import Cloth, ThreadSet, Yarn
 from settscan.cloth.notation import parse_sequence
+from settscan.cloth.weaves import weave_name
 from settscan.commands.given import parse_pinned
 from settscan.files import read_bytes
 from settscan.measured import Measured
@@ -32,7 +33,9 @@ def typed_cloth(
 
     Raises:
         BadSequence: for a sequence, BadQuantity for a density that cannot be understood.
+        BadInput: for a weave that is not known.
     """
+    weave_name(weave)
     warp_sequence = parse_sequence(warp)
     weft_sequence = parse_sequence(weft) if weft is not None else warp_sequence
     used = dict.fromkeys(

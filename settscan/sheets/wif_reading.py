@@ -10,12 +10,13 @@ from urllib.parse import unquote
 
 from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, Stripe, ThreadSet, Yarn
 from settscan.cloth.notation import yarn_key
+from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.cloth.wishes import INCH
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.sheets.marks import colour_words
 from settscan.sheets.wif import PRIVATE_YARNS
-from settscan.warping.structure import KNOWN_WEAVES, draft_for
+from settscan.warping.structure import draft_for
 
 _MOST_THREADS = 100_000
 _MOST_TEXT = 50_000_000  # characters

@@ -10,28 +10,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from settscan.cloth.weaves import COUNTED, LIFTPLAN, UNKNOWN, weave_name
 from settscan.errors import BadInput
 from settscan.warping.model import Draft
 
-_NAMES = {
-    "plain": "plain",
-    "plain weave": "plain",
-    "tabby": "plain",
-    "twill": "2/2 twill",
-    "basket": "2/2 hopsack",
-    "hopsack": "2/2 hopsack",
-    "herringbone": "2/2 herringbone",
-}
-KNOWN_WEAVES = (
-    "plain",
-    "2/2 twill",
-    "2/1 twill",
-    "1/2 twill",
-    "3/1 twill",
-    "1/3 twill",
-    "herringbone",
-    "hopsack",
-)
 _STRIP = 8  # ends of a herringbone before the threading turns
 
 
@@ -90,24 +72,17 @@ def _hopsack(ends: int, picks: int) -> _Pattern:
     return _Pattern(f"{ends}/{picks} hopsack", low + high, (low, high), treadling, None, (note,))
 
 
-def _pattern(weave: str, direction: str | None, shafts: int) -> _Pattern:
-    name = " ".join(weave.lower().split())
-    name = _NAMES.get(name, name)
+def _pattern(name: str, direction: str | None, shafts: int) -> _Pattern:
     if name == "plain":
         return _plain(shafts)
-    if typed := re.fullmatch(r"liftplan:? (.+) on (.+)", name):
+    if typed := LIFTPLAN.fullmatch(name):
         return _typed("typed liftplan", tuple(typed[1].split(",")), typed[2])
-    match = re.fullmatch(r"(\d)/(\d) (twill|herringbone|hopsack|basket)", name)
-    if not match or "0" in match.groups() or match[1] == match[2] == "1":
-        known = ", ".join(KNOWN_WEAVES)
-        raise BadInput(
-            f"No draft is known for the weave {weave!r}.",
-            f"Write one of: {known}, or type it as in: liftplan 1-2, 2-3, 3-4, 4-1 on 1-2-3-4.",
-        )
-    up, down = int(match[1]), int(match[2])
-    if match[3] == "twill":
+    counted = COUNTED.fullmatch(name)
+    assert counted is not None  # `weave_name` has no others
+    up, down = int(counted[1]), int(counted[2])
+    if counted[3] == "twill":
         return _twill(up, down, direction)
-    if match[3] == "herringbone":
+    if counted[3] == "herringbone":
         return _herringbone(up, down)
     return _hopsack(up, down)
 
@@ -126,9 +101,8 @@ def draft_for(
     Raises:
         BadInput: for a weave without a draft here.
     """
-    if weave.strip().lower() in ("unknown", ""):
-        return None
-    return _counted(_pattern(weave, direction, shafts), ends)
+    name = weave_name(weave)
+    return None if name == UNKNOWN else _counted(_pattern(name, direction, shafts), ends)
 
 
 def draft_from_liftplan(name: str, lifts: tuple[str, ...], threading: str, ends: int) -> Draft:

@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from settscan.cloth import project_fields as fields
 from settscan.cloth import wishes as wishes_module
-from settscan.cloth.model import SequenceKind
-from settscan.cloth.project import parse_project, read_project
-from settscan.cloth.wishes import CrossEnd, FrameKind, Losses
-from settscan.errors import BadFile, BadProject
+from settscan.cloth.model import CUT_BY_EDGE, Cloth, SequenceKind, StripeDoubt, ThreadSet, Yarn
+from settscan.cloth.notation import parse_sequence
+from settscan.cloth.project import new_text, parse_project, read_project
+from settscan.cloth.weaves import weave_name
+from settscan.cloth.wishes import CrossEnd, FrameKind, Losses, Piece, Wishes
+from settscan.errors import BadFile, BadInput, BadProject
 from settscan.measured import Origin
 
 INCH = Fraction(254, 10)
@@ -185,6 +187,7 @@ def test_a_weft_like_the_warp_takes_its_density_too():
         ('epi = "24.3 epi, 24.1 to 24.5"', 'epi = "many"', 0, "48/10cm"),
         ('epi = "24.3 epi, 24.1 to 24.5"', 'epi = "24.3, 25 to 26"', 0, "does not hold"),
         ('epi = "24.3 epi, 24.1 to 24.5"', 'epi = ""', 0, "missing"),
+        ('name = "2/2 Twill"', 'name = "2/2 twil"', 0, 'Did you mean "2/2 twill"?'),
         ('direction = "s"', 'direction = "left"', 0, '"Z"'),
         ("partial = true", "like_warp = true", 0, "Keep one"),
         ('reeds = ["10 dpi", "48/10cm"]', "reeds = [10]", 0, "no unit"),
@@ -246,6 +249,54 @@ def test_doubts():
     assert parse_project(corrected)[0].warp.doubts == ()
     assert "from 1 to 2" in mistakes(text.replace("stripe = 2", "stripe = 3"))
     assert '"3 to 5"' not in mistakes(text.replace('"3 to 5"', '"many"'))
+
+
+def test_a_stripe_that_the_photo_cuts_has_a_least_count():
+    text = new_text(
+        a_cut_cloth := Cloth(
+            name="Cut",
+            yarns=(Yarn(key="A", name="navy", colour="#1b2654"),),
+            warp=ThreadSet(
+                sequence=parse_sequence("A4", partial=True),
+                origin=Origin.READ,
+                doubts=(StripeDoubt(position=0, low=4, high=4, chance=0.5, note=CUT_BY_EDGE),),
+            ),
+            weft=ThreadSet(sequence=parse_sequence("A4", partial=True), origin=Origin.READ),
+        ),
+        Wishes(piece=Piece(width_mm=INCH, length_mm=INCH)),
+    )
+    assert 'range = "4 or more"' in text
+    assert parse_project(text, "b.toml")[0].warp.doubts == a_cut_cloth.warp.doubts
+
+
+@pytest.mark.parametrize(
+    ("typed", "hint"),
+    [
+        ("2/2 twil", 'Did you mean "2/2 twill"?'),
+        ("tabbi", 'Did you mean "tabby"?'),
+        ("brocade", "Write one of: plain, 2/2 twill"),
+        ("1/1 twill", "No draft is known"),
+    ],
+)
+def test_a_weave_without_a_draft(typed, hint):
+    with pytest.raises(BadInput) as raised:
+        weave_name(typed)
+    assert hint in str(raised.value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("Tabby", "plain"),
+        (" 2/2  Twill", "2/2 twill"),
+        ("basket", "2/2 hopsack"),
+        ("4/2 twill", "4/2 twill"),
+        ("liftplan 1-2, 3-4 on 1-2-3-4", "liftplan 1-2, 3-4 on 1-2-3-4"),
+        ("", "unknown"),
+    ],
+)
+def test_weaves_by_their_one_name(typed, name):
+    assert weave_name(typed) == name
 
 
 def test_files_that_are_no_text(tmp_path):

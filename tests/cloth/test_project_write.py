@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from settscan.cloth import project_literals as literals
 from settscan.cloth import project_values as values
+from settscan.cloth.alike import weft_as_warp
 from settscan.cloth.model import (
     Cloth,
     ColourSequence,
@@ -167,6 +168,67 @@ def test_names_cannot_break_the_file():
     assert read.yarn("A").name == 'na"vy [piece] ? \\'
     assert read.warp.origin is Origin.READ
     assert record.file == read.name == read.notes[0] == 'na"vy [piece] ? \\'
+
+
+ONE_SETT = "A/24 B4 A8 C/2"
+
+
+def one_sett(weft=ONE_SETT, **more):
+    """A reading whose weft is the warp's sett, written from its other pivot if so asked."""
+    return weft_as_warp(a_reading(weft=weft, **more))
+
+
+def test_one_sett_is_written_once_whichever_way_round_it_was_read():
+    for weft in (ONE_SETT, "C/2 A8 B4 A/24"):
+        text = new_text(one_sett(weft), Wishes(), PHOTO)
+        assert tomllib.loads(text)["weft"]["like_warp"] is True
+        cloth = parse_project(text)[0]
+        assert cloth.weft.sequence == cloth.warp.sequence == parse_sequence(ONE_SETT)
+        assert cloth.weft.origin is Origin.READ
+
+
+def test_another_sett_and_one_that_only_repeats_stay_as_they_are():
+    for weft in ("C/4 A8 B4 A/24", "A/24 B4 A8 B/2"):
+        reading = a_reading(weft=weft)
+        assert weft_as_warp(reading) is reading
+    repeating = a_reading(warp="A24 B4 C2", weft="C2 B4 A24")
+    assert weft_as_warp(repeating) is repeating
+
+
+def test_the_doubts_of_a_turned_weft_turn_with_it():
+    reading = a_reading(weft="C/2 A8 B4 A/24")
+    doubt = StripeDoubt(position=1, low=7, high=9, chance=0.6)
+    reading = dataclasses.replace(reading, weft=dataclasses.replace(reading.weft, doubts=(doubt,)))
+    turned = weft_as_warp(reading).weft
+    assert turned.sequence.stripes[turned.doubts[0].position] == Stripe("A", 8)
+    text = new_text(weft_as_warp(reading), Wishes(), PHOTO)
+    assert tomllib.loads(text)["weft"]["like_warp"] is False  # its doubts need a line to stand by
+
+
+def test_a_weft_that_follows_the_warp_takes_the_next_reading_with_it():
+    text = new_text(one_sett(), Wishes(), PHOTO)
+    again = "A/26 B4 A8 C/2"
+    updated = update_text(text, one_sett(again, warp=again), PHOTO, "b.toml")
+    cloth = parse_project(updated.text)[0]
+    assert cloth.warp.sequence == cloth.weft.sequence == parse_sequence(again)
+    assert tomllib.loads(updated.text)["weft"]["like_warp"] is True
+    assert not updated.kept
+
+
+def test_a_weft_that_no_longer_follows_gets_a_line_of_its_own():
+    text = new_text(one_sett(), Wishes(), PHOTO)
+    updated = update_text(text, one_sett("A24 B6"), PHOTO, "b.toml")
+    assert tomllib.loads(updated.text)["weft"]["like_warp"] is False
+    assert parse_project(updated.text)[0].weft.sequence == parse_sequence("A24 B6")
+
+
+def test_a_warp_that_a_hand_changed_leads_a_weft_that_follows_it():
+    text = new_text(one_sett(), Wishes(), PHOTO).replace(
+        f'sequence = "{ONE_SETT}"', 'sequence = "A/22 B4 A8 C/2"'
+    )
+    updated = update_text(text, one_sett(), PHOTO, "b.toml")
+    cloth = parse_project(updated.text)[0]
+    assert cloth.warp.sequence == cloth.weft.sequence == parse_sequence("A/22 B4 A8 C/2")
 
 
 def test_an_update_without_edits_takes_the_new_reading_and_nothing_else_moves():

@@ -16,12 +16,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet
+from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.cloth.wishes import INCH, Piece
 from settscan.errors import BadInput
 from settscan.measured import Measured
 from settscan.sheets.wif import write_wif
 from settscan.sheets.wif_reading import name_weave, read_wif, sequence_of
-from settscan.warping.structure import KNOWN_WEAVES, draft_for
+from settscan.warping.structure import draft_for
 
 from .conftest import blanket, planned, sequence, wishes
 

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.errors import BadInput
 from settscan.warping.structure import (
-    KNOWN_WEAVES,
     draft_for,
     draft_from_liftplan,
     first_throw,
