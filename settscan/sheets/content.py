@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from settscan.cloth.model import Stripe
+from settscan.cloth.model import SequenceKind, Stripe
 from settscan.measured import Measured, Number
 from settscan.quantities import (
     format_density,
@@ -17,6 +17,7 @@ from settscan.quantities import (
 from settscan.warping.model import Draft, WarpPlan, YarnNeed
 from settscan.winding.model import WindingPlan
 
+_HOURS_FROM = 90  # minutes; a shorter time is told in minutes
 LOSSES_DIVIDE = (
     "Losses divide: what is lost is a share of the larger number before it, so 10 in of finished"
     " cloth at a loss of 20 % needs 10 / 0.80 = 12.5 in, not 12 in."
@@ -93,7 +94,7 @@ def key_figures(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[Fig
     units = plan.wishes.units
     sett, between = span(plan.loom_density, lambda d: density(d, units))
     figures = [
-        Figure("Ends", str(plan.ends), f"{plural(plan.repeats, 'whole repeat')} across"),
+        Figure("Ends", str(plan.ends), _across(plan)),
         _measured_length("Warp length", plan.warp_length_mm, units),
         _measured_length("Width in the reed", plan.width_in_reed_mm, units),
         _measured_length("Finished width", plan.finished_width_mm, units),
@@ -117,6 +118,13 @@ def key_figures(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[Fig
     return tuple(figures)
 
 
+def _across(plan: WarpPlan) -> str:
+    """How the pattern fills the width, in a few words."""
+    if plan.cloth.warp.sequence.kind is SequenceKind.PARTIAL:
+        return "the sequence as written, used once"
+    return f"{plural(plan.repeats, 'whole repeat')} across"
+
+
 def _winding_figures(winding: WindingPlan, units: str) -> list[Figure]:
     kind = winding.frame.kind.value
     figures = [
@@ -128,7 +136,7 @@ def _winding_figures(winding: WindingPlan, units: str) -> list[Figure]:
         Figure("Bouts", str(len(winding.bouts)), plural(winding.passes, "pass", "passes")),
     ]
     if winding.minutes is not None:
-        value, between = span(winding.minutes, duration)
+        value, between = about(winding.minutes)
         figures.append(Figure("Time to wind", value, between))
     return figures
 
@@ -139,11 +147,23 @@ def mixed(value: Fraction) -> str:
     return " ".join(str(number) for number in (whole, part) if number) or "0"
 
 
-def duration(minutes: Number) -> str:
-    """Hours and minutes: "1 h 20 min"."""
-    whole = round(float(minutes))
-    hours, rest = divmod(whole, 60)
-    return " ".join([f"{hours} h"] * bool(hours) + [f"{rest} min"] * bool(rest or not hours))
+def about(minutes: Measured) -> tuple[str, str]:
+    """A time that nobody knows to the minute, and its range: "about 7 1/2 hours", "4 to 15"."""
+    if minutes.value < _HOURS_FROM:
+        near = [f"{5 * max(1, round(float(each) / 5))}" for each in _case(minutes)]
+        unit = "minutes"
+    else:
+        halves = [Fraction(max(1, round(float(each) / 30)), 2) for each in _case(minutes)]
+        near = [mixed(each if each < 10 else Fraction(round(each))) for each in halves]
+        near[1:] = [mixed(Fraction(max(1, round(float(each) / 60)))) for each in _case(minutes)[1:]]
+        unit = "hour" if near[0] == "1" else "hours"
+    value, low, high = near
+    between = "" if minutes.is_certain or low == high else f"{low} to {high} {unit}"
+    return f"about {value} {unit}", between
+
+
+def _case(measured: Measured) -> tuple[Number, Number, Number]:
+    return measured.value, measured.low, measured.high
 
 
 def warnings(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[str, ...]:
@@ -233,6 +253,11 @@ def yarn_row(need: YarnNeed, units: str) -> tuple[str, ...]:
         mass,
         to_buy(need, units),
     )
+
+
+def wound_for_each(winding: WindingPlan) -> str:
+    """What one end takes as it is wound, in one line."""
+    return f"{winding.yarn_step.label}: {winding.yarn_step.text}."
 
 
 def to_buy(need: YarnNeed, units: str) -> str:

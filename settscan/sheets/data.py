@@ -34,7 +34,7 @@ def plan_json(plan: WarpPlan, winding: WindingPlan | None = None) -> str:
         "warp": _warp(plan),
         "weft": _weft(plan),
         "draft": _draft(plan.draft) if plan.draft else None,
-        "yarns": [_yarn(need) for need in plan.yarns],
+        "yarns": [_yarn(need) for need in (winding or plan).yarns],
         "winding": _winding(winding) if winding else None,
         "warnings": list(plan.warnings) + (list(winding.warnings) if winding else []),
     }

@@ -53,7 +53,7 @@ def sheets_pdf(
         _evidence(sheet, evidence)
     _colour_order(sheet, plan, marks)
     _derivations(sheet, plan)
-    _yarn_list(sheet, plan, marks)
+    _yarn_list(sheet, winding, marks)
     _sley_and_threading(sheet, plan)
     draw_setting_up(sheet, winding)
     draw_ties(sheet, winding)
@@ -239,19 +239,21 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
         sheet.table(head, rows)
 
 
-def _yarn_list(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
-    sheet.chapter("Yarn to buy", content.DYE_LOT, keep=60 + 28 * min(len(plan.yarns), 8))
+def _yarn_list(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
+    needs, units = winding.yarns, winding.plan.wishes.units
+    sheet.chapter("Yarn to buy", content.DYE_LOT, keep=60 + 28 * min(len(needs), 8))
     aligned = ("left", *["right"] * 6)
     shares = (1.5, 0.6, 1, 1, 1.1, 0.9, 1.3)
     columns = [
         Column(head, share, align)
         for head, share, align in zip(content.YARN_HEAD, shares, aligned, strict=True)
     ]
-    rows = [content.yarn_row(need, plan.wishes.units) for need in plan.yarns]
-    sheet.table(columns, rows, size=10, marks=[marks[need.key] for need in plan.yarns])
+    rows = [content.yarn_row(need, units) for need in needs]
+    sheet.table(columns, rows, size=10, marks=[marks[need.key] for need in needs])
     sheet.y += 6
     sheet.heading("How each figure comes about")
-    for need in plan.yarns:
+    sheet.paragraph(content.wound_for_each(winding), size=10)
+    for need in needs:
         sheet.need(50)
         sheet.paragraph(f"{need.key}  {need.name}", style="strong", after=1)
         for step in need.steps:

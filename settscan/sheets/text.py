@@ -13,20 +13,36 @@ from settscan.warping.model import WarpPlan
 from settscan.winding.model import Bout, WindingPlan
 
 WIDTH = 80
+_MOST_WARNINGS = 5  # at the head of a plan; the rest is for those who ask
 _LEAST_ROOM = 16  # for the last column; with less it goes on a line of its own
 
 
-def plan_text(plan: WarpPlan) -> str:
-    """The warp plan: colours, key figures, how they came about, yarn, what to look at."""
+def headline_text(winding: WindingPlan) -> str:
+    """The plan in about a screen: colours, key figures, yarn, what to look at."""
+    plan = winding.plan
+    sequences = format_sequence(plan.cloth.warp.sequence), format_sequence(plan.cloth.weft.sequence)
+    weft = "as the warp" if sequences[0] == sequences[1] else sequences[1]
+    figures = content.key_figures(plan, winding)
+    found = content.warnings(plan, winding)
+    shown = found if len(found) <= _MOST_WARNINGS + 1 else found[:_MOST_WARNINGS]
+    more = len(found) - len(shown)
     parts = [
         _title(content.title_of(plan)),
-        _table(
-            [
-                ("warp", format_sequence(plan.cloth.warp.sequence)),
-                ("weft", format_sequence(plan.cloth.weft.sequence)),
-            ]
-        ),
-        _table([(figure.label, _with_note(figure)) for figure in content.key_figures(plan)]),
+        _table([("warp", sequences[0]), ("weft", weft)]),
+        "",
+        _table([(figure.label, _with_note(figure)) for figure in figures]),
+        _heading("Yarn to buy"),
+        _yarns(winding),
+        _warnings("Look at this before winding", shown),
+        f"    and {more} more: --verbose shows them" if more else None,
+    ]
+    return "\n".join(part for part in parts if part is not None)
+
+
+def plan_text(plan: WarpPlan) -> str:
+    """The warp plan in detail: colour order, how each figure came about, sley and threading."""
+    found = content.warnings(plan)
+    parts = [
         _heading("Colour order, left to right"),
         _table([(_times(each), stripes_text(each.stripes)) for each in content.stretches(plan)]),
         _heading("How each figure comes about"),
@@ -35,46 +51,39 @@ def plan_text(plan: WarpPlan) -> str:
         _heading("Sley and threading"),
         _lines(content.sley_lines(plan)),
         _lines(content.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
-        _heading("Yarn to buy"),
-        _yarns(plan),
-        _warnings("Look at this before winding", content.warnings(plan)),
+        _warnings("All to look at before winding", found if len(found) > _MOST_WARNINGS else ()),
     ]
     return "\n".join(part for part in parts if part)
 
 
-def winding_text(winding: WindingPlan, *, steps: bool = False) -> str:
-    """The winding plan: path, bouts, ties; with `steps` also every line of the winding list."""
+def winding_text(winding: WindingPlan) -> str:
+    """The winding plan in detail: path, bouts, ties."""
     path, units = winding.path, winding.plan.wishes.units
     kind = winding.frame.kind.value
     figures = [
-        (f"Turns on the {kind}", content.mixed(path.turns)),
         ("Path", content.length(path.length_mm, units)),
         ("Guide cord", content.length(path.guide_cord_mm, units)),
         ("Passes", str(winding.passes)),
         ("Knots at changes", str(winding.knots)),
+        (winding.yarn_step.label, winding.yarn_step.text),
     ]
-    if winding.minutes is not None:
-        value, between = content.span(winding.minutes, content.duration)
-        figures.append(("Time to wind", f"{value} ({between})" if between else value))
     parts = [
         _title(f"Winding on the {kind}"),
         _table(figures),
         _heading(f"Setting up the {kind}"),
         _numbered(path.steps),
         _heading("Bouts, left to right"),
-        _columns(
-            ("bout", "ends", "colours"),
-            [row[:3] for row in bout_rows(winding)],
-        ),
+        _columns(("bout", "ends", "colours"), [row[:3] for row in bout_rows(winding)]),
         _heading("Ties, in order"),
         _numbered(tie_sentences(winding)),
         _warnings("Odd stripes", [str(odd) for odd in winding.odd_stripes]),
-        _warnings("Look at this before winding", winding.warnings),
     ]
-    if steps:
-        parts.append(_paragraph(HOW_TO_READ))
-        parts += [_bout(winding, bout) for bout in winding.bouts]
     return "\n".join(part for part in parts if part)
+
+
+def steps_text(winding: WindingPlan) -> str:
+    """Every line of the winding list, bout by bout."""
+    return "\n".join([_paragraph(HOW_TO_READ), *(_bout(winding, bout) for bout in winding.bouts)])
 
 
 def stripes_text(stripes: Iterable[Stripe]) -> str:
@@ -164,10 +173,10 @@ def _columns(
     return "\n".join(lines)
 
 
-def _yarns(plan: WarpPlan) -> str:
-    units = plan.wishes.units
+def _yarns(winding: WindingPlan) -> str:
+    units = winding.plan.wishes.units
     rows = []
-    for need in plan.yarns:
+    for need in winding.yarns:
         _, ends, warp, weft, total, mass, buy = content.yarn_row(need, units)
         rows.append((need.key, ends, warp, weft, total, mass, f"{need.name}: {buy}"))
     head = ("yarn", "ends", "warp", "weft", "with spare", "mass", "buy")

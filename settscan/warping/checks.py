@@ -11,6 +11,7 @@ from settscan.errors import BadInput
 from settscan.numbering import format_yarn
 from settscan.quantities import format_length
 from settscan.warping.across import Across
+from settscan.warping.losses import after
 from settscan.warping.model import Draft, Step
 from settscan.warping.reed import describe
 from settscan.warping.sett import (
@@ -56,11 +57,16 @@ def questions(cloth: Cloth) -> tuple[str, ...]:
     for axis, threads in (("warp", cloth.warp), ("weft", cloth.weft)):
         for doubt in threads.doubts:
             stripe = threads.sequence.stripes[doubt.position]
-            name = cloth.yarn(stripe.yarn).name
+            name = f"{axis} stripe {doubt.position + 1} ({cloth.yarn(stripe.yarn).name})"
+            if doubt.is_cut:
+                asked.append(
+                    f"The photo's edge cuts {name}: it has at least {doubt.low} threads; count it"
+                    " on the cloth before winding."
+                )
+                continue
             asked.append(
-                f"Are there {stripe.threads} threads in {axis} stripe {doubt.position + 1}"
-                f" ({name})? The photo allows {doubt.low} to {doubt.high}; count it on the cloth"
-                " before winding."
+                f"Are there {stripe.threads} threads in {name}? The photo allows {doubt.low} to"
+                f" {doubt.high}; count it on the cloth before winding."
             )
     return tuple(asked)
 
@@ -82,8 +88,26 @@ def width_warnings(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, .
     if abs(best.error) > _FAR_OFF:
         warnings.append(f"No reed comes within 5 % of the density wanted: {describe(best, units)}.")
     if best.note:
-        warnings.append(f"Reed {best.reed.label} sleyed {best.sleying}: {best.note}")
+        note = f"Reed {best.reed.label} sleyed {best.sleying}: {best.note}"
+        warnings.append(note if best.owned else f"{note}{_other_reed(wishes, across)}")
     return (*warnings, *_missed_width(cloth, wishes, across))
+
+
+def _other_reed(wishes: Wishes, across: Across) -> str:
+    """Where no reed was listed: the nearest one that sleys plainly, to choose instead."""
+    plain = min(
+        (choice for choice in across.reeds if not choice.note),
+        key=lambda choice: abs(choice.error),
+        default=None,
+    )
+    listing = " No reed was listed: put yours under [loom]."
+    if plain is None:
+        return listing
+    width = format_length(after(plain.width_mm, Fraction(across.loss.value)), wishes.units)
+    return (
+        f" Or {describe(plain, wishes.units)}, which finishes {width} wide and is sleyed"
+        f" plainly.{listing}"
+    )
 
 
 def _missed_width(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, ...]:

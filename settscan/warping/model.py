@@ -227,7 +227,9 @@ class WarpPlan:
         reeds: all choices, best first.
         sley: dents and ends per dent across the whole width; carries exactly `ends`.
         warp_length_mm: length to wind, loom waste included.
-        ends_per_yarn: ends of each yarn, in the order of first use.
+        ends_per_yarn: ends of each yarn, in the order of the keys.
+        yarns: what each takes if an end takes `warp_length_mm` and no more; a winding plan has its
+            own, for what is wound.
         loss_table: the same cloth at other losses.
         steps: how each figure came about, in the order of working.
         warnings: what to look at before winding, one sentence each.

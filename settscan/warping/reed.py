@@ -19,6 +19,8 @@ CROWDED = 4  # ends in a dent beyond which the reed marks the cloth
 # takes 12 1/2 for 12, and losses are seldom known better.
 TOLERANCE = Fraction(5, 100)
 
+NEAR = Fraction(10, 100)  # a plain sleying no further off than this is worth a look
+
 # Sizes that are easily found; proposed when the weaver owns none (the columns of the common
 # substitution charts; the metric ones are common practice, no source).
 _COMMON_INCH = (5, 6, 8, 10, 12, 15, 16, 18, 20)
@@ -110,22 +112,30 @@ def rank_reeds(
 ) -> tuple[ReedChoice, ...]:
     """One choice for each reed, its best sleying, the best reed first.
 
+    Of the common sizes, proposed where none is owned, also those that sleyed the same in every
+    dent come near.
+
     Args:
-        reeds: owned; when empty, common sizes are ranked and marked as not owned.
+        reeds: owned; when empty, common sizes are ranked and marked as not owned, and one that
+            is close enough and has nothing to be warned of goes before the others.
         wanted: ends per mm on the loom.
         ends: in the whole warp.
         units: which common sizes to propose.
     """
-    candidates = reeds or common_reeds(units)
     best = []
-    for reed in candidates:
-        options = (
+    for reed in reeds or common_reeds(units):
+        options = [
             _choice(reed, pattern, wanted, ends)
             for pattern in patterns_near(wanted / reed.dents_per_mm)
-        )
+        ]
         best.append(min(options, key=_cost))
+        if not reeds and best[-1].note:
+            best += [each for each in options[:1] if not each.note and abs(each.error) <= NEAR]
     ranked = tuple(sorted(best, key=_cost))
-    return ranked if reeds else tuple(replace(choice, owned=False) for choice in ranked)
+    if reeds:
+        return ranked
+    first = sorted(ranked, key=lambda one: bool(one.note) or abs(one.error) > TOLERANCE)
+    return tuple(replace(choice, owned=False) for choice in first)
 
 
 def with_sley(choice: ReedChoice, sley: tuple[SleyRun, ...]) -> ReedChoice:

@@ -1,11 +1,14 @@
 """Yarn by colour: length in warp and weft, knots, mass, what to buy.
 
-Mass is tex x length. Every end of a stripe is a tied or turned-in end, and uses a little yarn.
+What one end takes is the warp length, or more: what is wound for it on the frame in use, which the
+winding says. Mass is tex x length. Every end of a stripe is a tied or turned-in end, and uses a
+little yarn.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -15,7 +18,7 @@ from settscan.cloth.wishes import Wishes, YarnStock
 from settscan.errors import BadQuantity
 from settscan.numbering import format_yarn, mass_of, parse_yarn
 from settscan.quantities import decimal, format_length, format_mass, format_share
-from settscan.warping.model import Step, WeftOrder, YarnNeed
+from settscan.warping.model import Step, WarpPlan, WeftOrder, YarnNeed
 from settscan.warping.weft import PER_TAIL
 
 PER_KNOT = Fraction(100)  # mm lost at each end of a warp stripe; common practice, no source
@@ -24,6 +27,7 @@ PER_KNOT = Fraction(100)  # mm lost at each end of a warp stripe; common practic
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Lengths:
     ends: int
+    each: Fraction  # of one end
     warp: Fraction
     weft: Fraction
     knots: Fraction
@@ -35,11 +39,16 @@ def stripes_of(order: tuple[Stripe, ...], key: str) -> int:
 
 
 def ends_of(order: tuple[Stripe, ...]) -> dict[str, int]:
-    """Threads of each yarn, in the order of first use."""
+    """Threads of each yarn, in the order of the keys."""
     totals: Counter[str] = Counter()
     for stripe in order:
         totals[stripe.yarn] += stripe.threads
-    return dict(totals)
+    return by_key(totals)
+
+
+def by_key(totals: Mapping[str, int]) -> dict[str, int]:
+    """The same numbers in the order of the keys: A to Z, then AA."""
+    return {key: totals[key] for key in sorted(totals, key=lambda key: (len(key), key))}
 
 
 def size_of(cloth: Cloth, wishes: Wishes, key: str) -> Fraction | None:
@@ -77,23 +86,23 @@ def plan_yarns(
     cloth: Cloth,
     wishes: Wishes,
     order: tuple[Stripe, ...],
-    warp_length: Fraction,
+    each_end: Fraction,
     weft: WeftOrder,
 ) -> tuple[YarnNeed, ...]:
-    """What each colour takes, warp colours first.
+    """What each colour takes, in the order of the keys.
 
     Args:
         cloth: the record.
         wishes: spare, stock, pieces.
         order: of the warp.
-        warp_length: mm, loom waste included.
+        each_end: mm that one end takes: the warp length, loom waste included, or what is wound.
         weft: of the whole warp.
 
     Raises:
         BadQuantity: if a typed yarn size cannot be read.
     """
     ends = ends_of(order)
-    keys = list(ends) + [key for key in weft.picks_per_yarn if key not in ends]
+    keys = by_key(ends | weft.picks_per_yarn)
     pieces = wishes.piece.pieces * wishes.piece.panels
     needs = []
     for key in keys:
@@ -102,12 +111,23 @@ def plan_yarns(
         picks = weft.picks_per_yarn.get(key, 0)
         lengths = _Lengths(
             ends=ends.get(key, 0),
-            warp=ends.get(key, 0) * warp_length + knots,
+            each=each_end,
+            warp=ends.get(key, 0) * each_end + knots,
             weft=Fraction(0) if weft.pick_mm is None else picks * weft.pick_mm + tails,
             knots=knots,
         )
         needs.append(_need(cloth, wishes, key, lengths))
     return tuple(needs)
+
+
+def yarns_as_wound(plan: WarpPlan, each_end: Fraction) -> tuple[YarnNeed, ...]:
+    """What each colour of a plan takes where an end takes more than the warp length.
+
+    Args:
+        plan: the warp.
+        each_end: mm of yarn that one end takes on the frame in use.
+    """
+    return plan_yarns(plan.cloth, plan.wishes, plan.order, each_end, plan.weft)
 
 
 def _need(cloth: Cloth, wishes: Wishes, key: str, lengths: _Lengths) -> YarnNeed:
@@ -178,6 +198,7 @@ def _steps(
 ) -> tuple[Step, ...]:
     units = wishes.units
     parts = [f"warp {format_length(lengths.warp, units)} ({lengths.ends} ends"]
+    parts[0] += f" x {format_length(lengths.each, units)}" if lengths.ends else ""
     parts[0] += f", knots {format_length(lengths.knots, units)})" if lengths.knots else ")"
     parts.append(f"weft {format_length(lengths.weft, units)}")
     text = (

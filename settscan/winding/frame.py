@@ -126,13 +126,14 @@ def frame_warnings(frame: Frame, path: Path, units: str = "inch") -> tuple[str, 
         return ()
     longest = format_length(frame.most_turns * path.turn_mm, units)
     return (
-        f"The path needs {turns_text(path.turns)} {_turn_word(frame)} but the {frame.kind.value}"
+        f"The path needs {turns_text(path.turns)} {turn_word(frame)} but the {frame.kind.value}"
         f" holds {frame.most_turns}, which is {longest}: wind a shorter warp, lay the turns"
         " closer together if there is room, or use a larger frame.",
     )
 
 
-def _turn_word(frame: Frame) -> str:
+def turn_word(frame: Frame) -> str:
+    """What a turn is called on this frame."""
     return "ways out and back" if frame.kind is FrameKind.BOARD else "turns"
 
 
@@ -140,10 +141,10 @@ def _whole_turn_note(frame: Frame, wanted: Fraction, turns: Fraction, ends: int,
     """The nearest whole-turn lengths above and below, and what each costs."""
     turn, whole = turn_length(frame), ceil(turns)
     if turns == whole:
-        return f"{whole} whole {_turn_word(frame)}: both end pegs are at the same place in a turn."
+        return f"{whole} whole {turn_word(frame)}: both end pegs are at the same place in a turn."
     extra = (whole - turns) * turn
     text = (
-        f"{whole} whole {_turn_word(frame)} would put both end pegs at the same place in a turn"
+        f"{whole} whole {turn_word(frame)} would put both end pegs at the same place in a turn"
         f" and take {format_length(extra, units)} more for each end,"
         f" {format_length(extra * ends, units)} of yarn for {ends} ends"
     )

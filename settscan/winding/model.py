@@ -15,7 +15,7 @@ from settscan.cloth.wishes import Frame
 from settscan.measured import Measured
 
 if TYPE_CHECKING:
-    from settscan.warping.model import WarpPlan
+    from settscan.warping.model import Step, WarpPlan, YarnNeed
 
 START_END = "start end"
 FAR_END = "far end"
@@ -147,6 +147,8 @@ class WindingPlan:
     knots: int  # yarns tied on after the first of each bout
     turns_in_all: Fraction  # passes x turns
     walking_mm: Fraction  # passes x path: yarn that runs through the hand
+    yarns: tuple[YarnNeed, ...]  # to buy, for the length that is wound for each end
+    yarn_step: Step  # how that length comes about
     minutes: Measured | None = None
     hand_choices: tuple[HandChoice, ...] = ()  # 1, 2, 3 ... ends in hand, to choose from
     warnings: tuple[str, ...] = field(default=())

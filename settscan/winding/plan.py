@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from settscan.cloth.wishes import Frame
 from settscan.errors import BadInput
 from settscan.quantities import format_length
-from settscan.warping.model import WarpPlan
+from settscan.warping.model import Step, WarpPlan
+from settscan.warping.yarn import by_key, yarns_as_wound
 from settscan.winding import advice
 from settscan.winding.bouts import Split, split_warp
 from settscan.winding.effort import minutes_for
-from settscan.winding.frame import find_path, frame_warnings
+from settscan.winding.frame import find_path, frame_warnings, turn_word, turns_text
 from settscan.winding.model import START_END, Bout, OddStripe, Path, Tie, TieKind, WindingPlan
 from settscan.winding.passes import hand_choices, pieces_between, wind
 from settscan.winding.steps import odd_stripes, steps_of_bout
@@ -54,6 +55,8 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
         knots=knots,
         turns_in_all=passes * path.turns,
         walking_mm=passes * path.length_mm,
+        yarns=yarns_as_wound(plan, path.length_mm),
+        yarn_step=_yarn_step(path, frame, units),
         minutes=minutes_for(
             frame,
             path,
@@ -66,6 +69,15 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
         hand_choices=hand_choices(pieces, max(MOST_HANDS_SHOWN, frame.ends_in_hand)),
         warnings=frame_warnings(frame, path, units) + _bout_warnings(frame, bouts),
     )
+
+
+def _yarn_step(path: Path, frame: Frame, units: str) -> Step:
+    """What one end takes on the frame, and how much of it the warp does not need."""
+    length = format_length(path.length_mm, units)
+    text = f"{length} = {turns_text(path.turns)} {turn_word(frame)} on the {frame.kind.value}"
+    if path.waste_mm:
+        text += f", {format_length(path.waste_mm, units)} more than the warp needs"
+    return Step("Wound for each end", text)
 
 
 def _all_bouts(
@@ -91,8 +103,8 @@ def _all_bouts(
                 last_end=split.at,
                 steps=steps,
                 split_reason=split.reason,
-                per_yarn=dict(per_yarn),
-                tag=_tag(plan, path, splits, number, before, per_yarn),
+                per_yarn=by_key(per_yarn),
+                tag=_tag(plan, path, splits, number, before, by_key(per_yarn)),
             )
         )
         odd += odd_stripes(plan, frame, batches, number)
@@ -106,7 +118,7 @@ def _tag(
     splits: Sequence[Split],
     number: int,
     before: int,
-    per_yarn: Counter[str],
+    per_yarn: Mapping[str, int],
 ) -> str:
     """The text of a chain's tag: warp, bout, ends, colours, length."""
     end = splits[number - 1].at

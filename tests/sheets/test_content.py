@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from settscan.cloth.model import Stripe, Yarn
+from settscan.cloth.model import SequenceKind, Stripe, Yarn
+from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.errors import BadInput
-from settscan.measured import Measured
+from settscan.measured import Measured, Origin
 from settscan.sheets import content
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import Hatch, colour_words, ink_on, marks_of
 from settscan.sheets.winding_lines import Group, due_ties, on_pages
-from settscan.warping.structure import KNOWN_WEAVES, draft_for
+from settscan.warping.structure import draft_for
 
 
 def test_the_stretches_hold_every_end(plans, awkward) -> None:
@@ -46,8 +48,6 @@ def test_a_range_names_its_unit_once() -> None:
     measured = Measured(Fraction(12), Fraction(11), Fraction(13))
     assert content.span(measured, lambda n: f"{n} epi") == ("12 epi", "11 to 13 epi")
     assert content.span(None, str) == ("not known", "")
-    minutes = Measured(Fraction(100), Fraction(54), Fraction(198))
-    assert content.span(minutes, content.duration) == ("1 h 40 min", "54 min to 3 h 18 min")
 
 
 def test_sley_lines_carry_all_ends(plans) -> None:
@@ -128,3 +128,31 @@ def test_pages_keep_every_step_and_end_at_ties(plans) -> None:
         assert [group for page in pages for group in page] == groups
         assert all(sum(group.height for group in page) <= 500 for page in pages)
         assert all(page[-1].ties for page in pages)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [
+        ((450, 244, 878), ("about 7 1/2 hours", "4 to 15 hours")),
+        ((52, 31, 88), ("about 50 minutes", "30 to 90 minutes")),
+        ((62, 62, 62), ("about 60 minutes", "")),
+        ((119, 60, 130), ("about 2 hours", "1 to 2 hours")),
+        ((1, 1, 2), ("about 5 minutes", "")),
+        ((900, 700, 1290), ("about 15 hours", "12 to 22 hours")),
+    ],
+)
+def test_times_claim_no_more_than_is_known(minutes, said) -> None:
+    assert content.about(Measured(*minutes, Origin.ASSUMED)) == said
+
+
+def test_a_sequence_used_once_is_no_repeat(plans) -> None:
+    plan = plans[0]
+    once = replace(plan.cloth.warp.sequence, kind=SequenceKind.PARTIAL)
+    partial = replace(plan, cloth=replace(plan.cloth, warp=replace(plan.cloth.warp, sequence=once)))
+    assert content.key_figures(partial)[0].note == "the sequence as written, used once"
+    assert "whole repeat" in content.key_figures(plan)[0].note
+
+
+def test_a_title_has_no_underscores(plans) -> None:
+    cloth = replace(plans[0].cloth, name="close_swatch  2")
+    assert content.title_of(replace(plans[0], cloth=cloth)) == "close swatch 2"

@@ -11,13 +11,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, StripeDoubt
+from settscan.cloth.model import CUT_BY_EDGE, ColourSequence, SequenceKind, Stripe, StripeDoubt
 from settscan.cloth.notation import parse_sequence
 from settscan.cloth.wishes import INCH, YARD, Edges, Loom, Losses, YarnStock
 from settscan.errors import BadInput, BadQuantity
 from settscan.measured import Measured, Origin
 from settscan.numbering import mass_of, parse_yarn
 from settscan.quantities import parse_density, parse_reed
+from settscan.warping.checks import questions
 from settscan.warping.losses import length_loss, width_loss
 from settscan.warping.model import WeftOrder
 from settscan.warping.plan import plan_warp
@@ -405,6 +406,25 @@ def test_two_narrow_panels_fit_a_narrow_loom():
     loom = Loom(weaving_width_mm=40 * INCH)
     plan = plan_warp(cloth(), replace(wide, loom=loom))
     assert not any("the loom takes" in warning for warning in plan.warnings)
+
+
+def test_a_stripe_that_the_photo_cuts_is_said_to_be_cut():
+    doubts = (StripeDoubt(position=0, low=4, high=4, chance=0.5, note=CUT_BY_EDGE),)
+    record = cloth("A4 B2")
+    asked = questions(replace(record, warp=replace(record.warp, doubts=doubts)))
+    assert len(asked) == 1
+    assert asked[0].startswith("The photo's edge cuts warp stripe 1 (")
+    assert "it has at least 4 threads" in asked[0]
+
+
+def test_a_proposed_reed_with_a_warning_comes_with_another_to_choose():
+    # 14 ends per inch: 5 dpi by 3 is 15, 7.1 % closer and too far off to be proposed by itself.
+    plan = plan_warp(cloth(epi="14 epi"), replace(wishes(), losses=NO_LOSS))
+    assert plan.reed.note
+    (warning,) = (each for each in plan.warnings if each.startswith("Reed "))
+    assert "Or 5 dpi sleyed 3 in each dent, 15 epi, 7.1 % closer than wanted" in warning
+    assert "finishes" in warning
+    assert warning.endswith("No reed was listed: put yours under [loom].")
 
 
 def test_yarn_of_a_colour_by_hand():

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from settscan.quantities import INCH, parse_density, parse_reed
 from settscan.warping.reed import (
+    TOLERANCE,
     aligned_sley,
     awkwardness,
     describe,
@@ -91,6 +92,23 @@ def test_without_reeds_common_ones_are_proposed_and_marked():
     assert not any(choice.owned for choice in ranked)
     metric = rank_reeds((), parse_density("100/10cm"), 480, "metric")
     assert metric[0].reed.label == "50/10cm"
+
+
+def test_what_is_proposed_has_nothing_to_be_warned_of_if_the_error_is_small():
+    # 8 dpi sleyed 2-2-3 would be nearer to 18.8 epi, but marks the cloth; 6 dpi by 3 is 18 epi.
+    ranked = rank_reeds((), parse_density("18.8 epi"), 1170)
+    assert (ranked[0].reed.label, ranked[0].pattern, ranked[0].note) == ("6 dpi", (3,), "")
+    assert any(each.reed.label == "8 dpi" and each.pattern == (2, 2, 3) for each in ranked)
+    # One's own reeds are ranked as they are: here an irregular sleying is the better one.
+    owned = (parse_reed("8 dpi"), parse_reed("10 dpi"))
+    assert rank_reeds(owned, parse_density("18.8 epi"), 1170)[0].pattern == (2, 2, 3)
+
+
+@given(epi=st.fractions(min_value=4, max_value=80, max_denominator=10))
+def test_a_proposal_with_a_warning_comes_only_where_none_without_is_close(epi):
+    ranked = rank_reeds((), epi / INCH, 400)
+    if ranked[0].note:
+        assert not any(not each.note and abs(each.error) <= TOLERANCE for each in ranked)
 
 
 def test_a_small_error_with_two_in_a_dent_beats_an_exact_irregular_sley():

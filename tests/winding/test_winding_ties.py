@@ -89,7 +89,7 @@ def test_a_tag_says_all_that_a_chain_needs():
     winding = plan_winding(blanket())
     assert winding.bouts[1].tag == (
         "Hill blanket: bout 2 of 4, 96 ends (109 to 204 from the left): A (dark green) 40,"
-        " B (cream) 8, D (slate) 40, C (rust) 8; 11 yd long; cross at the far end."
+        " B (cream) 8, C (rust) 8, D (slate) 40; 11 yd long; cross at the far end."
     )
 
 

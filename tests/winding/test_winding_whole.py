@@ -45,6 +45,21 @@ def test_four_repeats_closed_on_the_pivot():
     assert per_yarn == plan.ends_per_yarn
 
 
+def test_yarn_to_buy_is_what_is_wound():
+    plan = plan_warp(hill_blanket(), WISHES)
+    winding = plan_winding(plan)
+    wound, bare = winding.path.length_mm, Fraction(plan.warp_length_mm.value)
+    assert wound > bare  # the mill has no upright just there
+    for need, short in zip(winding.yarns, plan.yarns, strict=True):
+        assert need.warp_mm == need.warp_ends * wound + need.knots_mm
+        assert need.warp_mm - short.warp_mm == need.warp_ends * (wound - bare)
+        assert need.weft_mm == short.weft_mm
+        assert f"{need.warp_ends} ends x " in need.steps[0].text
+    assert [need.key for need in winding.yarns] == ["A", "B", "C", "D"]
+    assert winding.yarn_step.label == "Wound for each end"
+    assert winding.yarn_step.text.endswith("more than the warp needs")
+
+
 def test_the_same_warp_on_a_sectional_beam():
     plan = plan_warp(hill_blanket(), WISHES)
     beam = plan_sections(plan)
