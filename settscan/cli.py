@@ -82,7 +82,11 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return BAD_INPUT
     except Exception as error:
         if "-v" in given or "--verbose" in given:
-            raise
+            import traceback
+
+            traceback.print_exc()
+            _complain("This is a fault of settscan's own.")
+            return FAULT
         told = f"{type(error).__name__}: {error}".rstrip(". :")
         _complain(f"Something went wrong inside settscan ({told}). Run it again with --verbose.")
         return FAULT

@@ -202,12 +202,14 @@ def test_a_project_is_never_replaced_by_a_new_one(run, tmp_path):
     run("new", "b.toml")
     before = (tmp_path / "b.toml").read_bytes()
     code, _, err = run("new", "b.toml", "--epi", "30")
-    assert code == 2 and "exists already" in err
+    assert code == 2 and "exists already" in err and "-o" not in err
     assert (tmp_path / "b.toml").read_bytes() == before
 
 
 def test_a_plan_that_cannot_be_names_the_file(run, tmp_path):
-    run("new", "b.toml", "--weave", "basketry")
+    code, _, err = run("new", "b.toml", "--weave", "baskett")
+    assert code == 2 and 'Did you mean "basket"?' in err
+    run("new", "b.toml", "--weave", "liftplan 1-2, 9 on 1-2-3-4")
     code, _, err = run("plan", "b.toml")
     assert code == 2
     assert err.startswith("settscan: b.toml: ")
@@ -356,6 +358,32 @@ def test_points_and_densities_as_typed():
     assert parse_pinned("24", "epi") == parse_pinned("24 epi", "epi") == 24 / INCH
     assert parse_pinned("12 1/2", "ppi") == Fraction(25, 2) / INCH
     assert parse_pinned("48/10cm", "ppi") == Fraction(48, 100)
+
+
+@pytest.mark.parametrize("loud", [[], ["-v"]])
+def test_a_fault_is_told_apart_from_a_refusal(run, monkeypatch, capsys, loud):
+    run("new", "b.toml")
+
+    def broken(plan):
+        raise RuntimeError("a loose warp")
+
+    monkeypatch.setattr("settscan.winding.plan.plan_winding", broken)
+    assert cli.run(["plan", "b.toml", *loud]) == cli.FAULT == 3
+    told = capsys.readouterr().err
+    assert ("Traceback" in told) == bool(loud)
+    assert "a loose warp" in told
+
+
+def test_a_plan_fills_a_screen_and_tells_more_when_asked(run):
+    run("new", "b.toml")
+    _, short, err = run("plan", "b.toml")
+    assert len(short.splitlines()) <= 40
+    assert "--verbose" in err
+    _, long, _ = run("plan", "b.toml", "--verbose")
+    assert long.startswith(short.rstrip())
+    assert "Ties, in order" in long and "Losses divide" in long
+    _, listed, _ = run("plan", "b.toml", "--steps")
+    assert "Bout 1 of" in listed and "Ties, in order" not in listed
 
 
 def test_a_closed_pipe_is_no_fault(tmp_path):

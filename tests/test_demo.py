@@ -4,22 +4,14 @@ import json
 
 import pytest
 
-from settscan import cli
 from settscan.cloth.project import read_project
 from settscan.measured import Origin
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
+def demo(demo_run):
     """The folder that a demo leaves, its exit code, and what it said."""
-    import contextlib
-    import io
-
-    folder = tmp_path_factory.mktemp("demo") / "out"
-    said = io.StringIO()
-    with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
-        code = cli.run(["demo", "-o", str(folder)])
-    return folder, code, said.getvalue()
+    return demo_run.folder, demo_run.code, demo_run.out + demo_run.err
 
 
 def test_everything_lands_in_the_folder(demo):
@@ -39,10 +31,16 @@ def test_everything_lands_in_the_folder(demo):
 
 
 def test_the_terminal_tells_what_was_found_and_where_to_look(demo):
-    folder, _, said = demo
-    for words in ("Warp:", "Weft:", "swatch.evidence.png", "sheets.pdf", "Bouts, left to right"):
+    _, _, said = demo
+    for words in ("Warp:", "Weft:", "swatch.evidence.png", "Warp length", "Yarn to buy"):
         assert words in said
-    assert "settscan plan" not in said
+
+
+def test_it_ends_with_where_to_look_in_the_order_of_looking(demo_run):
+    last = demo_run.err.splitlines()[-3:]
+    for line, name in zip(last, ("swatch.evidence.png", "swatch.toml", "sheets.pdf"), strict=True):
+        assert name in line
+    assert len(demo_run.out.splitlines()) < 60  # about a screen
 
 
 def test_project_reading_and_plan_tell_the_same(demo):

@@ -52,7 +52,11 @@ def demo(out: Path, console: Console) -> int:
     code = scan_to_files((photo,), ScanOptions(), target, console)
     if not project.exists():
         return code
-    plan_to_files(project, out / "sheets", console)
+    plan_to_files(project, out / "sheets", console, told=False)
+    console.note("")
+    console.note(f"Look first at {target.evidence}: what was read, drawn over the cloth.")
+    console.note(f"Then change {project} as you like; settscan plan {project} works it out again.")
+    console.note(f"Then print {out / 'sheets' / 'sheets.pdf'}: plan, yarn and winding sheets.")
     return code
 
 

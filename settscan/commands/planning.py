@@ -14,6 +14,7 @@ from settscan.files import make_folder, read_bytes, replace_file
 
 if TYPE_CHECKING:
     from settscan.sheets.picture import ShownPart
+    from settscan.winding.model import WindingPlan
 
 PLAN_FORMAT = "settscan plan"
 _MOST_PICTURE = 100_000_000
@@ -27,13 +28,24 @@ def plan_to_files(
     *,
     paper: str = "A4",
     steps: bool = False,
-    show: bool = True,
+    told: bool = True,
 ) -> None:
-    """Work out the warp and its winding; show it, and write the sheets if a folder is given."""
+    """Work out the warp and its winding; show it, and write the sheets if a folder is given.
+
+    Args:
+        project_file: what to plan.
+        folder: where the sheets go; None for none.
+        console: what is said.
+        paper: "A4" or "Letter".
+        steps: whether every step of the winding is shown.
+        told: whether it is said where more is to be found.
+
+    Raises:
+        SettscanError: if the project cannot be read or planned, or the folder is another's.
+    """
     project = read_project(project_file)
     if folder is not None:
         _refuse_foreign(folder)
-    from settscan.sheets.text import plan_text, winding_text
     from settscan.warping.plan import plan_warp
     from settscan.winding.plan import plan_winding
 
@@ -43,12 +55,13 @@ def plan_to_files(
     except SettscanError as error:
         error.message = f"{project_file.name}: {error.message}"
         raise
-    if show:
-        console.say([plan_text(plan), "", winding_text(winding, steps=steps)])
+    _show(winding, console, steps)
+    if told and not console.verbose:
+        console.note("\nHow each figure comes about, sley, bouts and ties: add --verbose.")
     if folder is None:
         console.note(f"For sheets to print: settscan plan {project_file} -o FOLDER")
         return
-    console.note("Drawing the sheets ...")
+    console.note("\nDrawing the sheets ...")
     from settscan.sheets.bundle import sheet_set
 
     sheets = sheet_set(
@@ -64,8 +77,21 @@ def plan_to_files(
     for name in sorted(sheets, key=lambda name: name == "plan.json"):
         replace_file(folder / name, sheets[name])
         console.detail(f"Wrote {folder / name} ({len(sheets[name]):,} bytes).")
+    if not told:
+        return
     console.note(f"Sheets: {folder / 'sheets.pdf'} to print, {folder / 'sheets.html'} to look at;")
     console.note(f"and for other programs: {', '.join(_others(sheets))}.")
+
+
+def _show(winding: WindingPlan, console: Console, steps: bool) -> None:
+    """What matters on a screen; all of it for those who ask."""
+    from settscan.sheets.text import headline_text, plan_text, steps_text, winding_text
+
+    console.say(headline_text(winding))
+    if console.verbose:
+        console.say([plan_text(winding.plan), "", winding_text(winding)])
+    if steps:
+        console.say(steps_text(winding))
 
 
 def _others(sheets: dict[str, bytes]) -> list[str]:
