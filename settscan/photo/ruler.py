@@ -17,9 +17,9 @@ from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_body import body_outline
 from settscan.photo.ruler_comb import combs
 from settscan.photo.ruler_core import Core, core
-from settscan.photo.ruler_lines import Grey, long_lines, pyramid
+from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import Numbering, fitted
-from settscan.photo.ruler_strip import Comb, strips
+from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.ruler_ticks import Fold, Ladder, fold, is_plausible, ladder, tick_places
 from settscan.settings import RULER
 
@@ -61,6 +61,7 @@ def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:
         if looked >= RULER.most_combs or any(_on_same_edge(s, comb) for s in scales):
             continue
         looked += 1
+        comb, where = _straightened(levels, comb, where)
         folded = fold(levels, comb, where)
         steps = ladder(folded, comb, where)
         if steps is None or not _plain(steps, comb) or not is_plausible(steps, folded, where):
@@ -86,6 +87,24 @@ def _candidates(levels: tuple[Grey, ...]) -> list[tuple[Comb, Core]]:
                     found.append((rank, comb, where))
     found.sort(key=lambda item: -item[0])
     return [(comb, where) for _, comb, where in found]
+
+
+def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Comb, Core]:
+    """The comb in a strip of its own, where it was seen aslant in the strip of some edge."""
+    strip = comb.strip
+    low, high = comb.span
+    if abs(where.tilt) * (high - low) < RULER.most_tilt:
+        return comb, where
+    rise = where.tilt * (high - low) / 2
+    ends = [strip.photo(low, where.middle - rise), strip.photo(high, where.middle + rise)]
+    line = Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
+    own = strip_along(levels[strip.level], line, strip.level)
+    best = (comb, where)
+    for again in combs(own) if own.rows.shape[1] >= 2 * RULER.window else []:
+        core_again = core(again)
+        if core_again is not None and again.strength > best[0].strength:
+            best = (again, core_again)
+    return best
 
 
 def _plain(steps: Ladder, comb: Comb) -> bool:

@@ -24,6 +24,8 @@ class Core:
         slant: (s0, s1): a tick at u of the comb's middle row goes on to u + (s0 + s1 u) dv.
         contrast: amplitude of the ticks in grey values.
         outside: amplitude beyond the feet, over that in the core.
+        tilt: rows by which the core's middle rises per sample of u, in the strip.
+        middle: row v of the core's middle at the middle of the comb's span.
     """
 
     low: float
@@ -31,6 +33,8 @@ class Core:
     slant: tuple[float, float]
     contrast: float
     outside: float
+    tilt: float
+    middle: float
 
 
 def core(comb: Comb) -> Core | None:
@@ -66,7 +70,23 @@ def core(comb: Comb) -> Core | None:
         return None
     slant = _slant(z[low : high + 1], u, thirds, comb)
     half = RULER.strip_half
-    return Core(low - half, high - half, slant, 2 * top, min(sides))
+    tilt, middle = _tilt(np.abs(z), own, u, thirds)
+    return Core(low - half, high - half, slant, 2 * top, min(sides), tilt, middle - half)
+
+
+def _tilt(
+    strength: NDArray[np.float64], own: int, u: Array, thirds: tuple[slice, ...]
+) -> tuple[float, float]:
+    """Slope and middle row of the line through the ticks' middles in the three thirds."""
+    rows = np.arange(len(strength))
+    near = np.abs(rows - own) <= RULER.strip_half // 2
+    middles = []
+    for i in range(len(thirds)):
+        a = cv2.blur(strength[:, i : i + 1], (1, 3))[:, 0]
+        weight = np.where(near, np.clip(a - 0.5 * a[near].max(), 0, None), 0)
+        middles.append(float((weight * rows).sum() / max(float(weight.sum()), 1e-9)))
+    slope = (middles[2] - middles[0]) / (u[thirds[2]].mean() - u[thirds[0]].mean())
+    return float(slope), float(np.mean(middles))
 
 
 def thirds_of(count: int) -> tuple[slice, ...]:

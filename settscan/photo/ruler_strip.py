@@ -84,11 +84,11 @@ def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> lis
     for line in lines:
         if all(np.abs(other.distance(line.ends)).max() > reach for other in chosen):
             chosen.append(line)
-    cut = (_strip(levels[level], line, level) for line in chosen)
+    cut = (strip_along(levels[level], line, level) for line in chosen)
     return [strip for strip in cut if strip.rows.shape[1] >= 2 * RULER.window]
 
 
-def _strip(picture: Grey, line: Line, level: int) -> Strip:
+def strip_along(picture: Grey, line: Line, level: int) -> Strip:
     """The band along a line, as far as the picture goes and the line reaches thrice over."""
     scale = 2.0**level
     ends = (line.ends + 0.5) / scale - 0.5

@@ -19,7 +19,7 @@ from settscan.settings import RULER
 
 Array = NDArray[np.float64]
 PHASES = 8  # samples per tick of a folded strip, along the ruler
-ROWS = 4  # and across it
+ROWS = 8  # and across it
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def _sampled(
     middle = float(np.median(pitch))
     strip = comb.strip
     level = strip.level
-    while level > 0 and middle * 2.0 ** (strip.level - level) < 4:
+    while level > 0 and middle * 2.0 ** (strip.level - level) < ROWS:
         level -= 1
     steps = reach * ROWS
     v = comb.v + np.arange(-steps, steps + 1) * middle / ROWS
@@ -202,23 +202,25 @@ def is_plausible(steps: Ladder, folded: Fold, found: Core) -> bool:
         return False
     if steps.scheme.unit != "inch":
         return True
+    return _numerals_agree(steps, folded, found)
+
+
+def _numerals_agree(steps: Ladder, folded: Fold, found: Core) -> bool:
+    """Whether numerals stand at the longest ticks only, and at all of them alike."""
     period = int(np.prod(steps.scheme.factors))
-    ink = _ink_beyond(steps, folded, found, period)
     whole = steps.numbers.astype(np.int64) - steps.phase
     top = whole % period == 0
     odd = (whole // period) % 2 == 1
-    for feature in (steps.lengths, ink):
-        if _differ(feature[top & odd], feature[top & ~odd]):
-            return False
-    if period > 8:
-        return True
-    # of eighths the order has few steps, so each inch must show a numeral, be it that the
-    # numeral passes for the end of its tick
+    numerals = _ink_beyond(steps, folded, found, steps.classes[-1])
+    if any(_differ(f[top & odd], f[top & ~odd]) for f in (steps.lengths, numerals)):
+        return False
+    ink = _ink_beyond(steps, folded, found, steps.classes[-2])
     halves = float(np.median(ink[whole % period == period // 2]))
-    rises = np.diff(steps.classes[:-1])
-    longer = float(np.quantile(steps.lengths[top], 0.2)) - steps.classes[-2]
-    inked = float(np.quantile(ink[top], 0.2)) > RULER.numeral_ink * halves
-    return inked or longer > RULER.numeral_rise * float(rises.max())
+    quarters = float(np.median(ink[whole % (period // 2) == period // 4]))
+    if halves > RULER.numeral_ink * quarters:
+        return False
+    # of eighths the order has few steps, so each inch must show a numeral
+    return period > 8 or float(np.quantile(ink[top], 0.2)) > RULER.numeral_ink * halves
 
 
 def _differ(one: Array, other: Array) -> bool:
@@ -230,21 +232,26 @@ def _differ(one: Array, other: Array) -> bool:
     return apart > 4 * noise and apart > 0.25 * max(float(one.mean()), float(other.mean()))
 
 
-def _ink_beyond(steps: Ladder, folded: Fold, found: Core, period: int) -> Array:
-    """(N,) how much there is to see beyond the longest ticks, within a quarter unit of each tick.
+def _ink_beyond(steps: Ladder, folded: Fold, found: Core, length: float) -> Array:
+    """(N,) how uneven it is about each tick beyond ticks of some length (in spacings).
 
-    Numerals stand there, a quarter of an inch high at most.
+    Numerals stand there, a quarter of an inch high at most; looked at is an eighth of an inch to
+    either side.
     """
+    period = int(np.prod(steps.scheme.factors))
     middle = float(np.median(folded.pitch))
     start = found.high if steps.side > 0 else found.low
-    beyond = (folded.v - start) * steps.side / middle - steps.classes[-1]
-    rows = (beyond > 0.5) & (beyond < 0.5 + period / 4)
+    beyond = (folded.v - start) * steps.side / middle - length
+    rows = (beyond > 0.3) & (beyond < 0.3 + period / 4)
     if not rows.any():
         return np.zeros(len(steps.numbers))
     grey = folded.grey[rows]
-    unlike = np.abs(grey - np.median(grey, axis=1, keepdims=True)).mean(axis=0)
-    per_tick = unlike.reshape(-1, PHASES).mean(axis=1)
-    around = np.convolve(per_tick, np.ones(period // 2 + 1) / (period // 2 + 1), mode="same")
+    # glare and grain change slowly along the ruler
+    ground = cv2.blur(grey, (PHASES * period // 4 + 1, 1), borderType=cv2.BORDER_REFLECT)
+    uneven = (np.abs(grey - ground) / (ground + 1)).mean(axis=0)
+    per_tick = uneven.reshape(-1, PHASES).mean(axis=1)
+    width = 2 * (period // 8) + 1
+    around = np.convolve(per_tick, np.ones(width) / width, mode="same")
     index = np.searchsorted(folded.numbers, steps.numbers)
     return np.asarray(around[index], dtype=np.float64)
 
@@ -286,22 +293,23 @@ def _lengths(
     )
     if len(order) < 3:
         return None
-    run = _run_lengths(level[:, order])
     step = folded.v[1] - folded.v[0]
+    pixel = 2.0**-comb.strip.level if comb.strip.level else 1.0
+    run = _run_lengths(level[:, order], max(RULER.gap_rows, RULER.gap_px * pixel / step))
     numbers = folded.numbers[1:-1][valid]
     return numbers, run * step / folded.pitch[1:-1][valid]
 
 
-def _run_lengths(level: Array) -> Array:
+def _run_lengths(level: Array, gap: float) -> Array:
     """How many rows each tick goes on, from rows that are 1 on a tick and 0 beside it, noisy.
 
     The end is where the sum of (level - 1/2) is largest, which is the least-squares step; what
-    lies beyond a plain gap (a numeral) no longer counts.
+    lies beyond a plain gap of so many rows (a numeral) no longer counts.
     """
     total = np.cumsum(level - 0.5, axis=1)
     total = np.concatenate([np.zeros((len(level), 1)), total], axis=1)
     highest = np.maximum.accumulate(total, axis=1)
-    ended = highest - total > RULER.gap_ticks * ROWS / 2
+    ended = highest - total > gap / 2
     limit = np.where(ended.any(axis=1), ended.argmax(axis=1), total.shape[1])
     columns = np.arange(total.shape[1])
     return np.asarray(np.where(columns < limit[:, None], total, -np.inf).argmax(axis=1), float)
@@ -362,11 +370,14 @@ def _explained(
     0 unless lengths rise plainly from class to class.
     """
     kind = _classes(n, factors)
-    left, lengths = 0.0, []
+    left, lengths, below = 0.0, [], -np.inf
     for k in range(len(factors) + 1):
         members = y[kind == k]
         if len(members) < 2:
             return 0.0, ()
+        if np.quantile(members, 0.25) <= below:  # classes must not overlap
+            return 0.0, ()
+        below = float(np.quantile(members, 0.75))
         lengths.append(float(np.median(members)))
         left += float(np.abs(members - lengths[-1]).sum())
     rises = np.diff(lengths)

@@ -1,0 +1,184 @@
+"""Rulers are found with their scale, or not at all."""
+
+import dataclasses
+
+import cv2
+import numpy as np
+import pytest
+from drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
+
+from settscan.photo.flat import Photo
+from settscan.photo.load import encode
+from settscan.photo.ruler import find_rulers
+from settscan.photo.ruler_numbering import Lens, Numbering, fitted
+
+MM = Drawn(scale="mm", length=200.0)
+
+
+def found_in(drawn):
+    """The first ruler found, checked against the truth of the drawing."""
+    found = find_rulers(drawn.photo)
+    assert found, "missed"
+    first = found[0]
+    assert abs(scale_error(first, drawn)) < 0.004
+    assert 0.0005 < first.relative_error < 0.01
+    return first
+
+
+@pytest.mark.parametrize("angle", [0, 90, 181, 37.5])
+def test_any_direction(angle):
+    drawn = scene(MM, px=5.0, angle=angle, seed=1)
+    found = found_in(drawn)
+    assert (found.unit, found.tick_mm) == ("mm", 1.0)
+    # the map tells where each tick lies, on the feet line
+    t = np.arange(0, found.length_mm, 10)
+    s = found.a * t / (1 + found.c * t)
+    at = found.origin_px + np.outer(s, found.direction)
+    back = np.c_[at, np.ones(len(at))] @ np.linalg.inv(drawn.to_photo).T
+    back = back[:, :2] / back[:, 2:]
+    phase = (back[:, 0] - drawn.what.margin) % 1.0
+    assert np.abs(np.minimum(phase, 1 - phase)).max() < 0.1  # mm from the nearest tick
+    assert np.abs(back[:, 1]).max() < 1.0  # mm from the feet
+    # ticks stand on the side that was told
+    left = np.array([-found.direction[1], found.direction[0]]) * found.side
+    body = found.origin_px + 3 * found.a * left
+    y = (np.linalg.inv(drawn.to_photo) @ [*body, 1])[1]
+    assert y / (np.linalg.inv(drawn.to_photo) @ [*body, 1])[2] > 1
+
+
+@pytest.mark.parametrize(
+    ("scale", "unit", "tick"),
+    [
+        ("mm", "mm", 1.0),
+        ("half-mm", "mm", 0.5),
+        ("inch8", "inch", INCH / 8),
+        ("inch16", "inch", INCH / 16),
+        ("inch32", "inch", INCH / 32),
+    ],
+)
+def test_units_are_told_by_the_order_of_lengths(scale, unit, tick):
+    found = found_in(scene(Drawn(scale=scale, length=200.0), px=6.5, angle=8, seed=2))
+    assert found.unit == unit
+    # the finest ticks may fade; their double is as good a scale
+    assert found.tick_mm == pytest.approx(tick) or found.tick_mm == pytest.approx(2 * tick)
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        dataclasses.replace(MM, material="wood", body=180),
+        dataclasses.replace(MM, material="steel", body=200, tick_width=0.18),
+        dataclasses.replace(MM, body=45, ink=230),
+        dataclasses.replace(MM, inset=1.0, numeral_gap=-0.3),
+        dataclasses.replace(MM, numerals=False),
+        dataclasses.replace(MM, width=36.0, other="inch16"),
+    ],
+    ids=["wood", "steel", "white on black", "inset, numerals touch", "no numerals", "two scales"],
+)
+def test_kinds_of_rulers(what):
+    found_in(scene(what, px=5.0, angle=-4, seed=3))
+
+
+def test_perspective_is_measured_by_the_ticks():
+    drawn = scene(MM, px=6.0, tilt=(6.0, 20.0), seed=4)
+    found = found_in(drawn)
+    ends = drawn.true_points([0, 1, 100, 101, 180, 181])
+    true = np.linalg.norm(np.diff(ends, axis=0), axis=1)[::2]
+    assert true.max() / true.min() > 1.1
+    at = (ends[::2] - found.origin_px) @ found.direction
+    t = at / (found.a - found.c * at)
+    assert np.allclose(found.a / (1 + found.c * t) ** 2, true, rtol=0.004)
+
+
+def test_partly_hidden():
+    found = found_in(scene(MM, px=5.0, seed=5, hidden=[(40, 62), (120, 128)]))
+    assert found.length_mm > 150
+
+
+def test_low_light_and_strong_compression():
+    found_in(scene(MM, px=5.0, seed=6, light=0.2, noise=0.02, jpeg=75))
+
+
+@pytest.mark.parametrize(("px", "size"), [(3.0, (900, 1200)), (16.0, (1500, 2000))])
+def test_small_and_large_in_the_picture(px, size):
+    length = 200.0 if px < 10 else 150.0
+    found_in(scene(dataclasses.replace(MM, length=length), px=px, size=size, seed=7, angle=3))
+
+
+def test_two_rulers_across_each_other():
+    along = scene(MM, px=5.0, size=(1400, 1600), shift=(0, -560), seed=8)
+    down = scene(MM, px=5.0, size=(1400, 1600), shift=(-600, 100), angle=90, seed=8)
+    upper = np.arange(1400)[:, None, None] < 300
+    both = np.where(upper, along.photo.encoded, down.photo.encoded)
+    found = find_rulers(Photo(encoded=both, file="two.png", sha256=""))
+    assert len(found) == 2
+    directions = np.abs([found[0].direction[0], found[1].direction[0]])
+    assert max(directions) > 0.99 and min(directions) < 0.05
+
+
+def test_the_outline_covers_the_body():
+    drawn = scene(MM, px=5.0, angle=20, seed=9)
+    found = find_rulers(drawn.photo)[0]
+    seen, true = (np.zeros(drawn.photo.encoded.shape[:2], np.uint8) for _ in range(2))
+    box = np.array([[0, 0], [200, 0], [200, MM.width], [0, MM.width]])
+    corners = np.c_[box, np.ones(4)] @ drawn.to_photo.T
+    cv2.fillConvexPoly(seen, np.rint(found.outline_px).astype(np.int32), 1)
+    cv2.fillConvexPoly(true, np.rint(corners[:, :2] / corners[:, 2:]).astype(np.int32), 1)
+    assert (seen & true).sum() > 0.93 * true.sum()
+    assert seen.sum() < 1.25 * true.sum()
+
+
+def test_sixteen_bits_and_ticks_for_evidence():
+    drawn = scene(MM, px=5.0, seed=10)
+    deep = drawn.photo.encoded.astype(np.uint16) * 257
+    found = find_rulers(Photo(encoded=deep, file="deep.png", sha256=""))[0]
+    assert len(found.ticks_px) == len(found.ticks_mm) > 150
+    s = found.a * found.ticks_mm / (1 + found.c * found.ticks_mm)
+    predicted = found.origin_px + np.outer(s, found.direction)
+    assert np.linalg.norm(predicted - found.ticks_px, axis=1).max() < 1.0
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_cloth_alone_is_no_ruler(seed):
+    rng = np.random.default_rng(100 + seed)
+    pitch, sett = rng.uniform(2.5, 9), rng.uniform(8, 120)
+    light = cloth(900, 1200, rng, pitch=pitch, sett=sett, angle=rng.choice([0, 0.2]))
+    light = cv2.GaussianBlur(light, None, 0.7) + rng.normal(0, 0.01, light.shape)
+    assert find_rulers(Photo(encoded=encode(light), file="cloth.png", sha256="")) == ()
+
+
+@pytest.mark.parametrize("fine", [4, 5, 10])
+def test_fine_stripes_with_a_ruler_like_beat_are_no_ruler(fine):
+    # narrow stripes, every fifth or tenth of another colour: a comb, but of one length
+    x = np.arange(1200)
+    light = np.full((900, 1200, 3), 0.5, np.float32)
+    light[:, (x // 3) % 2 == 0] = 0.2
+    light[:, (x // 6) % fine == 0] = 0.05
+    light[420:480] = 0.6
+    assert find_rulers(Photo(encoded=encode(light), file="stripes.png", sha256="")) == ()
+
+
+def test_an_even_picture_has_no_ruler():
+    grey = np.full((300, 400, 3), 128, np.uint8)
+    assert find_rulers(Photo(encoded=grey, file="grey.png", sha256="")) == ()
+
+
+def test_inches_whose_halves_are_as_long_are_not_taken_for_larger_ones():
+    drawn = scene(Drawn(scale="inch16", length=250.0, flat_top=True), px=5.0, seed=11)
+    for found in find_rulers(drawn.photo):
+        assert abs(scale_error(found, drawn)) < 0.01
+
+
+@pytest.mark.parametrize("seed", [2, 5, 7, 13, 24])
+def test_random_scenes_are_right_or_missed(seed):
+    drawn = random_scene(seed, size=(1200, 1600))
+    for found in find_rulers(drawn.photo):
+        assert abs(scale_error(found, drawn)) < 0.01
+
+
+def test_numbering_goes_there_and_back():
+    numbering = Numbering((3.0, 50.0, 0.1), 400.0, 300.0, Lens(500.0, 900.0), bend=-0.02)
+    u = np.linspace(50, 900, 30)
+    np.testing.assert_allclose(numbering.place(numbering.number(u)), u, atol=1e-3)
+    fit = fitted(u, numbering.number(u), np.ones(30), numbering.lens)
+    np.testing.assert_allclose(fit.numbering.number(u), numbering.number(u), atol=0.02)
