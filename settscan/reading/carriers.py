@@ -194,8 +194,26 @@ class Course:
         return Course(cycles=-self.cycles, rate=-self.rate)
 
 
-def _windows(course: Course, settings: CarrierSettings) -> tuple[Floats, NDArray[np.complex64]]:
-    """Centres (N,) and Hann windows times a phasor (N, length) for demodulation."""
+@dataclass(frozen=True, slots=True)
+class _Windows:
+    """Overlapping Hann windows times the wave's phasor.
+
+    Attributes:
+        starts: (N,) first element of each window, `hop` apart.
+        weights: (N, reach) complex.
+    """
+
+    starts: NDArray[np.intp]
+    weights: NDArray[np.complex64]
+
+    @property
+    def centres(self) -> Floats:
+        """(N,) in pixels."""
+        return np.asarray(self.starts + (self.weights.shape[1] - 1) / 2.0)
+
+
+def _windows(course: Course, settings: CarrierSettings) -> _Windows:
+    """Windows along a course: some cycles long, or bands where there is no wave."""
     length = len(course.cycles)
     if course.rate == 0:
         reach = max(8, length // settings.bands)
@@ -204,13 +222,13 @@ def _windows(course: Course, settings: CarrierSettings) -> tuple[Floats, NDArray
         hop = max(1, round(settings.hop_cycles / abs(course.rate)))
         reach = max(4, round(settings.window_cycles / abs(course.rate)))
     reach = min(reach, length)
-    steps = max(1, int((length - reach) / hop))
-    centres = reach / 2 + hop * np.arange(steps + 1) + (length - reach - hop * steps) / 2
-    x = np.arange(length)
-    offset = x[None] + 0.5 - centres[:, None]
-    hann = np.where(np.abs(offset) < reach / 2, 0.5 + 0.5 * np.cos(2 * np.pi * offset / reach), 0)
-    phasor = np.exp(-2j * np.pi * course.cycles)[None]
-    return centres - 0.5, (hann * phasor).astype(np.complex64)
+    steps = max(1, (length - reach) // hop) if length > reach else 0
+    first = max(0, (length - reach - hop * steps) // 2)
+    starts = np.minimum(first + hop * np.arange(steps + 1), length - reach)
+    hann = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(reach) + 0.5) / reach)
+    inside = starts[:, None] + np.arange(reach)[None]
+    weights = hann[None] * np.exp(-2j * np.pi * course.cycles[inside])
+    return _Windows(starts, weights.astype(np.complex64))
 
 
 def demodulate(
@@ -228,12 +246,23 @@ def demodulate(
 def demodulate_both(
     signal: FloatImage, along_x: Course, along_y: Course, settings: CarrierSettings = CARRIERS
 ) -> tuple[Floats, Floats, NDArray[np.complex64]]:
-    """Like `demodulate`, with the positions along y (M,) as well."""
-    xs, windows_x = _windows(along_x, settings)
-    ys, windows_y = _windows(along_y, settings)
-    banded_real = windows_y.real.astype(np.float32) @ signal
-    banded_imag = windows_y.imag.astype(np.float32) @ signal
-    return xs, ys, (banded_real + 1j * banded_imag) @ windows_x.T
+    """Like `demodulate`, with the positions along y (M,) as well.
+
+    Windows are applied one by one: they overlap four times, so a whole picture costs four
+    multiplications per pixel and axis, however many windows there are.
+    """
+    across, down = _windows(along_x, settings), _windows(along_y, settings)
+    reach = down.weights.shape[1]
+    parts = np.stack([down.weights.real, down.weights.imag], axis=1)
+    banded = np.empty((len(down.starts), signal.shape[1]), np.complex64)
+    for k, start in enumerate(down.starts):
+        real, imag = parts[k] @ signal[start : start + reach]
+        banded[k] = real + 1j * imag
+    reach = across.weights.shape[1]
+    z = np.empty((len(down.starts), len(across.starts)), np.complex64)
+    for k, start in enumerate(across.starts):
+        z[:, k] = banded[:, start : start + reach] @ across.weights[k]
+    return across.centres, down.centres, z
 
 
 def steps_along_x(z: NDArray[np.complex64]) -> tuple[NDArray[np.complex128], Floats]:

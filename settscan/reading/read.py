@@ -148,7 +148,10 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
         reaches = (sides[0], sides[1], sides[2], sides[3])
     repeat_px = round(1 / min(carriers[0].fx, abs(carriers[0].fy)))
     split = separate(flat.pixels, mask, patch_px=repeat_px)
-    return separate(evened(flat.pixels, split), mask, patch_px=repeat_px), reaches
+    pixels = evened(flat.pixels, split)
+    if pixels is not flat.pixels:
+        split = separate(pixels, mask, patch_px=repeat_px)
+    return split, reaches
 
 
 def _look(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
