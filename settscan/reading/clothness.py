@@ -59,7 +59,7 @@ class Looks:
         mixed: the share that a sum explains where each pair of colours counts once; None with
             fewer than two colours on an axis.
         half_pace: the weaker axis' wave at half the pace of the threads, power over noise.
-        counted: whether threads were seen on either axis.
+        counted: on how many axes threads were followed.
         one_way: whether stripes show on one axis only.
     """
 
@@ -69,7 +69,7 @@ class Looks:
     one_pattern: float
     mixed: float | None
     half_pace: float
-    counted: bool
+    counted: int
     one_way: bool
 
 
@@ -126,8 +126,9 @@ def verdict(looks: Looks) -> Verdict | None:
         reason = "it repeats as knitted stitches do, not as threads that cross"
     elif not looks.counted and looks.contrast < _PLAIN:
         reason = "it shows one even colour and no threads"
-    elif not looks.counted and looks.one_way:
-        reason = "it shows stripes one way only and no threads"
+    elif looks.counted < 2 and looks.one_way:
+        refuse = looks.counted == 0
+        reason = f"it shows stripes one way only and {'no' if refuse else 'hardly any'} threads"
     if not reason:
         return None
     return Verdict(doubt("not-cloth", reason=reason), refuse)
@@ -160,7 +161,7 @@ def look_at(
         one_pattern=_one_pattern(rest * block_weight[:, :, None]),
         mixed=_mixed(light, weight, read, x_cuts, y_cuts),
         half_pace=min(_half_pace(flat, a, k) for k, a in enumerate((read.columns, read.rows))),
-        counted=any(a.counted_by in ("weave", "ripple") for a in (read.columns, read.rows)),
+        counted=sum(a.counted_by in ("weave", "ripple") for a in (read.columns, read.rows)),
         one_way=min(spreads) < _PLAIN < max(spreads),
     )
 

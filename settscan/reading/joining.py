@@ -1,28 +1,35 @@
 """Two photos of one cloth: the whole tells the layout, the close-up the exact counts.
 
-The stripes of the close-up are looked for among those of the whole photo: the same yarns in the
+The stripes of the close-up are looked for among those of the whole photo: the same colours in the
 same order, with counts that can be the same. Where they fit, the chances of both photos are
 multiplied, and the partners of each stripe in the repeat share what was learned.
+
+Shading may have parted one yarn into two in either photo. For finding the place yarns that look
+alike are therefore one, and neighbouring stripes of them are one run.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from settscan.cloth.model import SequenceKind, Yarn
 from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured
 from settscan.photo.flat import Scale
 from settscan.reading.colours import difference
-from settscan.reading.counts import Count, settle_together
+from settscan.reading.counts import Count
 from settscan.reading.model import AxisRead, ClothRead, RepeatRead, StripeRead
 from settscan.reading.repeats import Pattern, Seen, find_pattern, write_sequence
-from settscan.settings import READ, ReadSettings
+from settscan.settings import COUNTS, READ, CountSettings, ReadSettings
 
 _MOST_DIFFERENT = 20.0  # CIEDE2000: two photos of one yarn in other light differ by some ten
+_MOST_SHOWN = 3  # differences; more of them are of one kind
+_LEAST_RUNS = 3  # a run between two others is the least that shows a count
 _STRAY = 1e-4  # chance of a count that a reading gave no chance at all
 _LEAST_FIT = 0.02  # geometric mean chance of a place's counts; chance places have a thousandth
 _DENSITY_APART = 0.02  # relative; the error of two scales from rulers on cloth is about a percent
@@ -31,8 +38,25 @@ Table = dict[int, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """Neighbouring stripes of colours that look alike.
+
+    Attributes:
+        colour: number of the group of colours; None if it is in no group.
+        table: chances of their threads together.
+        cut: whether the frame cuts it.
+        members: indices of its stripes.
+    """
+
+    colour: int | None
+    table: Table
+    cut: bool
+    members: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Where the close-up may lie: the whole photo's stripe that its first one is, and a weight."""
+    """Where the close-up may lie: the whole photo's run that its first one is, and a weight."""
 
     first: int
     weight: float
@@ -46,63 +70,114 @@ def joined(whole: ClothRead, close: ClothRead, scale: Scale) -> ClothRead:
         close: read by itself; both photos the same way up.
         scale: of the whole photo.
     """
-    keys = matching_yarns(whole.yarns, close.yarns)
+    groups = groups_of(whole.yarns)
+    same = {k: groups[v] for k, v in matching_yarns(whole.yarns, close.yarns).items()}
     sides = (
         ("columns", whole.columns, close.columns, scale.px_per_mm_x),
         ("rows", whole.rows, close.rows, scale.px_per_mm_y),
     )
     columns, rows = (
-        _checked(joined_axis(axis, other, keys, name), axis, other, px_per_mm, name)
+        _checked(joined_axis(axis, other, (groups, same), name), axis, other, px_per_mm, name)
         for name, axis, other, px_per_mm in sides
     )
     return replace(whole, columns=columns, rows=rows)
 
 
 def matching_yarns(whole: Sequence[Yarn], close: Sequence[Yarn]) -> dict[str, str]:
-    """The whole photo's key of each yarn of the close-up: the pairs that differ least in all."""
+    """The whole photo's key of each yarn of the close-up.
+
+    First the pairs that differ least in all, then for what is left over the most alike yarn.
+    """
     from scipy.optimize import linear_sum_assignment  # a part of scikit-image's own needs
 
     if not whole or not close:
         return {}
-    labs = [np.array([y.lab or (0.0, 0.0, 0.0) for y in yarns]) for yarns in (close, whole)]
-    apart = difference(labs[0][:, None], labs[1][None])
-    pairs = zip(*linear_sum_assignment(np.minimum(apart, _MOST_DIFFERENT)), strict=True)
-    return {close[i].key: whole[j].key for i, j in pairs if apart[i, j] < _MOST_DIFFERENT}
+    apart = difference(_labs(close)[:, None], _labs(whole)[None])
+    chosen = np.argmin(apart, axis=1)
+    for i, j in zip(*linear_sum_assignment(np.minimum(apart, _MOST_DIFFERENT)), strict=True):
+        if apart[i, j] < apart[i, chosen[i]] + READ.lookalikes:
+            chosen[i] = j
+    return {
+        yarn.key: whole[j].key
+        for i, (yarn, j) in enumerate(zip(close, chosen, strict=True))
+        if apart[i, j] < _MOST_DIFFERENT
+    }
 
 
-def joined_axis(whole: AxisRead, close: AxisRead, keys: dict[str, str], name: str) -> AxisRead:
+def groups_of(yarns: Sequence[Yarn], settings: ReadSettings = READ) -> dict[str, int]:
+    """Number of the group of each yarn; yarns that look alike share one, also by way of others."""
+    if not yarns:
+        return {}
+    labs = _labs(yarns)
+    alike = difference(labs[:, None], labs[None]) < settings.lookalikes
+    group = np.arange(len(yarns))
+    for _ in yarns:
+        group = np.array([group[row].min() for row in alike])
+    return {yarn.key: int(g) for yarn, g in zip(yarns, group, strict=True)}
+
+
+def _labs(yarns: Sequence[Yarn]) -> NDArray[np.float64]:
+    """(N, 3) CIELAB."""
+    return np.array([yarn.lab or (0.0, 0.0, 0.0) for yarn in yarns], dtype=np.float64)
+
+
+def joined_axis(
+    whole: AxisRead, close: AxisRead, groups: tuple[dict[str, int], dict[str, int]], name: str
+) -> AxisRead:
     """One axis of the whole photo with the close-up's counts.
 
     Args:
         whole: of the whole photo.
         close: of the close-up.
-        keys: see `matching_yarns`.
+        groups: numbers of the colours in the whole photo and in the close-up.
         name: "columns" or "rows", for the doubts.
     """
     if not close.stripes:
         return whole
-    there = find_places(whole.stripes, close.stripes, keys)
+    runs, shown = runs_of(whole.stripes, groups[0]), runs_of(close.stripes, groups[1])
+    there = find_places(runs, shown)
     if not there:
         return replace(whole, doubts=(*whole.doubts, doubt("close-up-unmatched", axis=name)))
     counts = [Count.from_table(table_of(s)) for s in whole.stripes]
+    pattern = find_pattern(_as_seen(whole.stripes, counts))
+    alone = [run.members[0] if len(run.members) == 1 and not run.cut else None for run in runs]
     differing = []
-    for index, stripe in enumerate(whole.stripes):
-        told = _told(index, close.stripes, there)
-        if stripe.cut or told is None:
-            continue
-        likeliest = max(told, key=lambda n: told[n])
-        if likeliest != stripe.threads and stripe.chance >= READ.doubtful:
-            differing.append((index, stripe.threads, likeliest))
-        own = table_of(stripe)
-        counts[index] = Count.from_table(
-            {n: own.get(n, _STRAY) * told.get(n, _STRAY) for n in set(own) | set(told)}
-        )
+    for group in pattern.groups:
+        members = [i for i in group if not whole.stripes[i].cut and i not in pattern.breaks]
+        places = {i: {alone.index(i)} for i in members if i in alone}
+        of_group = _told({p for own in places.values() for p in own}, shown, there)
+        for index in members:
+            told = _told(places.get(index, set()), shown, there) or of_group
+            if told is None:
+                continue
+            stripe, likeliest = whole.stripes[index], max(told[0], key=lambda n: told[0][n])
+            if likeliest != stripe.threads and stripe.chance >= READ.doubtful:
+                differing.append((index, stripe.threads, likeliest))
+            counts[index] = _updated(counts[index], *told)
     again = _decided(whole, tuple(counts), name)
     doubts = [
         doubt("close-up-differs", axis=name, stripe=i + 1, whole=a, close=b)
-        for i, a, b in differing
+        for i, a, b in differing[:_MOST_SHOWN]
     ]
     return replace(again, doubts=(*again.doubts, *doubts))
+
+
+def _updated(count: Count, told: Table, trust: float, settings: CountSettings = COUNTS) -> Count:
+    """Chances of both photos together, as far as the close-up shows this stripe or its like."""
+    own = dict(count.chances)
+    keep = trust * (1 - settings.break_chance)
+    return Count.from_table(
+        {
+            n: own.get(n, _STRAY) * (keep * told.get(n, _STRAY) + (1 - keep) * own.get(n, _STRAY))
+            for n in set(own) | set(told)
+        }
+    )
+
+
+def _as_seen(stripes: Sequence[StripeRead], counts: Sequence[Count]) -> tuple[Seen, ...]:
+    return tuple(
+        Seen(yarn=s.yarn, count=c, cut=s.cut) for s, c in zip(stripes, counts, strict=True)
+    )
 
 
 def table_of(stripe: StripeRead) -> Table:
@@ -115,26 +190,44 @@ def table_of(stripe: StripeRead) -> Table:
     return table
 
 
-def find_places(
-    whole: Sequence[StripeRead], close: Sequence[StripeRead], keys: dict[str, str]
-) -> tuple[Place, ...]:
-    """Where the close-up may lie among the whole photo's stripes; () where nowhere.
+def runs_of(stripes: Sequence[StripeRead], groups: dict[str, int]) -> tuple[Run, ...]:
+    """The stripes with neighbours of one group joined."""
+    found: list[Run] = []
+    for index, stripe in enumerate(stripes):
+        colour, table = groups.get(stripe.yarn), table_of(stripe)
+        if found and colour is not None and found[-1].colour == colour:
+            last = found.pop()
+            both: Table = {}
+            for (a, chance_a), (b, chance_b) in product(last.table.items(), table.items()):
+                both[a + b] = both.get(a + b, 0.0) + chance_a * chance_b
+            cut, members = last.cut or stripe.cut, (*last.members, index)
+            found.append(Run(colour=colour, table=both, cut=cut, members=members))
+        else:
+            found.append(Run(colour=colour, table=table, cut=stripe.cut, members=(index,)))
+    return tuple(found)
 
-    All of its stripes must lie within the whole, in the same order of yarns. In a cloth that
-    repeats there are several places; their weights add up to one.
+
+def find_places(whole: Sequence[Run], close: Sequence[Run]) -> tuple[Place, ...]:
+    """Where the close-up may lie in the whole photo; () where nowhere.
+
+    All of it must lie within the whole, with the same order of colours. In a cloth that repeats
+    there are several places; their weights add up to one.
     """
-    wanted = [keys.get(s.yarn) for s in close]
+    if all(run.cut for run in close) or len(close) < _LEAST_RUNS:
+        return ()
+    wanted = [run.colour for run in close]
     found: list[tuple[int, float]] = []
     for first in range(len(whole) - len(close) + 1):
         part = whole[first : first + len(close)]
-        if [s.yarn for s in part] != wanted:
+        if None in wanted or [run.colour for run in part] != wanted:
             continue
-        fits = [_fit(a, b) for a, b in zip(part, close, strict=True)]
+        last = len(close) - 1
+        fits = [
+            _fit(a, b, k in (0, last)) for k, (a, b) in enumerate(zip(part, close, strict=True))
+        ]
         if float(np.mean(fits)) > np.log(_LEAST_FIT):
             found.append((first, float(np.sum(fits))))
-    if not found or sum(not s.cut for s in close) == 0:
-        return ()
-    best = max(fit for _, fit in found)
+    best = max((fit for _, fit in found), default=0.0)
     weights = [float(np.exp(fit - best)) for _, fit in found]
     return tuple(
         Place(first=first, weight=weight / sum(weights))
@@ -142,47 +235,54 @@ def find_places(
     )
 
 
-def _fit(whole: StripeRead, close: StripeRead) -> float:
-    """Log of the chance that both are one stripe."""
+def _fit(whole: Run, close: Run, at_end: bool) -> float:
+    """Log of the chance that both are one run; at the end of the close-up it may be cut."""
     if whole.cut and close.cut:
         return 0.0
-    if close.cut:
-        return 0.0 if close.low <= whole.high else float(np.log(_STRAY))
+    if close.cut or at_end:
+        return 0.0 if min(close.table) <= max(whole.table) or whole.cut else float(np.log(_STRAY))
     if whole.cut:
-        return 0.0 if whole.low <= close.high else float(np.log(_STRAY))
-    one, other = table_of(whole), table_of(close)
-    same = sum(chance * other.get(n, 0.0) for n, chance in one.items())
+        return 0.0 if min(whole.table) <= max(close.table) else float(np.log(_STRAY))
+    same = sum(chance * close.table.get(n, 0.0) for n, chance in whole.table.items())
     return float(np.log(max(same, _STRAY)))
 
 
-def _told(index: int, close: Sequence[StripeRead], there: Sequence[Place]) -> Table | None:
-    """The close-up's chances for one stripe of the whole photo; None if it does not show it."""
+def _told(
+    runs: set[int], close: Sequence[Run], there: Sequence[Place]
+) -> tuple[Table, float] | None:
+    """The close-up's chances for runs of the whole photo, and how far they can be trusted.
+
+    Where a cloth repeats, each place that fits as well as the best shows the same stripe of the
+    repeat; one that fits worse is trusted as much less. None if no place shows any of the runs
+    whole: the outermost runs of the close-up are not asked, since the frame cuts them, even where
+    nothing says so.
+
+    Args:
+        runs: indices of runs that are one stripe of the repeat.
+        close: runs of the close-up.
+        there: where the close-up may lie.
+    """
     table: Table = {}
-    shown = 0.0
+    best = max(place.weight for place in there)
+    trusts = [0.0]
     for place in there:
-        at = index - place.first
-        if not 0 <= at < len(close) or close[at].cut:
-            continue
-        shown += place.weight
-        for number, chance in table_of(close[at]).items():
-            table[number] = table.get(number, 0.0) + place.weight * chance
-    if shown < 0.5:
+        inside = [r - place.first for r in runs if 0 < r - place.first < len(close) - 1]
+        for k in inside:
+            if close[k].cut:
+                continue
+            trusts.append(place.weight / best)
+            for number, chance in close[k].table.items():
+                table[number] = table.get(number, 0.0) + trusts[-1] * chance
+    if not table:
         return None
-    return {n: chance / shown for n, chance in table.items()}
+    return {n: chance / sum(trusts) for n, chance in table.items()}, max(trusts)
 
 
 def _decided(whole: AxisRead, counts: tuple[Count, ...], name: str) -> AxisRead:
-    """The axis with new counts: partners vote again, and the repeat is written anew."""
-    seen = tuple(
-        Seen(yarn=s.yarn, count=c, cut=s.cut) for s, c in zip(whole.stripes, counts, strict=True)
-    )
+    """The axis with new counts, its repeat written anew."""
+    seen = _as_seen(whole.stripes, counts)
     pattern = find_pattern(seen)
-    odd = set(pattern.breaks)
-    voters = tuple(
-        tuple(g for g in group if not seen[g].cut and g not in odd) for group in pattern.groups
-    )
-    settled = settle_together(counts, voters)
-    stripes = tuple(_recounted(s, c) for s, c in zip(whole.stripes, settled, strict=True))
+    stripes = tuple(_recounted(s, c) for s, c in zip(whole.stripes, counts, strict=True))
     sequence = write_sequence(pattern, seen, tuple(s.threads for s in stripes))
     partial = pattern.kind is SequenceKind.PARTIAL
     sure = [
