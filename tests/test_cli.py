@@ -367,7 +367,7 @@ def test_a_fault_is_told_apart_from_a_refusal(run, monkeypatch, capsys, loud):
     def broken(plan):
         raise RuntimeError("a loose warp")
 
-    monkeypatch.setattr("settscan.winding.plan.plan_winding", broken)
+    monkeypatch.setattr("settscan.winding.wound.plan_wound", broken)
     assert cli.run(["plan", "b.toml", *loud]) == cli.FAULT == 3
     told = capsys.readouterr().err
     assert ("Traceback" in told) == bool(loud)
@@ -384,6 +384,16 @@ def test_a_plan_fills_a_screen_and_tells_more_when_asked(run):
     assert "Ties, in order" in long and "Losses divide" in long
     _, listed, _ = run("plan", "b.toml", "--steps")
     assert "Bout 1 of" in listed and "Ties, in order" not in listed
+
+
+def test_a_sectional_beam_is_planned_from_the_project(run, tmp_path):
+    run("new", "b.toml")
+    file = tmp_path / "b.toml"
+    file.write_text(file.read_text().replace('kind = "mill"', 'kind = "sectional beam"'))
+    code, out, _ = run("plan", "b.toml", "-o", "out", "--verbose", "--steps")
+    assert code == 0
+    assert "Winding the sectional beam" in out and "Sections" in out and "Bout" not in out
+    assert (tmp_path / "out" / "sheets.pdf").read_bytes().startswith(b"%PDF")
 
 
 def test_a_closed_pipe_is_no_fault(tmp_path):

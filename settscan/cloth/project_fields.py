@@ -176,9 +176,15 @@ LOOM = Section(
 )
 FRAME = Section(
     "frame",
-    ("What the warp is wound on: a mill, a reel or a board.",),
+    ("What the warp is wound on: a mill, a reel, a board, or a sectional beam.",),
     (
-        Field("kind", "kind", '"mill", "reel" or "board"', read.one_of(FrameKind), write.words),
+        Field(
+            "kind",
+            "kind",
+            '"mill", "reel", "board" or "sectional beam"',
+            read.one_of(FrameKind),
+            write.words,
+        ),
         _length("circumference", "yarn in one turn; on a board, out and back"),
         _length("pitch", "how far one turn climbs on a mill"),
         _whole("most_turns", "turns that it has room for", 1, 1000),

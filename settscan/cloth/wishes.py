@@ -102,6 +102,7 @@ class FrameKind(StrEnum):
     MILL = "mill"
     REEL = "reel"
     BOARD = "board"
+    SECTIONS = "sectional beam"  # section by section from spools, straight to the full length
 
 
 class CrossEnd(StrEnum):

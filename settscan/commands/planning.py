@@ -14,7 +14,7 @@ from settscan.files import make_folder, read_bytes, replace_file
 
 if TYPE_CHECKING:
     from settscan.sheets.picture import ShownPart
-    from settscan.winding.model import WindingPlan
+    from settscan.winding.wound import Wound
 
 PLAN_FORMAT = "settscan plan"
 _MOST_PICTURE = 100_000_000
@@ -47,11 +47,11 @@ def plan_to_files(
     if folder is not None:
         _refuse_foreign(folder)
     from settscan.warping.plan import plan_warp
-    from settscan.winding.plan import plan_winding
+    from settscan.winding.wound import plan_wound
 
     try:
         plan = plan_warp(project.cloth, project.wishes)
-        winding = plan_winding(plan)
+        winding = plan_wound(plan)
     except SettscanError as error:
         error.message = f"{project_file.name}: {error.message}"
         raise
@@ -83,7 +83,7 @@ def plan_to_files(
     console.note(f"and for other programs: {', '.join(_others(sheets))}.")
 
 
-def _show(winding: WindingPlan, console: Console, steps: bool) -> None:
+def _show(winding: Wound, console: Console, steps: bool) -> None:
     """What matters on a screen; all of it for those who ask."""
     from settscan.sheets.text import headline_text, plan_text, steps_text, winding_text
 

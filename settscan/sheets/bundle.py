@@ -11,7 +11,7 @@ from settscan.sheets.printable import sheets_html
 from settscan.sheets.tables import ends_csv, picks_csv, stripes_csv
 from settscan.sheets.wif import write_wif
 from settscan.warping.model import WarpPlan
-from settscan.winding.model import WindingPlan
+from settscan.winding.wound import Wound
 
 _PREVIEW_PX = 1600  # enough for a screen
 _MOST_PREVIEW_PX = 16_000_000  # beyond this the weave is left to the SVG
@@ -19,7 +19,7 @@ _MOST_PREVIEW_PX = 16_000_000  # beyond this the weave is left to the SVG
 
 def sheet_set(
     plan: WarpPlan,
-    winding: WindingPlan,
+    winding: Wound,
     *,
     paper: str = "A4",
     rectified: bytes | None = None,

@@ -15,7 +15,8 @@ from settscan.quantities import (
     format_share,
 )
 from settscan.warping.model import Draft, WarpPlan, YarnNeed
-from settscan.winding.model import WindingPlan
+from settscan.winding.sections import Section, SectionPlan
+from settscan.winding.wound import Wound
 
 _HOURS_FROM = 90  # minutes; a shorter time is told in minutes
 LOSSES_DIVIDE = (
@@ -89,7 +90,7 @@ def _measured_length(label: str, value: Measured | None, units: str) -> Figure:
     return Figure(label, shown, "; ".join(notes + ([between] if between else [])))
 
 
-def key_figures(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[Figure, ...]:
+def key_figures(plan: WarpPlan, winding: Wound | None = None) -> tuple[Figure, ...]:
     """The figures that a weaver looks for first."""
     units = plan.wishes.units
     sett, between = span(plan.loom_density, lambda d: density(d, units))
@@ -125,7 +126,13 @@ def _across(plan: WarpPlan) -> str:
     return f"{plural(plan.repeats, 'whole repeat')} across"
 
 
-def _winding_figures(winding: WindingPlan, units: str) -> list[Figure]:
+def _winding_figures(winding: Wound, units: str) -> list[Figure]:
+    if isinstance(winding, SectionPlan):
+        each = format_length(winding.frame.section_mm, units)
+        return [
+            Figure("Sections", str(len(winding.sections)), f"of {each} on the beam"),
+            Figure("Spools", str(winding.spools), "in the rack at once"),
+        ]
     kind = winding.frame.kind.value
     figures = [
         Figure(
@@ -166,7 +173,7 @@ def _case(measured: Measured) -> tuple[Number, Number, Number]:
     return measured.value, measured.low, measured.high
 
 
-def warnings(plan: WarpPlan, winding: WindingPlan | None = None) -> tuple[str, ...]:
+def warnings(plan: WarpPlan, winding: Wound | None = None) -> tuple[str, ...]:
     """All warnings, each once."""
     found = [*plan.warnings, *plan.weft.warnings, *(winding.warnings if winding else ())]
     return tuple(dict.fromkeys(found))
@@ -255,7 +262,7 @@ def yarn_row(need: YarnNeed, units: str) -> tuple[str, ...]:
     )
 
 
-def wound_for_each(winding: WindingPlan) -> str:
+def wound_for_each(winding: Wound) -> str:
     """What one end takes as it is wound, in one line."""
     return f"{winding.yarn_step.label}: {winding.yarn_step.text}."
 
@@ -268,6 +275,38 @@ def to_buy(need: YarnNeed, units: str) -> str:
     if need.to_buy_g is not None:
         return format_mass(need.to_buy_g, units)
     return format_length(need.total_mm, units)
+
+
+# --- sectional beam --------------------------------------------------------------------------
+
+
+SPOOL_HEAD = ("Yarn", "Spools", "Serve", "Yarn on each", "Together")
+SECTION_HEAD = ("Section", "Ends", "Spools from left to right", "Change before it")
+
+
+def spool_rows(beam: SectionPlan) -> tuple[tuple[str, ...], ...]:
+    """Spools to wind for a sectional beam, below `SPOOL_HEAD`."""
+    units = beam.plan.wishes.units
+    return tuple(
+        (
+            f"{lot.yarn}  {beam.plan.cloth.yarn(lot.yarn).name}",
+            str(lot.spools),
+            plural(lot.sections, "section"),
+            format_length(lot.length_mm, units),
+            format_length(lot.spools * lot.length_mm, units),
+        )
+        for lot in beam.lots
+    )
+
+
+def section_row(section: Section) -> tuple[str, ...]:
+    """One section of a sectional beam, below `SECTION_HEAD`."""
+    return (
+        str(section.number),
+        f"{section.ends} ({section.first_end} to {section.last_end})",
+        " ".join(f"{stripe.yarn}{stripe.threads}" for stripe in section.order),
+        section.change or "Put in the first spools.",
+    )
 
 
 # --- sley and threading ----------------------------------------------------------------------

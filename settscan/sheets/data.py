@@ -13,6 +13,8 @@ from settscan.cloth.notation import format_sequence
 from settscan.measured import Measured, Number
 from settscan.warping.model import Draft, ReedChoice, WarpPlan, YarnNeed
 from settscan.winding.model import Bout, WindingPlan
+from settscan.winding.sections import SectionPlan
+from settscan.winding.wound import Wound
 
 FORMAT = "settscan plan"
 VERSION = 1
@@ -20,7 +22,7 @@ VERSION = 1
 Json = dict[str, Any]
 
 
-def plan_json(plan: WarpPlan, winding: WindingPlan | None = None) -> str:
+def plan_json(plan: WarpPlan, winding: Wound | None = None) -> str:
     """The warp plan, and the winding plan if given, as JSON text.
 
     Counts are whole numbers. Other figures are decimal numbers in the unit of their name; an
@@ -35,7 +37,8 @@ def plan_json(plan: WarpPlan, winding: WindingPlan | None = None) -> str:
         "weft": _weft(plan),
         "draft": _draft(plan.draft) if plan.draft else None,
         "yarns": [_yarn(need) for need in (winding or plan).yarns],
-        "winding": _winding(winding) if winding else None,
+        "winding": _winding(winding) if isinstance(winding, WindingPlan) else None,
+        "sections": _sections(winding) if isinstance(winding, SectionPlan) else None,
         "warnings": list(plan.warnings) + (list(winding.warnings) if winding else []),
     }
     return json.dumps(body, ensure_ascii=False, indent=1) + "\n"
@@ -176,6 +179,32 @@ def _winding(winding: WindingPlan) -> Json:
         "ties": [
             {"kind": tie.kind.value, "bout": tie.bout, "number": tie.number, "text": tie.text}
             for tie in winding.ties
+        ],
+    }
+
+
+def _sections(beam: SectionPlan) -> Json:
+    return {
+        "spools": beam.spools,
+        "each_section_mm": _number(beam.each_section_mm),
+        "lots": [
+            {
+                "yarn": lot.yarn,
+                "spools": lot.spools,
+                "sections": lot.sections,
+                "length_mm": _number(lot.length_mm),
+            }
+            for lot in beam.lots
+        ],
+        "sections": [
+            {
+                "number": section.number,
+                "first_end": section.first_end,
+                "last_end": section.last_end,
+                "order": _stripes(section.order),
+                "change": section.change,
+            }
+            for section in beam.sections
         ],
     }
 

@@ -11,13 +11,15 @@ from settscan.sheets.drafts import DraftCells, draft_cells
 from settscan.sheets.lettering import clipped, covers, fitted
 from settscan.sheets.marks import INK, Mark, colour_words, marks_of
 from settscan.sheets.paper import GREY, LINE, Column, Paper
+from settscan.sheets.pdf_beam import draw_beam
 from settscan.sheets.pdf_frame import draw_setting_up, draw_tags, draw_ties
 from settscan.sheets.pdf_winding import draw_winding
 from settscan.sheets.photos import BESIDE_PX, for_print
 from settscan.sheets.picture import ShownPart, beside_photo, detail_of
 from settscan.sheets.preview import preview_png
 from settscan.warping.model import Draft, WarpPlan
-from settscan.winding.model import WindingPlan
+from settscan.winding.sections import SectionPlan
+from settscan.winding.wound import Wound
 
 _PICTURE_PX = 1000  # sharp at the size that a page gives it, without a heavy file
 _TILE = (62.0, 58.0)  # a stripe in the written-out colour order
@@ -25,7 +27,7 @@ _TILE = (62.0, 58.0)  # a stripe in the written-out colour order
 
 def sheets_pdf(
     plan: WarpPlan,
-    winding: WindingPlan,
+    winding: Wound,
     *,
     paper: str = "A4",
     rectified: bytes | None = None,
@@ -55,10 +57,13 @@ def sheets_pdf(
     _derivations(sheet, plan)
     _yarn_list(sheet, winding, marks)
     _sley_and_threading(sheet, plan)
-    draw_setting_up(sheet, winding)
-    draw_ties(sheet, winding)
-    draw_winding(sheet, winding, marks)
-    draw_tags(sheet, winding, marks)
+    if isinstance(winding, SectionPlan):
+        draw_beam(sheet, winding, marks)
+    else:
+        draw_setting_up(sheet, winding)
+        draw_ties(sheet, winding)
+        draw_winding(sheet, winding, marks)
+        draw_tags(sheet, winding, marks)
     return sheet.finish("Warp plan and winding sheets")
 
 
@@ -73,7 +78,7 @@ def _in_words(mark: Mark) -> Mark:
 def _overview(
     sheet: Paper,
     plan: WarpPlan,
-    winding: WindingPlan,
+    winding: Wound,
     photo: bytes | None,
     shown: ShownPart | None,
 ) -> None:
@@ -239,7 +244,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
         sheet.table(head, rows)
 
 
-def _yarn_list(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
+def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
     needs, units = winding.yarns, winding.plan.wishes.units
     sheet.chapter("Yarn to buy", content.DYE_LOT, keep=60 + 28 * min(len(needs), 8))
     aligned = ("left", *["right"] * 6)

@@ -22,6 +22,8 @@ from settscan.sheets.winding_lines import (
 )
 from settscan.warping.model import WarpPlan
 from settscan.winding.model import WindingPlan
+from settscan.winding.sections import SectionPlan
+from settscan.winding.wound import Wound
 
 _PAPERS = {"a4": "A4", "letter": "letter"}
 _DENTS = 30  # shown of the reed
@@ -29,7 +31,7 @@ _DENTS = 30  # shown of the reed
 
 def sheets_html(
     plan: WarpPlan,
-    winding: WindingPlan,
+    winding: Wound,
     *,
     paper: str = "A4",
     rectified: bytes | None = None,
@@ -77,17 +79,13 @@ def sheets_html(
         detail=preview_svg(detail_of(plan)).replace("url(#", "url(#d-").replace('id="', 'id="d-'),
         evidence=None if evidence is None else data_uri(evidence),
         draft=draft_cells(plan.draft) if plan.draft else None,
-        sets=[_bout_set(winding, bouts, marks) for bouts in bout_sets(winding)],
-        orders=[
-            content.cut_out(plan.order, bout.first_end - 1, bout.ends) for bout in winding.bouts
-        ],
-        bout_rows=bout_rows(winding),
         **_words(plan, winding),
+        **(_beam(winding) if isinstance(winding, SectionPlan) else _bouts(winding, marks)),
     )
     return page.strip() + "\n"
 
 
-def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
+def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
     """The words and rows of all sheets but the winding sheets."""
     units = plan.wishes.units
     weft = content.Stretch("Weft, one repeat, first pick first", plan.weft.order)
@@ -110,10 +108,32 @@ def _words(plan: WarpPlan, winding: WindingPlan) -> dict[str, Any]:
         "reed_rows": content.reed_rows(plan),
         "dents": content.dents(plan)[:_DENTS],
         "threading_lines": content.threading_lines(plan.draft, plan.ends) if plan.draft else (),
+    }
+
+
+def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
+    """What the sheets of a mill, reel or board say."""
+    order = winding.plan.order
+    return {
+        "beam": None,
         "how_to_read": HOW_TO_READ,
         "turns": content.mixed(winding.path.turns),
-        "path_length": content.length(winding.path.length_mm, units),
+        "path_length": content.length(winding.path.length_mm, winding.plan.wishes.units),
         "tie_sentences": tie_sentences(winding),
+        "sets": [_bout_set(winding, bouts, marks) for bouts in bout_sets(winding)],
+        "orders": [content.cut_out(order, bout.first_end - 1, bout.ends) for bout in winding.bouts],
+        "bout_rows": bout_rows(winding),
+    }
+
+
+def _beam(beam: SectionPlan) -> dict[str, Any]:
+    """What the sheets of a sectional beam say."""
+    return {
+        "beam": beam,
+        "spool_head": content.SPOOL_HEAD,
+        "spool_rows": content.spool_rows(beam),
+        "section_head": content.SECTION_HEAD,
+        "section_rows": [content.section_row(section) for section in beam.sections],
     }
 
 

@@ -11,13 +11,15 @@ from settscan.sheets import content
 from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, due_ties, tie_sentences
 from settscan.warping.model import WarpPlan
 from settscan.winding.model import Bout, WindingPlan
+from settscan.winding.sections import SectionPlan
+from settscan.winding.wound import Wound
 
 WIDTH = 80
 _MOST_WARNINGS = 5  # at the head of a plan; the rest is for those who ask
 _LEAST_ROOM = 16  # for the last column; with less it goes on a line of its own
 
 
-def headline_text(winding: WindingPlan) -> str:
+def headline_text(winding: Wound) -> str:
     """The plan in about a screen: colours, key figures, yarn, what to look at."""
     plan = winding.plan
     sequences = format_sequence(plan.cloth.warp.sequence), format_sequence(plan.cloth.weft.sequence)
@@ -56,8 +58,10 @@ def plan_text(plan: WarpPlan) -> str:
     return "\n".join(part for part in parts if part)
 
 
-def winding_text(winding: WindingPlan) -> str:
-    """The winding plan in detail: path, bouts, ties."""
+def winding_text(winding: Wound) -> str:
+    """The winding plan in detail: path, bouts, ties; or the spools of a sectional beam."""
+    if isinstance(winding, SectionPlan):
+        return _beam_text(winding)
     path, units = winding.path, winding.plan.wishes.units
     kind = winding.frame.kind.value
     figures = [
@@ -81,8 +85,29 @@ def winding_text(winding: WindingPlan) -> str:
     return "\n".join(part for part in parts if part)
 
 
-def steps_text(winding: WindingPlan) -> str:
-    """Every line of the winding list, bout by bout."""
+def _beam_text(beam: SectionPlan) -> str:
+    parts = [
+        _title("Winding the sectional beam"),
+        _table([(beam.yarn_step.label, beam.yarn_step.text)]),
+        _lines(beam.notes),
+        _heading("Spools"),
+        _columns(
+            [head.lower() for head in content.SPOOL_HEAD], content.spool_rows(beam), right=(1, 3)
+        ),
+        _heading("In order"),
+        _numbered(beam.how),
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def steps_text(winding: Wound) -> str:
+    """Every line of the winding list, bout by bout or section by section."""
+    if isinstance(winding, SectionPlan):
+        rows = [
+            (number, ends, f"{order}; {change}")
+            for number, ends, order, change in map(content.section_row, winding.sections)
+        ]
+        return "\n".join([_heading("Sections"), _columns(("section", "ends", "spools"), rows)])
     return "\n".join([_paragraph(HOW_TO_READ), *(_bout(winding, bout) for bout in winding.bouts)])
 
 
@@ -173,7 +198,7 @@ def _columns(
     return "\n".join(lines)
 
 
-def _yarns(winding: WindingPlan) -> str:
+def _yarns(winding: Wound) -> str:
     units = winding.plan.wishes.units
     rows = []
     for need in winding.yarns:

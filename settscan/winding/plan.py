@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from settscan.cloth.wishes import Frame
+from settscan.cloth.wishes import Frame, FrameKind
 from settscan.errors import BadInput
 from settscan.quantities import format_length
 from settscan.warping.model import Step, WarpPlan
@@ -33,6 +33,11 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
         BadInput: if the warp has no ends or no length, or the frame makes no sense.
     """
     frame, units = plan.wishes.frame, plan.wishes.units
+    if frame.kind is FrameKind.SECTIONS:
+        raise BadInput(
+            "A sectional beam is wound in sections, not in bouts.",
+            'Write kind = "mill", "reel" or "board" for the frame.',
+        )
     if not plan.order:
         raise BadInput("The warp has no ends.", "Give a warp sequence with at least one stripe.")
     path = find_path(frame, Fraction(plan.warp_length_mm.value), plan.ends, units)

@@ -17,8 +17,27 @@ from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame
 from settscan.errors import BadInput
 from settscan.quantities import format_density, format_length
-from settscan.warping.model import WarpPlan
+from settscan.warping.model import Step, WarpPlan, YarnNeed
+from settscan.warping.yarn import yarns_as_wound
 from settscan.winding.passes import pieces_between
+
+# Common practice, no source.
+HOW = (
+    "Put the spools into the rack in the order of the section, first end on the left, thread them"
+    " through the tension box in that order, and tie them on to the leader of the section.",
+    "Set the counter to nought and wind the first section to the full length; every section takes"
+    " the same number of turns.",
+    "Before cutting, make the cross, and tape the ends of the section in their order.",
+    "Cut, fasten the tape on the section, change the spools as the list says, set them in"
+    " the order of the next section, and tie its ends on to the leader.",
+    "Tick the section, and check its ends against the list before the next one.",
+)
+CAUTIONS = (
+    "Keep fingers, long hair, sleeves and small children clear of the turning beam and spools.",
+    "Change hands and take a break between sections; stop on pain, numbness or tingling, and ask a"
+    " physiotherapist or doctor before going on.",
+    "Cut away from the yarn and from the other hand, and lay the blade down before winding on.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +71,13 @@ class SpoolLot:
 class SectionPlan:
     """A whole warp on a sectional beam."""
 
+    plan: WarpPlan
+    frame: Frame
+    yarns: tuple[YarnNeed, ...]  # to buy, what is lost at the cuts included
+    yarn_step: Step  # how the length of one end comes about
+    how: tuple[str, ...]  # what to do, in order
+    cautions: tuple[str, ...]
+    warnings: tuple[str, ...]
     sections: tuple[Section, ...]
     spools: int  # in the rack at once, at most
     each_section_mm: Fraction  # yarn that one end takes in one section, cut waste included
@@ -107,6 +133,13 @@ def plan_sections(
         first = last
     lots = spool_lots(sections, each)
     return SectionPlan(
+        plan=plan,
+        frame=frame,
+        yarns=yarns_as_wound(plan, each),
+        yarn_step=_yarn_step(plan, frame, each),
+        how=HOW,
+        cautions=CAUTIONS,
+        warnings=(),
         sections=tuple(sections),
         spools=max(section.ends for section in sections),
         each_section_mm=each,
@@ -114,6 +147,17 @@ def plan_sections(
         total_mm=sum((lot.spools * lot.length_mm for lot in lots), Fraction(0)),
         notes=_notes(plan, frame, density, sections),
     )
+
+
+def _yarn_step(plan: WarpPlan, frame: Frame, each: Fraction) -> Step:
+    """What one end takes in its section."""
+    units = plan.wishes.units
+    text = (
+        f"{format_length(each, units)} = warp"
+        f" {format_length(Fraction(plan.warp_length_mm.value), units)} + lost in cutting and tying"
+        f" on {format_length(frame.cut_waste_mm, units)}"
+    )
+    return Step("Wound for each end", text)
 
 
 def _density(plan: WarpPlan) -> Fraction:
@@ -150,9 +194,9 @@ def _change(before: dict[str, int], after: Counter[str]) -> str:
     parts = [f"take out {', '.join(out)}"] if out else []
     parts += [f"put in {', '.join(into)}"] if into else []
     if not parts:
-        return "The same spools; put them in the order of this section."
+        return "The same spools, in this order."
     sentence = "; ".join(parts)
-    return f"{sentence[0].upper()}{sentence[1:]}; put them in the order of this section."
+    return f"{sentence[0].upper()}{sentence[1:]}."
 
 
 def spool_lots(sections: Sequence[Section], each_mm: Fraction) -> tuple[SpoolLot, ...]:
@@ -185,8 +229,6 @@ def _notes(
     notes = [
         f"{format_density(density, units)} on sections of {width}: {usual} ends in each,"
         f" {len(sections)} sections for {plan.ends} ends.",
-        f"Each end takes {format_length(Fraction(plan.warp_length_mm.value), units)} of warp and"
-        f" {format_length(frame.cut_waste_mm, units)} lost in cutting and tying on.",
     ]
     if sections[-1].ends < sizes[0]:
         notes.append(
