@@ -67,6 +67,7 @@ def new_text(cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None) -> 
         and [yarn.key for yarn in again.yarns] == [yarn.key for yarn in cloth.yarns]
         and wishes_again.piece == wishes.piece
         and wishes_again.loom == wishes.loom
+        and wishes_again.sample == wishes.sample
         and wishes_again.frame == wishes.frame
     )
     if not same:

@@ -143,6 +143,21 @@ LOSSES = Section(
         _loss("length_shrinkage", "length, lost in washing and finishing"),
     ),
 )
+SAMPLE = Section(
+    "sample",
+    (
+        "A sample that you wove and measured: across, along, or both, each of them three times.",
+        "The losses that it shows lead over those in [losses].",
+    ),
+    (
+        _size("width_in_reed", "of the sample", '"10 in"'),
+        _size("width_off_loom", "relaxed, not yet washed", '"9.5 in"'),
+        _size("width_washed", "washed and pressed", '"8.6 in"'),
+        _size("length_on_loom", "of warp, under tension, between two marks", '"20 in"'),
+        _size("length_off_loom", "between the same marks, relaxed", '"18.5 in"'),
+        _size("length_washed", "between the same marks, washed and pressed", '"17 in"'),
+    ),
+)
 LOOM = Section(
     "loom",
     ("The loom.",),
@@ -228,7 +243,7 @@ FRAME = Section(
         ),
     ),
 )
-WISHES = (PIECE, LOSSES, LOOM, FRAME)
+WISHES = (PIECE, LOSSES, SAMPLE, LOOM, FRAME)
 
 YARN = Section(
     "yarns",

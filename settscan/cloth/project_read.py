@@ -14,7 +14,7 @@ from settscan.cloth.notation import format_sequence, is_yarn_key, parse_sequence
 from settscan.cloth.project_lines import line_numbers, line_of, load_toml
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.weaves import weave_name
-from settscan.cloth.wishes import Frame, Loom, Losses, Piece, Wishes, YarnStock
+from settscan.cloth.wishes import Frame, Loom, Losses, Piece, SampleRecord, Wishes, YarnStock
 from settscan.errors import BadInput, BadProject
 from settscan.measured import Measured, Origin
 
@@ -365,6 +365,7 @@ def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> W
     return Wishes(
         piece=Piece(**given["piece"]),
         losses=Losses(**given["losses"]),
+        sample=SampleRecord(**given["sample"]),
         loom=Loom(**given["loom"]),
         frame=Frame(**given["frame"]),
         stock=stock,

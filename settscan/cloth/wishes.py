@@ -37,6 +37,26 @@ class Losses:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SampleRecord:
+    """A weaver's own sample, measured three times; it leads over assumed losses.
+
+    Across, along, or both; what is not measured is None.
+
+    Attributes:
+        width_in_reed_mm, width_off_loom_mm, width_washed_mm: across the cloth.
+        length_on_loom_mm, length_off_loom_mm, length_washed_mm: of the same stretch of cloth: of
+            the warp that it took on the loom, relaxed off the loom, and after finishing.
+    """
+
+    width_in_reed_mm: Fraction | None = None
+    width_off_loom_mm: Fraction | None = None
+    width_washed_mm: Fraction | None = None
+    length_on_loom_mm: Fraction | None = None
+    length_off_loom_mm: Fraction | None = None
+    length_washed_mm: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loom:
     """The loom: waste is added once per warp, never multiplied."""
 
@@ -148,6 +168,7 @@ class Wishes:
 
     piece: Piece = field(default_factory=Piece)
     losses: Losses = field(default_factory=Losses)
+    sample: SampleRecord = field(default_factory=SampleRecord)
     loom: Loom = field(default_factory=Loom)
     frame: Frame = field(default_factory=Frame)
     stock: tuple[YarnStock, ...] = ()

@@ -9,7 +9,7 @@ from settscan.cloth.model import Cloth, SequenceKind
 from settscan.cloth.wishes import Wishes
 from settscan.errors import BadInput
 from settscan.numbering import format_yarn
-from settscan.quantities import format_length
+from settscan.quantities import format_length, format_share
 from settscan.warping.across import Across
 from settscan.warping.losses import after
 from settscan.warping.model import Draft, Step
@@ -69,6 +69,34 @@ def questions(cloth: Cloth) -> tuple[str, ...]:
                 f" {doubt.high}; count it on the cloth before winding."
             )
     return tuple(asked)
+
+
+def sample_steps(wishes: Wishes) -> tuple[Step, ...]:
+    """Where the losses came from, if a sample was measured."""
+    sample, losses, units = wishes.sample, wishes.losses, wishes.units
+    stages = (
+        (
+            "Width of the sample",
+            (sample.width_in_reed_mm, sample.width_off_loom_mm, sample.width_washed_mm),
+            ("draw-in", losses.draw_in, "shrinkage", losses.width_shrinkage),
+        ),
+        (
+            "Length of the sample",
+            (sample.length_on_loom_mm, sample.length_off_loom_mm, sample.length_washed_mm),
+            ("take-up", losses.take_up, "shrinkage", losses.length_shrinkage),
+        ),
+    )
+    steps = []
+    for label, measures, (first, lost, second, shrunk) in stages:
+        if not all(measures):
+            continue
+        on_loom, off_loom, washed = (format_length(each or 0, units) for each in measures)
+        text = (
+            f"{on_loom} on the loom, {off_loom} off the loom, {washed} washed: {first}"
+            f" {format_share(lost.value)}, {second} {format_share(shrunk.value)}"
+        )
+        steps.append(Step(label, text))
+    return tuple(steps)
 
 
 def width_warnings(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, ...]:

@@ -10,10 +10,10 @@ D3883): a crimp of 10 % is a take-up of 9.09 %. No function here accepts one for
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from fractions import Fraction
 
-from settscan.cloth.wishes import Losses
+from settscan.cloth.wishes import Losses, SampleRecord
 from settscan.errors import BadInput
 from settscan.measured import Measured, Number, Origin
 
@@ -124,43 +124,50 @@ def crimp_from_take_up(share: Fraction) -> Fraction:
     return share / (1 - share)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampleRecord:
-    """A weaver's own sample, measured three times; all in mm, any unit would do.
-
-    Attributes:
-        width_in_reed, width_off_loom, width_finished: across the cloth.
-        length_on_loom, length_off_loom, length_finished: of the same stretch of cloth: of the
-            warp that it took on the loom, relaxed off the loom, and after finishing.
-    """
-
-    width_in_reed: Fraction
-    width_off_loom: Fraction
-    width_finished: Fraction
-    length_on_loom: Fraction
-    length_off_loom: Fraction
-    length_finished: Fraction
-
-
-def losses_from_sample(sample: SampleRecord) -> Losses:
+def losses_from_sample(sample: SampleRecord, losses: Losses | None = None) -> Losses:
     """The weaver's own losses, exact as measured, to plan the next warp with.
 
+    Args:
+        sample: what was measured, across, along or both.
+        losses: for the direction that was not measured; the usual assumptions if None.
+
     Raises:
-        BadInput: if the cloth grew at a stage, or a measure is missing.
+        BadInput: if the cloth grew at a stage, or one of three measures is missing.
     """
-    return Losses(
-        draw_in=_lost(sample.width_in_reed, sample.width_off_loom, "width off the loom"),
-        width_shrinkage=_lost(sample.width_off_loom, sample.width_finished, "finished width"),
-        take_up=_lost(sample.length_on_loom, sample.length_off_loom, "length off the loom"),
-        length_shrinkage=_lost(sample.length_off_loom, sample.length_finished, "finished length"),
-    )
+    found = losses or Losses()
+    across = (sample.width_in_reed_mm, sample.width_off_loom_mm, sample.width_washed_mm)
+    along = (sample.length_on_loom_mm, sample.length_off_loom_mm, sample.length_washed_mm)
+    if any(across):
+        names = ("width in the reed", "width off the loom", "washed width")
+        draw_in, shrinkage = _lost_twice(across, names)
+        found = replace(found, draw_in=draw_in, width_shrinkage=shrinkage)
+    if any(along):
+        names = ("length on the loom", "length off the loom", "washed length")
+        take, shrinkage = _lost_twice(along, names)
+        found = replace(found, take_up=take, length_shrinkage=shrinkage)
+    return found
+
+
+def _lost_twice(
+    measures: tuple[Fraction | None, ...], names: tuple[str, str, str]
+) -> tuple[Measured, Measured]:
+    """The losses between three measures of one stretch."""
+    for measure, name in zip(measures, names, strict=True):
+        if not measure:
+            raise BadInput(
+                f"The sample has no {name}.",
+                "Measure the same stretch on the loom, off the loom and washed, or leave all three"
+                " out.",
+            )
+    first, second, third = (Fraction(measure or 0) for measure in measures)
+    return _lost(first, second, names[1]), _lost(second, third, names[2])
 
 
 def _lost(larger: Fraction, smaller: Fraction, name: str) -> Measured:
     if not 0 < smaller <= larger:
         raise BadInput(
-            f"In the sample the {name} is larger than the measure before it, or missing.",
-            "Measure the same stretch in the reed, off the loom and finished.",
+            f"In the sample the {name} is larger than the measure before it.",
+            "Measure the same stretch on the loom, off the loom and washed.",
         )
     return Measured.exact((larger - smaller) / larger, Origin.TYPED)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from settscan.cloth.model import Cloth
@@ -12,13 +13,14 @@ from settscan.warping.checks import (
     draft_warnings,
     edge_steps,
     questions,
+    sample_steps,
     width_warnings,
     yarn_sett,
     yarn_sett_steps,
     yarn_sett_warnings,
 )
 from settscan.warping.length import loss_table, warp_length
-from settscan.warping.losses import length_loss
+from settscan.warping.losses import length_loss, losses_from_sample
 from settscan.warping.model import Draft, WarpPlan
 from settscan.warping.structure import draft_for
 from settscan.warping.weft import plan_weft, plan_weft_layout, square_check
@@ -36,6 +38,7 @@ def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
         BadInput: if what was asked cannot be planned; the message says what to give.
     """
     check_keys(cloth, wishes)
+    wishes = replace(wishes, losses=losses_from_sample(wishes.sample, wishes.losses))
     loss = length_loss(wishes.losses)
     across = plan_across(cloth, wishes)
     weft_layout = plan_weft_layout(cloth, wishes)
@@ -65,6 +68,7 @@ def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
         draft=draft,
         loss_table=loss_table(cloth, wishes, across.layout, weft_layout),
         steps=(
+            *sample_steps(wishes),
             *across_steps(cloth, wishes, across),
             *yarn_sett_steps(cloth, wishes, across, sett),
             *length_steps,

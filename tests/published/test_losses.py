@@ -4,9 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from settscan.cloth.wishes import INCH
+from settscan.cloth.wishes import INCH, SampleRecord
 from settscan.warping.losses import (
-    SampleRecord,
     after,
     before,
     compound,
@@ -31,12 +30,12 @@ def test_losses_divide():
 # Osterkamp, tips on shrinkage: 10 in of cloth that measure 8 1/2 in washed have lost 15 %.
 def test_a_loss_is_on_the_larger_number():
     sample = SampleRecord(
-        width_in_reed=Fraction(10),
-        width_off_loom=Fraction(10),
-        width_finished=Fraction("8.5"),
-        length_on_loom=Fraction(10),
-        length_off_loom=Fraction(10),
-        length_finished=Fraction("8.5"),
+        width_in_reed_mm=Fraction(10),
+        width_off_loom_mm=Fraction(10),
+        width_washed_mm=Fraction("8.5"),
+        length_on_loom_mm=Fraction(10),
+        length_off_loom_mm=Fraction(10),
+        length_washed_mm=Fraction("8.5"),
     )
     assert losses_from_sample(sample).width_shrinkage.value == Fraction(15, 100)
 
@@ -52,12 +51,12 @@ def test_draw_in_and_shrinkage_compound():
 # The Rogue Weaver, 2025: 75 in woven under tension measured 65 in relaxed.
 def test_relaxed_cloth_is_shorter_than_under_tension():
     sample = SampleRecord(
-        width_in_reed=Fraction(10),
-        width_off_loom=Fraction(10),
-        width_finished=Fraction(10),
-        length_on_loom=75 * INCH,
-        length_off_loom=65 * INCH,
-        length_finished=65 * INCH,
+        width_in_reed_mm=Fraction(10),
+        width_off_loom_mm=Fraction(10),
+        width_washed_mm=Fraction(10),
+        length_on_loom_mm=75 * INCH,
+        length_off_loom_mm=65 * INCH,
+        length_washed_mm=65 * INCH,
     )
     assert float(losses_from_sample(sample).take_up.value) == pytest.approx(0.133, abs=5e-4)
 

@@ -1,16 +1,16 @@
 """Losses divide, compound and carry their ranges."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from settscan.cloth.wishes import Losses
+from settscan.cloth.wishes import Losses, SampleRecord
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.warping.losses import (
-    SampleRecord,
     after,
     before,
     compound,
@@ -67,12 +67,12 @@ def test_ranges_are_carried():
 
 def test_a_sample_becomes_the_losses_that_explain_it():
     sample = SampleRecord(
-        width_in_reed=Fraction(20),
-        width_off_loom=Fraction(19),
-        width_finished=Fraction(17),
-        length_on_loom=Fraction(40),
-        length_off_loom=Fraction(37),
-        length_finished=Fraction(33),
+        width_in_reed_mm=Fraction(20),
+        width_off_loom_mm=Fraction(19),
+        width_washed_mm=Fraction(17),
+        length_on_loom_mm=Fraction(40),
+        length_off_loom_mm=Fraction(37),
+        length_washed_mm=Fraction(33),
     )
     losses = losses_from_sample(sample)
     assert after(Fraction(20), Fraction(width_loss(losses).value)) == 17
@@ -88,12 +88,12 @@ def test_impossible_losses_are_refused(loss):
 
 def test_a_sample_that_grew_is_refused():
     sample = SampleRecord(
-        width_in_reed=Fraction(20),
-        width_off_loom=Fraction(21),
-        width_finished=Fraction(17),
-        length_on_loom=Fraction(40),
-        length_off_loom=Fraction(37),
-        length_finished=Fraction(33),
+        width_in_reed_mm=Fraction(20),
+        width_off_loom_mm=Fraction(21),
+        width_washed_mm=Fraction(17),
+        length_on_loom_mm=Fraction(40),
+        length_off_loom_mm=Fraction(37),
+        length_washed_mm=Fraction(33),
     )
     with pytest.raises(BadInput, match="width off the loom"):
         losses_from_sample(sample)
@@ -102,3 +102,24 @@ def test_a_sample_that_grew_is_refused():
 def test_a_thread_shorter_than_its_cloth_is_refused():
     with pytest.raises(BadInput, match="straightened"):
         crimp(Fraction(10), Fraction(9))
+
+
+def test_a_sample_in_the_wishes_leads_over_the_assumptions():
+    # 10 in the reed, 9 off the loom, 8.1 washed: 10 % and 10 %, together 19 %.
+    sample = SampleRecord(
+        width_in_reed_mm=10 * INCH, width_off_loom_mm=9 * INCH, width_washed_mm=INCH * 81 / 10
+    )
+    plan = plan_warp(cloth(), replace(wishes(), sample=sample))
+    assert plan.loom_density.value == parse_density("24 epi") * Fraction(81, 100)
+    assert plan.loom_density.is_certain
+    (step,) = (step for step in plan.steps if step.label == "Width of the sample")
+    assert "10 in on the loom, 9 in off the loom, 8.1 in washed" in step.text
+    assert "draw-in 10 %, shrinkage 10 %" in step.text
+    # Along the cloth nothing was measured, so the assumption stays.
+    assert plan.wishes.losses.take_up == Losses().take_up
+
+
+def test_two_measures_of_three_are_too_few():
+    sample = SampleRecord(width_in_reed_mm=10 * INCH, width_washed_mm=8 * INCH)
+    with pytest.raises(BadInput, match="no width off the loom"):
+        plan_warp(cloth(), replace(wishes(), sample=sample))
