@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from settscan.cloth.wishes import Losses, SampleRecord
+from settscan.cloth.wishes import INCH, Losses, SampleRecord
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
+from settscan.quantities import parse_density
 from settscan.warping.losses import (
     after,
     before,
@@ -24,6 +25,8 @@ from settscan.warping.losses import (
     take_up_from_crimp,
     width_loss,
 )
+from settscan.warping.plan import plan_warp
+from tests.warping.samples import cloth, wishes
 
 shares = st.fractions(min_value=0, max_value=Fraction(9, 10), max_denominator=1000)
 sizes = st.fractions(min_value=1, max_value=10**5, max_denominator=1000)
