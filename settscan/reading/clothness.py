@@ -34,7 +34,8 @@ _CELL = 3.0  # pixels: fine enough for the lines of a print
 _REPEAT = 4  # threads that are averaged: no common weave repeats in more
 _LEAST_BLOCKS = 24  # blocks along a side, lest the pattern itself is averaged away
 _LEAST_PAIR = 16  # cells of a pair of colours, or its mean is chance
-_SPECK = 12  # hidden places smaller than this part of a side count: a finger is larger
+_LEAST_SHOWN = 0.1  # of the picture
+_MOST_HIDDEN = 0.25  # of the picture: a hand, but not the squares of a print
 _PLAIN = 0.04  # contrast over mean light below which there is one colour: yarn itself varies so
 _SHARE_DOUBTED = 0.8  # of the variance; stripes with uneven light keep nine tenths
 _SHARE_REFUSED = 0.5  # more is left over than is explained
@@ -59,7 +60,8 @@ class Looks:
         mixed: the share that a sum explains where each pair of colours counts once; None with
             fewer than two colours on an axis.
         half_pace: the weaker axis' wave at half the pace of the threads, power over noise.
-        counted: on how many axes threads were followed.
+        counted: whether threads were followed on either axis.
+        woven: whether they were followed by the wave of a weave.
         one_way: whether stripes show on one axis only.
     """
 
@@ -69,7 +71,8 @@ class Looks:
     one_pattern: float
     mixed: float | None
     half_pace: float
-    counted: int
+    counted: bool
+    woven: bool
     one_way: bool
 
 
@@ -124,11 +127,13 @@ def verdict(looks: Looks) -> Verdict | None:
         reason = "where its stripes cross, the colours do not mix as those of threads do"
     elif looks.half_pace > _HALF_PACE:
         reason = "it repeats as knitted stitches do, not as threads that cross"
-    elif not looks.counted and looks.contrast < _PLAIN:
-        reason = "it shows one even colour and no threads"
-    elif looks.counted < 2 and looks.one_way:
-        refuse = looks.counted == 0
-        reason = f"it shows stripes one way only and {'no' if refuse else 'hardly any'} threads"
+    elif not looks.woven and looks.contrast < _PLAIN:
+        refuse = not looks.counted
+        reason = f"it shows one even colour and {'hardly any' if looks.counted else 'no'} threads"
+    elif not looks.woven and looks.one_way:
+        refuse = not looks.counted
+        few = "hardly any" if looks.counted else "no"
+        reason = f"it shows stripes one way only and {few} threads"
     if not reason:
         return None
     return Verdict(doubt("not-cloth", reason=reason), refuse)
@@ -137,23 +142,47 @@ def verdict(looks: Looks) -> Verdict | None:
 def look_at(
     photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Floats]
 ) -> Looks | None:
-    """Measure all four; None where too little of the picture is left to judge by."""
+    """Measure all of it; None where too little of the picture is left to judge by.
+
+    The mask leaves out what does not look like stripes. That must not help a print, so that it
+    is heeded only if it hides little, such as a finger or a stain.
+    """
     x_cuts = _cuts(flat.pixels.shape[1], read.columns)
     y_cuts = _cuts(flat.pixels.shape[0], read.rows)
     light = _cell_means(flat.pixels, x_cuts, y_cuts)
-    weight = _shown(photo, flat, x_cuts, y_cuts, outlines).astype(float)
-    if weight.sum() < 0.1 * weight.size:
+    inside, masked = _shown(photo, flat, x_cuts, y_cuts, outlines)
+    if inside.mean() < _LEAST_SHOWN:
         return None
-    blocks, block_weight = _blocks(
-        light, weight, (_repeat(y_cuts, read.rows), _repeat(x_cuts, read.columns))
-    )
+    cells = _Cells(light=light, x_cuts=x_cuts, y_cuts=y_cuts)
+    looks = _measured(cells, inside.astype(float), flat, read)
+    if masked.sum() > (1 - _MOST_HIDDEN) * inside.sum():
+        other = _measured(cells, masked.astype(float), flat, read)
+        looks = max(looks, other, key=lambda found: found.share)
+    return looks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cells:
+    """Mean light (h, w, 3) of cells, and their edges in pixels."""
+
+    light: Floats
+    x_cuts: NDArray[np.intp]
+    y_cuts: NDArray[np.intp]
+
+
+def _measured(cells: _Cells, weight: Floats, flat: FlatCloth, read: ClothRead) -> Looks:
+    """All measures of the cells with a weight."""
+    light, x_cuts, y_cuts = cells.light, cells.x_cuts, cells.y_cuts
+    repeats = (_repeat(y_cuts, read.rows), _repeat(x_cuts, read.columns))
+    blocks, block_weight = _blocks(light, weight, repeats)
     mean, across, down, rest = _sum_fit(blocks, block_weight)
     bright = max(float(mean.mean()), 1e-3)
-    number = block_weight.sum()
+    number = max(block_weight.sum(), 1.0)
     total = float((((blocks - mean) ** 2).sum(axis=2) * block_weight).sum() / number)
     free = max(number - sum(blocks.shape[:2]) + 1, 1.0)
     left = float(((rest**2).sum(axis=2) * block_weight).sum() / free)
     spreads = [float(np.sqrt(np.mean((e**2).sum(axis=1)))) / bright for e in (across, down)]
+    counted_by = (read.columns.counted_by, read.rows.counted_by)
     return Looks(
         contrast=float(np.sqrt(total)) / bright,
         share=1 - left / max(total, 1e-12),
@@ -161,7 +190,8 @@ def look_at(
         one_pattern=_one_pattern(rest * block_weight[:, :, None]),
         mixed=_mixed(light, weight, read, x_cuts, y_cuts),
         half_pace=min(_half_pace(flat, a, k) for k, a in enumerate((read.columns, read.rows))),
-        counted=sum(a.counted_by in ("weave", "ripple") for a in (read.columns, read.rows)),
+        counted="ripple" in counted_by or "weave" in counted_by,
+        woven="weave" in counted_by,
         one_way=min(spreads) < _PLAIN < max(spreads),
     )
 
@@ -197,21 +227,16 @@ def _shown(
     x_cuts: NDArray[np.intp],
     y_cuts: NDArray[np.intp],
     outlines: Sequence[Floats],
-) -> Mask:
-    """(h, w) cells that show the thing itself.
-
-    The mask leaves out what does not look like stripes; that must not help a print, so that
-    specks of it are taken in again. What lies beyond the photo or under a ruler stays out.
-    """
+) -> tuple[Mask, Mask]:
+    """(h, w) cells that lie within the photo and not under a ruler, and those of them unmasked."""
     x, y = (x_cuts[1:] + x_cuts[:-1] - 1) / 2, (y_cuts[1:] + y_cuts[:-1] - 1) / 2
-    shape = (len(y), len(x))
     points = flat.photo_points(np.stack(np.meshgrid(x, y), axis=2).reshape(-1, 2))
     size = np.array([photo.width - 1, photo.height - 1])
     inside = ((points >= 1) & (points <= size - 1)).all(axis=1)
     for outline in outlines:
         inside &= ~_within(points, np.asarray(outline, dtype=float))
-    hidden = ~flat.mask[np.ix_(y.round().astype(int), x.round().astype(int))]
-    return inside.reshape(shape) & ~_opened(hidden, max(3, min(shape) // _SPECK))
+    inside = inside.reshape(len(y), len(x))
+    return inside, inside & flat.mask[np.ix_(y.round().astype(int), x.round().astype(int))]
 
 
 def _within(points: Floats, outline: Floats) -> Mask:
@@ -222,24 +247,6 @@ def _within(points: Floats, outline: Floats) -> Mask:
     away = points[:, None] - corners[None]
     turn = sides[None, :, 0] * away[:, :, 1] - sides[None, :, 1] * away[:, :, 0]
     return np.asarray((turn >= 0).all(axis=1) | (turn <= 0).all(axis=1))
-
-
-def _opened(hidden: Mask, size: int) -> Mask:
-    """Hidden places that hold a square of `size` cells, one cell enlarged."""
-    full = _square_sums(np.pad(hidden, size, mode="edge"), size) == size * size
-    grown = _square_sums(np.pad(full, size), size + 2) > 0
-    trim = (grown.shape[0] - hidden.shape[0]) // 2, (grown.shape[1] - hidden.shape[1]) // 2
-    return np.asarray(
-        grown[trim[0] : trim[0] + hidden.shape[0], trim[1] : trim[1] + hidden.shape[1]]
-    )
-
-
-def _square_sums(values: Mask, size: int) -> NDArray[np.int64]:
-    """Sums over all squares of `size` cells that lie within."""
-    sums = np.pad(values.astype(np.int64), ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
-    return np.asarray(
-        sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]
-    )
 
 
 def _blocks(light: Floats, weight: Floats, repeats: tuple[int, int]) -> tuple[Floats, Floats]:

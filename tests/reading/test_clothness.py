@@ -18,7 +18,7 @@ from tests.render.scene import render
 UNKNOWN = Scale(px_per_mm_x=None, px_per_mm_y=None, source="none")
 WOVEN = Looks(
     contrast=0.5, share=0.98, two_tones=0.8, one_pattern=0.2, mixed=0.995, half_pace=2.0,
-    counted=2, one_way=False,
+    counted=True, woven=True, one_way=False,
 )  # fmt: skip
 
 
@@ -110,10 +110,11 @@ def test_a_finger_and_a_ruler_do_not_make_it_something_else():
     [
         ({}, None),
         ({"contrast": 0.02, "share": 0.1}, None),  # one colour, but threads: plain cloth
-        ({"contrast": 0.02, "counted": 0}, True),
+        ({"contrast": 0.02, "woven": False}, False),
+        ({"contrast": 0.02, "counted": False, "woven": False}, True),
         ({"one_way": True}, None),
-        ({"one_way": True, "counted": 1}, False),
-        ({"one_way": True, "counted": 0}, True),
+        ({"one_way": True, "woven": False}, False),
+        ({"one_way": True, "counted": False, "woven": False}, True),
         ({"share": 0.7}, False),
         ({"share": 0.4}, True),
         ({"share": 0.7, "two_tones": 0.95}, True),

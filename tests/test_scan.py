@@ -1,0 +1,156 @@
+"""The pipeline from photos to a result: refusals, and two photos of one cloth."""
+
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+from PIL import Image
+
+import settscan
+from settscan.errors import BadInput
+from settscan.measured import Origin
+from settscan.photo.flat import FlatCloth, Scale
+from settscan.photo.given import GivenScale
+from settscan.scan import ScanOptions, scan_photos
+from tests.reading import not_cloth
+from tests.render.scene import render
+from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene
+
+SCHEMA = json.loads(
+    (Path(settscan.__file__).parent / "docs" / "reading.schema.json").read_text("utf-8")
+)
+SETT = (("A", 24), ("B", 4), ("A", 14), ("C", 2), ("A", 10), ("B", 12))
+COUNTS = {n for _, n in SETT}
+
+
+def quiet(_):
+    """Nobody listens."""
+
+
+def saved(folder, name, picture):
+    path = folder / f"{name}.png"
+    Image.fromarray(picture).save(path)
+    return path
+
+
+def doubts(result):
+    data = result.reading_json
+    every = data["doubts"] + data["warp"]["doubts"] + data["weft"]["doubts"]
+    return [d["name"] for d in every]
+
+
+def is_whole_refusal(result):
+    assert result.status == result.reading_json["status"] == "refused"
+    assert result.cloth is None
+    assert any(" cm " in sentence for sentence in result.advice)
+    Draft202012Validator(SCHEMA).validate(result.reading_json)
+    with Image.open(io.BytesIO(result.evidence_png)) as picture:
+        assert picture.format == "PNG" and min(picture.size) > 100
+
+
+@pytest.mark.parametrize("name", ["gradient", "noise", "plain"])
+def test_what_shows_nothing_woven_is_refused_with_advice_and_picture(name, tmp_path):
+    picture = not_cloth.ALL[name]()[:480, :640]
+    is_whole_refusal(scan_photos([saved(tmp_path, name, picture)], ScanOptions(), quiet))
+
+
+def test_a_picture_of_something_else_is_refused_by_name(tmp_path):
+    picture = not_cloth.uneven_chequerboard()[:480, :640]
+    result = scan_photos([saved(tmp_path, "check", picture)], ScanOptions(), quiet)
+    is_whole_refusal(result)
+    assert doubts(result) == ["not-cloth"]
+    assert "pure colours" in result.advice[0]
+
+
+def test_stripes_without_threads_are_not_called_read(tmp_path):
+    """Flat stripes one way: if anything is taken for threads in them, it is doubted."""
+    path = saved(tmp_path, "wallpaper", not_cloth.wallpaper()[:480, :640])
+    result = scan_photos([path], ScanOptions(), quiet)
+    assert result.status == "refused" or doubts(result)[0] == "not-cloth"
+    assert result.status != "read"
+
+
+@pytest.mark.parametrize("error", [np.linalg.LinAlgError("singular"), ZeroDivisionError()])
+@pytest.mark.parametrize("stage", ["photo.rectify.flatten", "reading.read.read_cloth"])
+def test_equations_without_a_solution_are_a_refusal(stage, error, tmp_path, monkeypatch, swatch):
+    def fail(*_, **__):
+        raise error
+
+    if stage.startswith("reading"):
+        monkeypatch.setattr("settscan.photo.rectify.flatten", lambda *_, **__: FLAT)
+    monkeypatch.setattr(f"settscan.{stage}", fail)
+    is_whole_refusal(scan_photos([swatch], ScanOptions(), quiet))
+
+
+FLAT = FlatCloth(
+    pixels=np.zeros((64, 64, 3), np.float32),
+    mask=np.ones((64, 64), bool),
+    to_photo=np.eye(3),
+    scale=Scale(px_per_mm_x=None, px_per_mm_y=None, source="none"),
+)
+
+
+def test_three_photos_are_too_many(swatch):
+    with pytest.raises(BadInput):
+        scan_photos([swatch] * 3, ScanOptions(), quiet)
+
+
+def photographed(folder, name, px_per_thread, size, rulers=()):
+    """One cloth, the more of it the farther the camera is away."""
+    scene = Scene(
+        cloth=ClothSpec(warp=SETT, weft=SETT, wander=0.02, jitter=0.03),
+        camera=CameraSpec(width=size[0], height=size[1], px_per_mm=px_per_thread * 24 / 25.4),
+        rulers=rulers,
+    )
+    path = folder / f"{name}.jpg"
+    path.write_bytes(render(scene, 8).jpeg)
+    return path
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("photos")
+
+
+@pytest.fixture(scope="module")
+def swatch(folder):
+    """A close-up at 7 pixels per thread, with a ruler."""
+    ruler = RulerSpec(x=0, y=29, length_mm=75, width_mm=11)
+    return photographed(folder, "close", 7, (600, 460), (ruler,))
+
+
+@pytest.fixture(scope="module")
+def whole(folder):
+    """The whole cloth at 1.3 pixels per thread."""
+    return photographed(folder, "whole", 1.3, (560, 420))
+
+
+PX = 1.3 * 24 / 25.4
+GIVEN = ScanOptions(
+    scale_x=GivenScale(x0=50, y0=210, x1=50 + 300 * PX, y1=210, length_mm=300),
+    scale_y=GivenScale(x0=280, y0=30, x1=280, y1=30 + 250 * PX, length_mm=250),
+)
+
+
+def test_a_close_up_gives_density_and_counts(whole, swatch):
+    """Both photos are of one cloth: the renderer lays the same threads for the same seed."""
+    result = scan_photos([whole, swatch], GIVEN, quiet)
+    assert not {"close-up-unmatched", "close-up-unread", "not-cloth"} & set(doubts(result))
+    warp = result.cloth.warp
+    assert warp.density.origin is Origin.READ
+    assert float(warp.density.value) * 25.4 == pytest.approx(24, rel=0.02)
+    assert warp.density.low < warp.density.value < warp.density.high
+    stripes = [s for s in result.reading_json["warp"]["stripes"] if not s["cut"]]
+    sure = [s["threads"] for s in stripes if s["chance"] >= 0.9]
+    assert len(sure) >= len(stripes) / 2
+    assert all(threads in COUNTS for threads in sure)
+
+
+def test_a_close_up_that_cannot_be_read_is_said(whole, tmp_path):
+    grey = saved(tmp_path, "grey", np.full((300, 400, 3), 120, np.uint8))
+    result = scan_photos([whole, grey], GIVEN, quiet)
+    assert "close-up-unread" in doubts(result)
+    assert result.reading_json["photo"]["file"] == "whole.jpg"
