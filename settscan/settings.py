@@ -37,8 +37,11 @@ class SeparateSettings:
         cleanings: what is left out lets the rest fit better and shows more.
         foreign_share: relative error of a patch that light falling off cannot explain.
         foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
-        foreign_line_share, foreign_line_times: the same for the median along a whole line of
-            patches, which single yarns and stains do not move.
+        foreign_line_share, foreign_line_times: the same for the upper quartile along a whole
+            line of patches.
+        least_slope: a line in which crossing stripes show with less than this share of their
+            contrast is no cloth.
+        blind_cover: a column or row with a smaller share of cloth is not measured.
         least_light: linear light (sum of three channels) below which errors are not relative.
     """
 
@@ -48,8 +51,10 @@ class SeparateSettings:
     cleanings: int = 3
     foreign_share: float = 0.35
     foreign_times: float = 5.0
-    foreign_line_share: float = 0.1
-    foreign_line_times: float = 3.0
+    foreign_line_share: float = 0.15
+    foreign_line_times: float = 4.0
+    least_slope: float = 0.5
+    blind_cover: float = 0.1
     least_light: float = 0.15
 
 
@@ -242,7 +247,7 @@ class FlattenSettings:
     meet_steps: int = 41
     most_skew_degrees: int = 14
     least_strength: float = 0.15
-    line_smooth_px: float = 10.0
+    line_smooth_px: float = 20.0
     edge_smooth_px: float = 1.5
     most_slope: float = 0.25
     least_gradient: float = 0.001
@@ -577,8 +582,11 @@ class LightSettings:
         spans: splines over the longer and the shorter side; a soft shadow's edge is a fifth of
             the picture wide, and a spline must be narrower.
         rounds: fits in turn of the cloth's sums and of the illumination.
-        foreign_line_share, foreign_line_times: the same for the median along a whole line of
-            patches, which single yarns and stains do not move.
+        foreign_line_share, foreign_line_times: the same for the upper quartile along a whole
+            line of patches.
+        least_slope: a line in which crossing stripes show with less than this share of their
+            contrast is no cloth.
+        blind_cover: a column or row with a smaller share of cloth is not measured.
         least_light: linear light below which cloth counts as this dark; the noise of a photo.
         most_rest: largest relative change taken from one cell in one round.
         cell_noise: relative scatter of a cell's light: threads differ by a few percent.

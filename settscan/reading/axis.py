@@ -34,6 +34,7 @@ class AxisWork:
         reaches: whether the cloth goes on beyond the first and the last band.
         px_per_mm: flat pixels per mm along the axis; None if unknown.
         pinned: density (threads per mm) that the person gave; None if not.
+        blind: (N,) True for pixels of the axis that show too little cloth.
     """
 
     name: str
@@ -44,6 +45,7 @@ class AxisWork:
     reaches: tuple[bool, bool]
     px_per_mm: Measured | None
     pinned: Measured | None
+    blind: NDArray[np.bool_]
 
 
 def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
@@ -130,14 +132,25 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
         drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
         drift = drift + 0.5 * (coherence < CARRIERS.least_coherence)
-        return coordinates, work.bands.edge_errors / pitch + 0.05, drift
+        return coordinates, _edge_sd(work, pitch), drift
     if work.pinned is None or work.px_per_mm is None:
         return None
     pitch = float(work.px_per_mm.value) / float(work.pinned.value)
     coordinates = (edges - edges[0]) / pitch
     spread = np.hypot(_half(work.px_per_mm), _half(work.pinned)) / 1.645
     relative = np.hypot(spread, settings.pinned_spread)
-    return coordinates, work.bands.edge_errors / pitch, relative * np.diff(coordinates)
+    return coordinates, _edge_sd(work, pitch), relative * np.diff(coordinates)
+
+
+def _edge_sd(work: AxisWork, pitch: float) -> Floats:
+    """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there."""
+    errors = work.bands.edge_errors / pitch + 0.05
+    edges = np.flatnonzero(np.diff(np.pad(work.blind.astype(int), 1)))
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        inside = (work.bands.edges > start - pitch) & (work.bands.edges < stop + pitch)
+        inside[[0, -1]] = False
+        errors = np.where(inside, errors + (stop - start) / pitch / np.sqrt(12), errors)
+    return np.asarray(errors)
 
 
 def _half(measured: Measured) -> float:

@@ -32,6 +32,8 @@ class Additive:
         residual: (H, W, 3) what the sum does not explain; zero outside the mask.
         mask: (H, W) True where the residual may be trusted.
         x0, y0: position of the box in the flat picture, pixels.
+        blind_columns, blind_rows: (W,), (H,) True where too little cloth shows; the effect there
+            is that of the nearest measured ones.
         noise_columns, noise_rows: (3,) standard error of one element of the two effects.
     """
 
@@ -41,6 +43,8 @@ class Additive:
     mask: Mask
     x0: int
     y0: int
+    blind_columns: Mask
+    blind_rows: Mask
     noise_columns: Floats
     noise_rows: Floats
 
@@ -80,6 +84,9 @@ def separate(
         box = _readable_box(mask, settings.least_cover)
         columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
     mask = _inside(mask, box)
+    blind_columns = mask.mean(axis=0) < settings.blind_cover
+    blind_rows = mask.mean(axis=1) < settings.blind_cover
+    columns, rows = _bridged(columns, blind_columns), _bridged(rows, blind_rows)
     residual = _inside(pixels, box) - columns.astype(np.float32)[None]
     residual -= rows.astype(np.float32)[:, None]
     residual *= mask[:, :, None]
@@ -91,9 +98,31 @@ def separate(
         mask=mask,
         x0=box[0],
         y0=box[2],
+        blind_columns=blind_columns,
+        blind_rows=blind_rows,
         noise_columns=spread / np.sqrt(max(mask.shape[0], 1)),
         noise_rows=spread / np.sqrt(max(mask.shape[1], 1)),
     )
+
+
+def _bridged(effect: Floats, blind: Mask, look: int = 8) -> Floats:
+    """An effect (N, 3) whose blind runs go on level from both sides and meet in the middle.
+
+    So a run within one stripe makes no new one, and an edge hidden in a run is put in its middle.
+    """
+    if not blind.any() or blind.all():
+        return effect
+    bridged = effect.copy()
+    ends = np.flatnonzero(np.diff(np.pad(blind.astype(int), 1)))
+    for start, stop in zip(ends[::2], ends[1::2], strict=True):
+        before, after = effect[max(start - look, 0) : start], effect[stop : stop + look]
+        middle = (start + stop) // 2
+        middle = stop if len(after) == 0 else start if len(before) == 0 else middle
+        if len(before):
+            bridged[start:middle] = before.mean(axis=0)
+        if len(after):
+            bridged[middle:stop] = after.mean(axis=0)
+    return bridged
 
 
 def _inside(image: NDArray[Any], box: tuple[int, int, int, int]) -> NDArray[Any]:
@@ -123,26 +152,49 @@ def _foreign(
     height, width = (n // size * size for n in mask.shape)
     if height == 0 or width == 0:
         return np.zeros_like(mask)
-    weight = _patches(mask[:height, :width].astype(np.float32), size)
-    weight = np.maximum(weight, 1e-6)
-    apart = np.zeros_like(weight)
-    light = np.zeros_like(weight)
+    weight = np.maximum(_patches(mask[:height, :width].astype(np.float32), size), 1e-6)
+    apart, light, seen = np.zeros_like(weight), np.zeros_like(weight), np.zeros_like(weight)
     for c in range(3):
+        own = pixels[:height, :width, c] * mask[:height, :width]
         model = (columns[:width, c][None] + rows[:height, c][:, None]).astype(np.float32)
-        rest = (pixels[:height, :width, c] - model) * mask[:height, :width]
-        apart += np.abs(_patches(rest, size) / weight)
-        light += _patches(np.maximum(model, 0.0) * mask[:height, :width], size) / weight
+        means = _patches(own, size) / weight
+        expected = _patches(model * mask[:height, :width], size) / weight
+        apart += np.abs(means - expected)
+        light += np.maximum(expected, 0.0)
+        seen += means
     ratio = apart / np.maximum(light, settings.least_light)
-    usual = float(np.median(ratio[weight > 0.5])) if (weight > 0.5).any() else 0.0
+    cloth = weight > 0.5
+    usual = float(np.median(ratio[cloth])) if cloth.any() else 0.0
     odd = ratio > max(settings.foreign_share, settings.foreign_times * usual)
     odd = _with_neighbours(odd)
-    # Fringe, or a tape laid across: no patch is far off, but nearly all of the line are.
+    # Fringe, or a tape laid across: no patch is far off, but many in the line are, be it those
+    # of the tape or, where it covers most of the line, those beside it.
     limit = max(settings.foreign_line_share, settings.foreign_line_times * usual)
-    odd |= (_middle(ratio, weight, axis=1) > limit)[:, None]
-    odd |= (_middle(ratio, weight, axis=0) > limit)[None]
+    odd |= (_upper(ratio, weight, axis=1) > limit)[:, None]
+    odd |= (_upper(ratio, weight, axis=0) > limit)[None]
+    # A line of cloth shows the stripes that cross it; a tape does not.
+    light_x = _patches(np.repeat(columns[:width].sum(axis=1)[None], size, axis=0), size)[0]
+    light_y = _patches(np.repeat(rows[:height].sum(axis=1)[:, None], size, axis=1), size)[:, 0]
+    odd |= (_slope(seen, weight * cloth, light_x) < settings.least_slope)[:, None]
+    odd |= (_slope(seen.T, weight.T * cloth.T, light_y) < settings.least_slope)[None]
     foreign = np.zeros_like(mask)
     foreign[:height, :width] = np.kron(odd, np.ones((size, size), dtype=bool))
     return foreign & mask
+
+
+def _slope(seen: Floats, weight: Floats, stripes: Floats) -> Floats:
+    """(M,) how strongly the stripes (N,) that cross each line show in it (M, N): one in cloth.
+
+    Ones where the stripes have too little contrast to tell.
+    """
+    total = weight.sum(axis=1)
+    known = np.maximum(total, 1e-6)
+    middle = (weight @ stripes) / known
+    spread = (weight @ stripes**2) / known - middle**2
+    mean = (weight * seen).sum(axis=1) / known
+    both = (weight * seen) @ stripes / known - mean * middle
+    telling = (spread > (0.05 * np.maximum(mean, 0.05)) ** 2) & (total > 4)
+    return np.where(telling, both / np.maximum(spread, 1e-12), 1.0)
 
 
 def _with_neighbours(odd: Mask) -> Mask:
@@ -152,10 +204,12 @@ def _with_neighbours(odd: Mask) -> Mask:
     return np.asarray(rows[:, :-2] | rows[:, 1:-1] | rows[:, 2:])
 
 
-def _middle(values: Floats, weight: Floats, axis: int) -> Floats:
-    """Medians along an axis over the patches that are mostly cloth; 0 where there are none."""
-    cloth = np.ma.masked_array(values, mask=weight < 0.5)
-    return np.asarray(np.ma.median(cloth, axis=axis).filled(0.0))  # type: ignore[no-untyped-call]
+def _upper(values: Floats, weight: Floats, axis: int) -> Floats:
+    """Upper quartiles along an axis over the patches that are mostly cloth; 0 where none is."""
+    cloth = np.where(weight < 0.5, np.nan, values)
+    none = np.isnan(cloth).all(axis=axis)
+    cloth = np.where(np.expand_dims(none, axis), 0.0, cloth)
+    return np.asarray(np.nanquantile(cloth, 0.75, axis=axis))
 
 
 def _patches(image: NDArray[Any], size: int) -> NDArray[Any]:

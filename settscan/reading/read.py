@@ -93,6 +93,7 @@ def read_cloth(
             reaches=(reaches[0], reaches[2]),
             px_per_mm=flat.scale.px_per_mm_x,
             pinned=pinned_columns,
+            blind=split.blind_columns,
         )
     )
     rows = read_axis(
@@ -105,6 +106,7 @@ def read_cloth(
             reaches=(reaches[1], reaches[3]),
             px_per_mm=flat.scale.px_per_mm_y,
             pinned=pinned_rows,
+            blind=split.blind_rows,
         )
     )
     read = ClothRead(
