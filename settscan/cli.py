@@ -1,4 +1,4 @@
-"""The command line: `settscan scan`, `plan`, `card`, `new`, `demo`; every failure a sentence."""
+"""The command line: `settscan scan`, `plan` and the others; every failure is a sentence."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from settscan.commands.card import card
 from settscan.commands.demo import demo
 from settscan.commands.new import new
 from settscan.commands.plan import plan
+from settscan.commands.resize import resize
 from settscan.commands.scan import scan
 from settscan.errors import SettscanError
 
@@ -43,7 +44,7 @@ def cli() -> None:
     """From a photo of a handwoven cloth to a warp that can be wound again, thread for thread."""
 
 
-for command in (scan, plan, new, card, demo):
+for command in (scan, plan, new, resize, card, demo):
     cli.add_command(command)
 
 

@@ -16,14 +16,14 @@ import pytest
 import settscan.scan
 from settscan import cli
 from settscan.cloth.model import Cloth, ThreadSet, Yarn
-from settscan.cloth.notation import parse_sequence
+from settscan.cloth.notation import format_sequence, parse_sequence
 from settscan.cloth.project import PhotoRecord, read_project
 from settscan.commands.given import parse_corners, parse_pinned, parse_scale
 from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
 from settscan.scan import ScanResult
 
-COMMANDS = ("scan", "plan", "new", "card", "demo")
+COMMANDS = ("scan", "plan", "new", "resize", "card", "demo")
 INCH = Fraction(254, 10)
 
 
@@ -394,6 +394,52 @@ def test_a_sectional_beam_is_planned_from_the_project(run, tmp_path):
     assert code == 0
     assert "Winding the sectional beam" in out and "Sections" in out and "Bout" not in out
     assert (tmp_path / "out" / "sheets.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_another_sett_lists_choices_and_writes_one(run, tmp_path):
+    run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
+    before = (tmp_path / "b.toml").read_bytes()
+    code, out, err = run("resize", "b.toml", "--epi", "36")
+    assert code == 0
+    assert "warp  A/36 B6 A12 C/2" in out and "warp  A/36 B6 A12 C/4" in out
+    assert "warp C 2 -> 4 (ideal 3.0, +1.0)" in out
+    assert "--choice N" in err
+    code, out, _ = run("resize", "b.toml", "--epi", "36", "--choice", "2", "-o", "fine.toml")
+    made = read_project(tmp_path / "fine.toml")
+    assert format_sequence(made.cloth.warp.sequence) == "A/36 B6 A12 C/4"
+    assert made.cloth.weft.sequence == made.cloth.warp.sequence
+    assert float(made.cloth.weft.density.value) * 25.4 == pytest.approx(36)
+    assert made.wishes.piece == read_project(tmp_path / "b.toml").wishes.piece
+    assert run("plan", "fine.toml")[0] == 0
+    assert (tmp_path / "b.toml").read_bytes() == before
+
+
+def test_the_same_counts_or_another_size(run, tmp_path):
+    run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
+    _, out, err = run("resize", "b.toml", "--epi", "48", "--keep", "counts")
+    assert "A/24 B4 A8 C/2  (a repeat: 50 ends, 1 in)" in out and "--choice" not in err
+    _, half, _ = run("resize", "b.toml", "--scale", "1/2")
+    assert half == run("resize", "b.toml", "--scale", "50 %")[1]
+    assert "A/12 B2 A4 C/2" in half
+
+
+@pytest.mark.parametrize(
+    ("arguments", "hint"),
+    [
+        ([], "--epi"),
+        (["--epi", "36", "--scale", "2"], "--scale"),
+        (["--scale", "big"], "60 %"),
+        (["--scale", "1/0"], "60 %"),
+        (["--scale", "0"], "1/100"),
+        (["--epi", "36", "--choice", "9", "-o", "c.toml"], "from 1 to"),
+        (["--epi", "36", "-o", "c.txt"], "c.toml"),
+        (["--epi", "36", "-o", "b.toml"], "exists already"),
+    ],
+)
+def test_what_cannot_be_resized(run, arguments, hint):
+    run("new", "b.toml")
+    code, _, err = run("resize", "b.toml", *arguments)
+    assert code == 2 and hint in err
 
 
 def test_a_closed_pipe_is_no_fault(tmp_path):

@@ -71,6 +71,23 @@ def parse_pinned(text: str, unit: str) -> Fraction:
         raise BadQuantity(f"--{unit}: {error.message}", error.advice) from None
 
 
+def parse_factor(text: str) -> Fraction:
+    """A factor from "1/2", "1.5" or "60 %".
+
+    Raises:
+        BadInput: for anything else, or one that makes no cloth.
+    """
+    match = re.fullmatch(
+        r"\s*([0-9]{1,6}(?:\.[0-9]{1,9})?)(?:\s*/\s*([0-9]{1,6}))?\s*(%?)\s*", text
+    )
+    if not match or (match[2] and int(match[2]) == 0):
+        raise BadInput(f'"{text}" is not a factor.', 'Write it as in "1/2", "1.5" or "60 %".')
+    factor = Fraction(match[1]) / int(match[2] or 1) / (100 if match[3] else 1)
+    if not Fraction(1, 100) <= factor <= 100:
+        raise BadInput(f"A factor of {text.strip()} makes no cloth.", "Give one from 1/100 to 100.")
+    return factor
+
+
 def _pixel(text: str) -> float:
     value = float(text)
     if not math.isfinite(value) or value > 1e6:
