@@ -1,4 +1,4 @@
-"""Seconds and memory by the size of the picture, in processes of their own."""
+"""Seconds and memory by the size of the picture, in processes of their own (memory: Linux)."""
 
 from __future__ import annotations
 
@@ -21,11 +21,15 @@ SIZES = (
 
 # Runs in a process of its own. Libraries are loaded first, so that their time stands apart.
 CHILD = """
-import json, resource, sys, time
+import json, sys, time
 from pathlib import Path
 def now(): return time.perf_counter(), time.process_time()
 def since(start): return [b - a for a, b in zip(start, now())]
-def peak(): return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+def peak():
+    # Not ru_maxrss, which starts at the size of the process that started this one.
+    try: lines = Path("/proc/self/status").read_text().splitlines()
+    except OSError: return float("nan")
+    return next(int(l.split()[1]) for l in lines if l.startswith("VmHWM")) / 1024
 path, what = Path(sys.argv[1]), sys.argv[2]
 start = now()
 from settscan.scan import ScanOptions, scan_photos
@@ -33,12 +37,15 @@ import cv2, numpy, skimage, sklearn.cluster, PIL.Image
 import settscan.photo.load, settscan.photo.rectify, settscan.reading.read
 import settscan.photo.ruler, settscan.photo.card, settscan.photo.draw, settscan.reading.evidence
 loading, loaded = since(start), peak()
-start = now()
+start, status = now(), ""
 if what == "decode":
     numpy.asarray(PIL.Image.open(path).convert("RGB"))
 else:
-    scan_photos((path,), ScanOptions(), lambda _: None)
-print(json.dumps({"loading": loading, "seconds": since(start), "loaded": loaded, "peak": peak()}))
+    status = scan_photos((path,), ScanOptions(), lambda _: None).status
+seconds = since(start)
+print(json.dumps({
+    "status": status, "loading": loading, "seconds": seconds, "loaded": loaded, "peak": peak(),
+}))
 """
 
 
@@ -63,10 +70,10 @@ def speed_table(cache: Path, quick: bool = False) -> str:
         lines.append([
             row.name, f"{wall:.1f}", f"{cpu:.1f}", f"{scan['peak']:.0f}", f"{scan['loaded']:.0f}",
             f"{scan['loading'][0]:.1f}", f"{decode['seconds'][1]:.2f}",
-            f"{cpu / decode['seconds'][1]:.0f}",
+            f"{cpu / decode['seconds'][1]:.0f}", scan["status"],
         ])  # fmt: skip
     head = ["picture", "scan s", "CPU s", "peak MB", "of it libraries MB", "loading libraries s",
-            "decoding alone, CPU s", "scan / decoding"]  # fmt: skip
+            "decoding alone, CPU s", "scan / decoding", "status"]  # fmt: skip
     text = markdown(head, lines)
     if len(sizes) > 1:
         power = np.polyfit(np.log(sizes), np.log(times), 1)[0]
