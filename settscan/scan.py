@@ -115,7 +115,8 @@ def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress)
     if close is not None:
         from settscan.reading.joining import joined
 
-        read = joined(read, close, seen.flat.scale)
+        seen = _with_scale_of(close, seen, pins)
+        read = joined(seen.read, close, seen.flat.scale)
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
     return _result(seen, paths, options, progress)
 
@@ -202,6 +203,30 @@ def _close_up(
         reason = "no threads can be told apart in it."
         return None, (doubt("close-up-unread", reason=reason),)
     return read, ()
+
+
+def _with_scale_of(
+    close: ClothRead, seen: _Seen, pins: tuple[Measured | None, Measured | None]
+) -> _Seen:
+    """The whole photo with the scale that its stripes have in the close-up, if it had none."""
+    from settscan.reading.closeup_scale import scale_from_close_up
+    from settscan.reading.read import read_cloth
+
+    scale = scale_from_close_up(seen.read, close, seen.flat.scale)
+    if scale is None:
+        return seen
+    read = seen.read
+    flat = replace(seen.flat, scale=scale, doubts=_without_ruler(seen.flat.doubts))
+    if read.columns.stripes and read.rows.stripes:
+        return replace(seen, flat=flat, read=replace(read, doubts=_without_ruler(read.doubts)))
+    again = read_cloth(flat, pinned_columns=pins[0], pinned_rows=pins[1])
+    strange = tuple(d for d in read.doubts if d.name == "not-cloth")
+    return replace(seen, flat=flat, read=replace(again, doubts=(*strange, *again.doubts)))
+
+
+def _without_ruler(doubts: tuple[Doubt, ...]) -> tuple[Doubt, ...]:
+    """The doubts but the one that no ruler was found."""
+    return tuple(d for d in doubts if d.name != "ruler-missing")
 
 
 def _refused(photo: Photo, refusal: Refusal) -> ScanResult:

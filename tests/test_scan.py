@@ -17,12 +17,17 @@ from settscan.photo.given import GivenScale
 from settscan.scan import ScanOptions, scan_photos
 from tests.reading import not_cloth
 from tests.render.scene import render
-from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene
+from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene, YarnSpec
 
 SCHEMA = json.loads(
     (Path(settscan.__file__).parent / "docs" / "reading.schema.json").read_text("utf-8")
 )
-SETT = (("A", 24), ("B", 4), ("A", 14), ("C", 2), ("A", 10), ("B", 12))
+SETT = (("A", 22), ("B", 4), ("A", 14), ("C", 8), ("A", 10), ("B", 12))
+YARNS = (
+    YarnSpec(key="A", name="green", srgb=(58, 110, 78)),
+    YarnSpec(key="B", name="navy", srgb=(38, 48, 100)),
+    YarnSpec(key="C", name="fawn", srgb=(176, 150, 112)),
+)
 COUNTS = {n for _, n in SETT}
 
 
@@ -101,7 +106,7 @@ def test_three_photos_are_too_many(swatch):
 def photographed(folder, name, px_per_thread, size, rulers=()):
     """One cloth, the more of it the farther the camera is away."""
     scene = Scene(
-        cloth=ClothSpec(warp=SETT, weft=SETT, wander=0.02, jitter=0.03),
+        cloth=ClothSpec(yarns=YARNS, warp=SETT, weft=SETT, wander=0.02, jitter=0.03),
         camera=CameraSpec(width=size[0], height=size[1], px_per_mm=px_per_thread * 24 / 25.4),
         rulers=rulers,
     )
@@ -147,6 +152,17 @@ def test_a_close_up_gives_density_and_counts(whole, swatch):
     sure = [s["threads"] for s in stripes if s["chance"] >= 0.9]
     assert len(sure) >= len(stripes) / 2
     assert all(threads in COUNTS for threads in sure)
+
+
+def test_the_close_up_gives_the_whole_its_scale(whole, swatch):
+    """No ruler can be read at 1.2 px per mm; the close-up has one."""
+    result = scan_photos([whole, swatch], ScanOptions(), quiet)
+    scale = result.reading_json["scale"]
+    assert scale["source"] == "close-up"
+    assert scale["px_per_mm_x"] == pytest.approx(PX, rel=0.02)
+    assert scale["px_per_mm_y"] == pytest.approx(PX, rel=0.02)
+    assert "ruler-missing" not in doubts(result)
+    Draft202012Validator(SCHEMA).validate(result.reading_json)
 
 
 def test_a_close_up_that_cannot_be_read_is_said(whole, tmp_path):

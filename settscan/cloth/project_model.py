@@ -17,7 +17,7 @@ class PhotoRecord:
         file: name of the photo, without its folder.
         sha256: of the file's bytes, 64 hexadecimal digits.
         width, height: pixels as shown upright; 0 if unknown.
-        scale_source: "ruler", "card", "given" or "none".
+        scale_source: "ruler", "card", "given", "close-up" or "none".
         px_per_mm_x, px_per_mm_y: pixels per millimetre of cloth, None where unknown.
         relative_error: of the scale, as a fraction; None without a scale.
         warp_runs: "down" or "across" the photo.

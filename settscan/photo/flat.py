@@ -113,7 +113,7 @@ class Scale:
 
     px_per_mm_x: Measured | None
     px_per_mm_y: Measured | None
-    source: str  # "ruler" | "card" | "given" | "none"
+    source: str  # "ruler" | "card" | "given" | "close-up" | "none"
 
     @property
     def relative_error(self) -> float | None:

@@ -225,7 +225,7 @@ def find_places(whole: Sequence[Run], close: Sequence[Run]) -> tuple[Place, ...]
         fits = [
             _fit(a, b, k in (0, last)) for k, (a, b) in enumerate(zip(part, close, strict=True))
         ]
-        if float(np.mean(fits)) > np.log(_LEAST_FIT):
+        if float(np.mean(fits[1:last])) > np.log(_LEAST_FIT):  # the ends fit almost anything
             found.append((first, float(np.sum(fits))))
     best = max((fit for _, fit in found), default=0.0)
     weights = [float(np.exp(fit - best)) for _, fit in found]

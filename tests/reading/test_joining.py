@@ -124,6 +124,11 @@ def test_places_in_a_cloth_that_repeats_share_the_weight():
     assert places(whole, turned) == ()
 
 
+def test_ends_that_fit_anything_do_not_make_a_place():
+    whole = sett(("A", 30), ("B", 4), ("A", 24), ("B", 4), ("A", 30))
+    assert places(whole, sett(("A", 9), ("B", 4), ("A", 40), ("B", 12), ("A", 9))) == ()
+
+
 def test_counts_decide_between_places():
     whole = sett(("B", 5), ("A", 8), ("B", 6), ("A", 20), ("B", 6), ("A", 3))
     there = places(whole, sett(("B", 2), ("A", 20), ("B", 2)))
