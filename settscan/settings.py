@@ -48,7 +48,7 @@ class SeparateSettings:
     least_cover: float = 0.3
     rounds: int = 8
     least_patch_px: int = 8
-    cleanings: int = 3
+    cleanings: int = 5
     foreign_share: float = 0.35
     foreign_times: float = 5.0
     foreign_line_share: float = 0.15
@@ -93,6 +93,7 @@ class CarrierSettings:
         least_cycles: waves longer than a sixth of a tile are shading, not threads.
         least_strength: power over the median of its ring; chance alone reaches about 3 after the
             3 x 3 mean of some tens of tiles.
+        chance_spreads: among some ten thousand bins chance reaches four and a half spreads.
         most_unlike: ratio of the two periods of a weave's wave; ends and picks differ by less than
             a factor of three even in rep.
         most_carriers: a weave has two diagonals and their overtones; more are not used.
@@ -107,6 +108,7 @@ class CarrierSettings:
     least_cover: float = 0.7
     least_cycles: float = 6.0
     least_strength: float = 4.0
+    chance_spreads: float = 4.7
     most_unlike: float = 4.0
     most_carriers: int = 8
     window_cycles: float = 2.0
@@ -182,8 +184,10 @@ class FlattenSettings:
             35 degrees or cloth pulled on the bias.
         least_strength: mean log power above other directions that makes a family seen; the mean
             over a hundred tiles and thirty frequencies of noise alone stays below 0.05.
-        line_smooth_px: smoothing along lines before their slope is read (sigma): two and more
-            repeats of a twill at 6 photo pixels a thread, so that its diagonals vanish.
+        line_smooth_px: smoothing along lines before their slope is read (sigma): four repeats
+            of a twill at 6 photo pixels a thread, so that nothing of its diagonals is left to
+            pull the plane.
+        fold_smooth_px: the same for local slopes: two repeats, and short against a fold.
         edge_smooth_px: smoothing across lines (sigma); keeps the narrowest stripes.
         most_slope: lines that lean more after the vote are of another kind (twill, ruler);
             drape of 10 % and a lens of 5 % at the corner together stay below.
@@ -248,6 +252,7 @@ class FlattenSettings:
     most_skew_degrees: int = 14
     least_strength: float = 0.15
     line_smooth_px: float = 20.0
+    fold_smooth_px: float = 10.0
     edge_smooth_px: float = 1.5
     most_slope: float = 0.25
     least_gradient: float = 0.001
@@ -302,6 +307,7 @@ class FlattenSettings:
         return replace(
             self,
             line_smooth_px=self.line_smooth_px * f,
+            fold_smooth_px=self.fold_smooth_px * f,
             slope_tile_px=round(self.slope_tile_px * f),
             band_px=round(self.band_px * f),
             register_step_px=round(self.register_step_px * f),
@@ -680,6 +686,9 @@ class ReadSettings:
         sliver_threads: a band narrower than this is an edge, not a stripe.
         pinned_spread: how far a handwoven density wanders from its mean within a stripe, as a
             share; handwoven spacing wanders 5 to 10 % over centimetres, which averages in part.
+        weave_unsure: confidence in the weave below which the number of threads in its cycle is
+            doubted; most_without_weave: the chance that is then left to it (herringbone and
+            fancy weaves are no known drawdown and yet counted right).
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
             that of the threads.
         doubtful: a chance below this is pointed out to the weaver.
@@ -690,6 +699,8 @@ class ReadSettings:
     rim_threads: float = 12.0
     sliver_threads: float = 0.55
     pinned_spread: float = 0.03
+    weave_unsure: float = 0.15
+    most_without_weave: float = 0.93
     unlike_pinned: float = 0.2
     doubtful: float = 0.9
     lookalikes: float = 9.0

@@ -62,7 +62,9 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     last = len(work.yarns) - 1
     cut = [(i == 0 and work.reaches[0]) or (i == last and work.reaches[1]) for i in range(last + 1)]
     seen = tuple(
-        Seen(yarn=y, count=c, cut=k) for y, c, k in zip(work.yarns, decoded, cut, strict=True)
+        # The outermost stripes may have been trimmed, or be a border: they make no pivots.
+        Seen(yarn=y, count=c, cut=i in (0, last))
+        for i, (y, c) in enumerate(zip(work.yarns, decoded, strict=True))
     )
     pattern = in_usual_order(find_pattern(seen), seen)
     groups = tuple(

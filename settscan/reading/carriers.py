@@ -118,21 +118,37 @@ def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[
     usable &= (np.abs(fy) < 0.5 - guard) & (fx < 0.5 - guard)
     unlike = np.maximum(fx, np.abs(fy)) / np.maximum(np.minimum(fx, np.abs(fy)), 1e-6)
     usable &= unlike < settings.most_unlike
-    ratio = np.where(usable, ratio, 0.0)
+    least = max(settings.least_strength, _chance_strength(ratio[usable], settings))
+    # Overtones stand out more than the wave itself, whose surroundings are brighter: so power
+    # decides among what stands out.
+    standing = np.where(usable & (ratio >= least), smooth, 0.0)
     found: list[Carrier] = []
     for _ in range(settings.most_carriers):
-        row, column = np.unravel_index(int(np.argmax(ratio)), ratio.shape)
-        strength = float(ratio[row, column])
-        if strength < settings.least_strength:
+        row, column = np.unravel_index(int(np.argmax(standing)), standing.shape)
+        if standing[row, column] <= 0:
             break
         py, px = _centre_of_peak(power, int(row), int(column))
-        share = float(smooth[row, column] / power.sum())
         found.append(
-            Carrier(px / size, (py if py < size / 2 else py - size) / size, strength, share)
+            Carrier(
+                px / size,
+                (py if py < size / 2 else py - size) / size,
+                float(ratio[row, column]),
+                float(smooth[row, column] / power.sum()),
+            )
         )
         near = np.hypot(fx - fx[0, column], fy - fy[row, 0])
-        ratio[near < max(4.0 / size, 0.18 * ring[row, column])] = 0.0
-    return tuple(sorted(found, key=lambda carrier: -carrier.power))
+        standing[near < max(4.0 / size, 0.18 * ring[row, column])] = 0.0
+    return tuple(found)
+
+
+def _chance_strength(ratio: Floats, settings: CarrierSettings) -> float:
+    """What chance alone may reach, from the scatter of the bins, most of which hold no wave.
+
+    Few tiles average little: their bins scatter more, and the bar rises.
+    """
+    logs = np.log(np.maximum(ratio, 1e-12))
+    spread = 1.4826 * float(np.median(np.abs(logs - np.median(logs))))
+    return float(np.exp(settings.chance_spreads * spread))
 
 
 def _box3(power: Floats) -> Floats:

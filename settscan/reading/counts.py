@@ -89,7 +89,13 @@ def decode(
     counts = []
     for k, (weights, _) in enumerate(moves):
         joint = forward[k][:, None] * weights * (likelihood[k + 1] * backward[k + 1])[None]
-        counts.append(_tally(joint, coordinates[k], coordinates[k + 1], offsets, drift_sd[k]))
+        ends = (
+            _turns(coordinates[k], edge_sd[k], offsets, settings),
+            _turns(coordinates[k + 1], edge_sd[k + 1], offsets, settings),
+        )
+        counts.append(
+            _tally(joint, (coordinates[k], coordinates[k + 1]), ends, offsets, drift_sd[k])
+        )
     return tuple(counts)
 
 
@@ -115,33 +121,50 @@ def _move(sd: float, offsets: Floats, settings: CountSettings) -> tuple[Floats, 
     return weights / weights.sum(axis=1, keepdims=True), sd
 
 
-def _tally(joint: Floats, start: float, end: float, offsets: Floats, drift_sd: float) -> Count:
+def _turns(at: float, sd: float, offsets: Floats, settings: CountSettings) -> Floats:
+    """(3, bins) chances that an edge belongs one thread lower, to the nearest, or one higher."""
+    sd = float(np.hypot(sd, settings.least_edge_sd))
+    away = (at - offsets + 0.5) % 1.0 - 0.5
+    weights = np.exp(-0.5 * ((away[None] - np.array([-1.0, 0.0, 1.0])[:, None]) / sd) ** 2)
+    return np.asarray(weights / (weights.sum(axis=0) + 1e-300))
+
+
+def _tally(
+    joint: Floats,
+    at: tuple[float, float],
+    turns: tuple[Floats, Floats],
+    offsets: Floats,
+    drift_sd: float,
+) -> Count:
     """Chances of each whole number from the joint chance of the offsets at both edges.
 
-    The offset may have wandered by more than a whole thread where `drift_sd` is large; those
-    windings share the joint chance by their own normal weights.
+    An edge belongs to the whole number that its coordinate less the offset is nearest to, or,
+    if the edge is soft, to one beside it (`turns`). The offset may have wandered by more than a
+    whole thread where `drift_sd` is large; those windings share by their own normal weights.
     """
-    low = np.floor(start - offsets + 0.5)[:, None]
-    high = np.floor(end - offsets + 0.5)[None]
-    # An edge belongs to the whole number that its coordinate less the offset is nearest to.
+    low = np.floor(at[0] - offsets + 0.5)[:, None]
+    high = np.floor(at[1] - offsets + 0.5)[None]
     between = (high - low).astype(int)
     apart = offsets[None] - offsets[:, None]
-    sd = max(float(drift_sd), 1e-3)
-    table: dict[int, float] = {}
+    sd = max(float(drift_sd), 0.05)
     reach = int(np.ceil(4 * sd)) + 1
     windings = np.arange(-reach, reach + 1)
-    weights = np.exp(-0.5 * ((apart[None] + windings[:, None, None]) / max(sd, 0.05)) ** 2)
+    weights = np.exp(-0.5 * ((apart[None] + windings[:, None, None]) / sd) ** 2)
     weights /= weights.sum(axis=0, keepdims=True) + 1e-300
-    for turn, weight in zip(windings, weights, strict=True):
-        # An offset that rose by `apart + turn` leaves so many fewer whole threads between.
-        numbers = between - turn
+    table: dict[int, float] = {}
+    for winding, weight in zip(windings, weights, strict=True):
         mass = joint * weight
-        for n in np.unique(numbers):
-            held = float(mass[numbers == n].sum())
-            if n >= 1 and held > 0:
-                table[int(n)] = table.get(int(n), 0.0) + held
+        for i, first in enumerate(turns[0]):
+            for j, last in enumerate(turns[1]):
+                shared = mass * first[:, None] * last[None]
+                # An offset that rose leaves so many fewer whole threads between.
+                numbers = between - winding + (j - 1) - (i - 1)
+                for n in np.unique(numbers):
+                    held = float(shared[numbers == n].sum())
+                    if n >= 1 and held > 1e-12:
+                        table[int(n)] = table.get(int(n), 0.0) + held
     if not table:
-        table = {max(1, round(end - start)): 1.0}
+        table = {max(1, round(at[1] - at[0])): 1.0}
     return Count.from_table(table)
 
 

@@ -166,7 +166,9 @@ def _foreign(
     cloth = weight > 0.5
     usual = float(np.median(ratio[cloth])) if cloth.any() else 0.0
     odd = ratio > max(settings.foreign_share, settings.foreign_times * usual)
-    odd = _with_neighbours(odd)
+    if odd[cloth].any():
+        # Patches first: what they spoilt along their lines mends itself in the next fit.
+        return _whole(_with_neighbours(odd), mask, size)
     # Fringe, or a tape laid across: no patch is far off, but many in the line are, be it those
     # of the tape or, where it covers most of the line, those beside it.
     limit = max(settings.foreign_line_share, settings.foreign_line_times * usual)
@@ -177,8 +179,14 @@ def _foreign(
     light_y = _patches(np.repeat(rows[:height].sum(axis=1)[:, None], size, axis=1), size)[:, 0]
     odd |= (_slope(seen, weight * cloth, light_x) < settings.least_slope)[:, None]
     odd |= (_slope(seen.T, weight.T * cloth.T, light_y) < settings.least_slope)[None]
+    return _whole(odd, mask, size)
+
+
+def _whole(odd: Mask, mask: Mask, size: int) -> Mask:
+    """Patches as pixels (H, W), within the mask."""
     foreign = np.zeros_like(mask)
-    foreign[:height, :width] = np.kron(odd, np.ones((size, size), dtype=bool))
+    down, across = odd.shape
+    foreign[: down * size, : across * size] = np.kron(odd, np.ones((size, size), dtype=bool))
     return foreign & mask
 
 
@@ -242,19 +250,23 @@ def _readable_box(mask: Mask, least_cover: float) -> tuple[int, int, int, int]:
         inner = mask[box[2] : box[3], box[0] : box[1]]
         across = np.flatnonzero(inner.mean(axis=0) >= least_cover)
         if len(across) == 0:
-            break
+            raise _too_little()
         box[0], box[1] = box[0] + int(across[0]), box[0] + int(across[-1]) + 1
         inner = mask[box[2] : box[3], box[0] : box[1]]
         down = np.flatnonzero(inner.mean(axis=1) >= least_cover)
         if len(down) == 0:
-            break
+            raise _too_little()
         box[2], box[3] = box[2] + int(down[0]), box[2] + int(down[-1]) + 1
     if box[1] - box[0] < 32 or box[3] - box[2] < 32:
-        raise Refusal(
-            "Too little of the picture is cloth that can be read.",
-            "Fill the frame with the cloth, keep the ruler to one side, and photograph again.",
-        )
+        raise _too_little()
     return box[0], box[1], box[2], box[3]
+
+
+def _too_little() -> Refusal:
+    return Refusal(
+        "Too little of the picture is cloth that can be read.",
+        "Fill the frame with the cloth, keep the ruler to one side, and photograph again.",
+    )
 
 
 def _alternate(pixels: FloatImage, mask: Mask, rounds: int) -> tuple[Floats, Floats]:

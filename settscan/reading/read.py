@@ -83,6 +83,7 @@ def read_cloth(
     weave = recognise(
         look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
     )
+    look = _weighed_by_weave(look, weave.confidence, settings)
     columns = read_axis(
         AxisWork(
             name="columns",
@@ -118,6 +119,28 @@ def read_cloth(
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
     return replace(read, doubts=_doubts(read, flat, settings))
+
+
+def _weighed_by_weave(look: Look, confidence: float, settings: ReadSettings) -> Look:
+    """The lattices, surer of their multiple if the folded picture is a weave that is known.
+
+    A wrong number of threads to the cycle folds different crossings onto each other, and what
+    comes out is no weave.
+    """
+
+    def weighed(lattice: Lattice | None) -> Lattice | None:
+        if lattice is None or lattice.found_by != "weave":
+            return lattice
+        chance = lattice.chance + (1 - lattice.chance) * confidence**2
+        if confidence < settings.weave_unsure:
+            chance = min(chance, settings.most_without_weave)
+        return replace(lattice, chance=chance)
+
+    return replace(
+        look,
+        column_lattice=weighed(look.column_lattice),
+        row_lattice=weighed(look.row_lattice),
+    )
 
 
 def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> float | None:

@@ -115,7 +115,21 @@ def _band_of(bands: Bands, length: int) -> NDArray[np.intp]:
 
 
 def first_carriers(split: Additive) -> tuple[Carrier, ...]:
-    """Waves of the weave before any colour is known, from the three channels' residual."""
+    """Waves of the weave before any yarn is known.
+
+    The residual's sign follows W - F, which changes with the stripes; where the same sett runs
+    both ways the changes cancel the wave itself and leave its sidebands. So the residual is first
+    projected on a guess of W - F: the column effect less the row effect, as if both axes had the
+    same mean colour. Failing that, its plain channels are searched.
+    """
+    warp = (split.columns - split.columns.mean(axis=0)).astype(np.float32)
+    weft = (split.rows - split.rows.mean(axis=0)).astype(np.float32)
+    signed = np.zeros(split.mask.shape, np.float32)
+    for c in range(3):
+        signed += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
+    found = find_carriers(spectrum((signed,), split.mask))
+    if found:
+        return found
     images = tuple(np.ascontiguousarray(split.residual[:, :, c]) for c in range(3))
     return find_carriers(spectrum(images, split.mask))
 
@@ -323,8 +337,8 @@ def choose_multiple(
         scores[multiple] = score
     _weigh_overtone(scores, strengths, courses, settings)
     ranked = sorted(scores, key=lambda m: -scores[m])
-    # The witnesses are not independent: their sum overstates, so it is counted at a third.
-    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) / 3)) for m in scores}
+    # The witnesses are not independent: their sum overstates, so it is halved.
+    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) / 2)) for m in scores}
     seen = strengths[ranked[0]]
     return Multiple(
         threads=ranked[0],
