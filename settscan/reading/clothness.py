@@ -1,4 +1,4 @@
-"""Is it a woven check or stripe at all? What a warp and a weft make, a picture of else does not.
+"""Is it a woven check or stripe at all? Other pictures lack what a warp and a weft must make.
 
 Four tests, each from what weaving is:
 
@@ -142,7 +142,7 @@ def verdict(looks: Looks) -> Verdict | None:
 def look_at(
     photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Floats]
 ) -> Looks | None:
-    """Measure all of it; None where too little of the picture is left to judge by.
+    """What the tests measure; None where too little of the picture is left to judge by.
 
     The mask leaves out what does not look like stripes. That must not help a print, so that it
     is heeded only if it hides little, such as a finger or a stain.

@@ -197,3 +197,17 @@ def test_two_densities_that_disagree_are_shown():
     assert "pitch-disputed" not in [d.name for d in read.columns.doubts]
     read = joined(cloth(whole, whole), cloth(close, close), NO_SCALE)
     assert "pitch-disputed" not in [d.name for d in read.columns.doubts]
+
+
+def test_a_like_stripe_elsewhere_keeps_its_own_count():
+    """The close-up shows the 24; the stripe of about 26 beside it is another one."""
+    pairs = [("A", 5), ("B", 4), ("A", 24), ("B", 4), ("A", 26), ("B", 4), ("C", 9)]
+    whole = axis(*sett(*pairs, chance=0.7))
+    close = axis(*sett(("A", 2), ("B", 4), ("A", 24), ("B", 2)))
+    read = joined_axis(whole, close, SAME, "columns")
+    assert counts(read)[2] == 24 and read.stripes[2].chance > 0.95
+    assert counts(read)[4] == 26
+    near = [("A", 5), ("B", 4), ("A", 24), ("B", 4), ("A", 25), ("B", 4), ("C", 9)]
+    read = joined_axis(axis(*sett(*near, chance=0.7)), close, SAME, "columns")
+    assert counts(read)[2] == 24
+    assert counts(read)[4] == 25 or read.stripes[4].chance < 0.9
