@@ -52,6 +52,7 @@ def demo(out: Path, console: Console) -> int:
     code = scan_to_files((photo,), ScanOptions(), target, console)
     if not project.exists():
         return code
+    console.note("")
     plan_to_files(project, out / "sheets", console, told=False)
     console.note("")
     console.note(f"Look first at {target.evidence}: what was read, drawn over the cloth.")

@@ -18,6 +18,8 @@ from settscan.warping.model import Draft, WarpPlan, YarnNeed
 from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
 
+_MOST_REEDS = 8
+_MOST_PROPOSED = 4
 _HOURS_FROM = 90  # minutes; a shorter time is told in minutes
 LOSSES_DIVIDE = (
     "Losses divide: what is lost is a share of the larger number before it, so 10 in of finished"
@@ -226,6 +228,19 @@ def _gathered(listed: Iterable[Stretch]) -> Iterable[Stretch]:
         yield held
 
 
+def weft_heading(plan: WarpPlan) -> str:
+    """What stands above the weft's colour order, or in its place where it is that of the warp."""
+    picks = plural(sum(stripe.threads for stripe in plan.weft.order), "pick")
+    if weft_is_as_warp(plan):
+        return f"Weft: as a repeat of the warp, {picks}, the first pick first"
+    return f"Weft, one repeat, first pick first: {picks}"
+
+
+def weft_is_as_warp(plan: WarpPlan) -> bool:
+    """Whether the weft's repeat is listed already, as that of the warp."""
+    return any(stretch.stripes == plan.weft.order for stretch in stretches(plan))
+
+
 def drawn_caption(plan: WarpPlan) -> str:
     """What the drawn cloth shows, and what it cannot show."""
     part = "one piece" if plan.weft.piece_order else "a part"
@@ -379,12 +394,13 @@ def loss_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
 
 
 LOSS_HEAD = ("Loss in the width", "Sett on the loom", "Width in the reed", "Warp length")
-REED_HEAD = ("Reed", "Sleying", "Gives", "Off by", "Width in the reed", "")
+REED_HEAD = ("Reed", "Sleying", "Gives", "Off by", "Width", "")
 
 
-def reed_rows(plan: WarpPlan, most: int = 8) -> tuple[tuple[str, ...], ...]:
-    """The best reeds, the chosen one first."""
+def reed_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
+    """The best reeds, the chosen one first; fewer where none of them is the weaver's own."""
     units = plan.wishes.units
+    most = _MOST_REEDS if plan.wishes.loom.reeds else _MOST_PROPOSED
     return tuple(
         (
             choice.reed.label,

@@ -24,8 +24,8 @@ GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
 _WHOLE = 8  # rows of a table that is not divided between pages if it can be helped
-_CHAPTER = 84.0  # a title with its line, and the space above it
-_BETWEEN = 26.0
+_CHAPTER = 72.0  # a title with its line, and the space above it
+_BETWEEN = 16.0
 _FOOT = 46.0  # from the bottom edge to the line above the footer
 Draw = Callable[[Any], None]
 
@@ -146,8 +146,8 @@ class Paper:
         base = self.height - _FOOT
         self._line(canvas, self.left, base, self.right, base, LINE, 0.6)
         if line:
-            size = fitted(line, "strong", 13, self.inner)
-            self._text(canvas, self.left, base - 8, line, "strong", size, INK)
+            size = fitted(line, "strong", 12, self.inner)
+            self._text(canvas, self.left, base - 4, line, "strong", size, INK)
         room = self.inner - 80
         name = clipped(self.title, "text", 9, room)
         self._text(canvas, self.left, base + 16, name, "text", 9, GREY)
@@ -317,7 +317,7 @@ class Paper:
             for line in wrapped(sub, "text", 11, self.inner):
                 self.text(self.left, self.y + 10, line, "text", 11, GREY)
                 self.y += 15
-        self.y += 14
+        self.y += 9
 
     def heading(self, text: str, keep: float = 60) -> None:
         """A heading within a page, kept together with `keep` points of what follows."""
@@ -371,7 +371,7 @@ class Paper:
         total = sum(column.share for column in columns)
         widths = [column.share * (self.right - left) / total for column in columns]
         if len(rows) <= _WHOLE:
-            self.need(32 + len(rows) * (size * 1.36 + (20 if marks else 8)))
+            self.need(32 + len(rows) * (27 if marks else size * 1.36 + 8))
         if any(column.head for column in columns):
             self.need(52)
             self._cells(left, widths, columns, [c.head for c in columns], 9, GREY)

@@ -22,6 +22,7 @@ from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
 
 _PICTURE_PX = 1000  # sharp at the size that a page gives it, without a heavy file
+_CELL = 8.0  # a square of the draft
 _TILE = (62.0, 58.0)  # a stripe in the written-out colour order
 
 
@@ -154,16 +155,18 @@ def _colour_order(sheet: Paper, plan: WarpPlan, marks: dict[str, Mark]) -> None:
     for stretch in content.stretches(plan):
         ends = content.plural(stretch.threads, "end")
         times = f", {stretch.times} times" if stretch.times > 1 else ""
-        _stretch(sheet, f"{stretch.label.capitalize()}: {ends}{times}", stretch, marks)
+        label = f"{stretch.label.capitalize()}: {ends}{times}"
+        if len(stretch.stripes) == 1:
+            mark = marks[stretch.stripes[0].yarn]
+            sheet.paragraph(f"{label}, {mark.key} {mark.name}", style="strong", size=11)
+        else:
+            _stretch(sheet, label, stretch, marks)
     each = ", ".join(f"{key} {ends}" for key, ends in plan.ends_per_yarn.items())
     sheet.paragraph(f"Together {plan.ends} ends: {each}.", style="strong", size=11)
-    weft = content.Stretch("weft", plan.weft.order)
-    _stretch(
-        sheet,
-        f"Weft, one repeat, first pick first: {content.plural(weft.threads, 'pick')}",
-        weft,
-        marks,
-    )
+    if content.weft_is_as_warp(plan):
+        sheet.paragraph(f"{content.weft_heading(plan)}.", style="strong", size=11)
+    else:
+        _stretch(sheet, content.weft_heading(plan), content.Stretch("weft", plan.weft.order), marks)
 
 
 def _block_rule(sheet: Paper, plan: WarpPlan) -> None:
@@ -227,7 +230,7 @@ def _tile(sheet: Paper, x: float, stripe: Stripe, mark: Mark) -> None:
 
 
 def _derivations(sheet: Paper, plan: WarpPlan) -> None:
-    sheet.chapter("The plan, figure by figure")
+    sheet.chapter("The plan, figure by figure", keep=110)
     columns = (Column("", 1), Column("", 3))
     sheet.table(columns, [(step.label, step.text) for step in plan.steps], size=10.5)
     sheet.y += 4
@@ -246,7 +249,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
 
 def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
     needs, units = winding.yarns, winding.plan.wishes.units
-    sheet.chapter("Yarn to buy", content.DYE_LOT, keep=60 + 28 * min(len(needs), 8))
+    sheet.chapter("Yarn to buy", content.DYE_LOT, keep=34 + 27 * min(len(needs), 8))
     aligned = ("left", *["right"] * 6)
     shares = (1.5, 0.6, 1, 1, 1.1, 0.9, 1.3)
     columns = [
@@ -259,11 +262,11 @@ def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
     sheet.heading("How each figure comes about")
     sheet.paragraph(content.wound_for_each(winding), size=10)
     for need in needs:
-        sheet.need(50)
-        sheet.paragraph(f"{need.key}  {need.name}", style="strong", after=1)
-        for step in need.steps:
+        first, *others = need.steps
+        sheet.paragraph(f"{need.key}  {need.name}: {first.text}", size=9.5, after=1)
+        for step in others:
             sheet.paragraph(f"{step.label}: {step.text}", size=9.5, indent=14, after=1)
-        sheet.y += 5
+        sheet.y += 3
 
 
 # --- sley and threading ----------------------------------------------------------------------
@@ -271,7 +274,7 @@ def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
 
 def _sley_and_threading(sheet: Paper, plan: WarpPlan) -> None:
     sub = "From the left edge to the right one, as you face the loom."
-    sheet.chapter("Sley and threading", sub, keep=200)
+    sheet.chapter("Sley and threading", sub, keep=150)
     _sley(sheet, plan)
     if plan.draft is None:
         sheet.heading("Threading")
@@ -285,12 +288,11 @@ def _sley(sheet: Paper, plan: WarpPlan) -> None:
     sheet.heading(name)
     if plan.reed is not None:
         _dents(sheet, content.dents(plan))
-    for line in content.sley_lines(plan):
-        sheet.paragraph(line, size=12, after=1)
+    sheet.paragraph("; ".join(content.sley_lines(plan)), size=11, after=1)
     rows = content.reed_rows(plan)
     if rows:
         sheet.y += 8
-        shares = (1, 1.6, 0.8, 0.7, 1.1, 2.4)
+        shares = (0.8, 1.3, 0.8, 0.7, 0.9, 5.2)
         columns = [
             Column(head, share) for head, share in zip(content.REED_HEAD, shares, strict=True)
         ]
@@ -327,9 +329,8 @@ def _dents(sheet: Paper, dents: Sequence[int], most: int = 30) -> None:
 
 
 def _threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
-    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=200)
-    for line in content.threading_lines(draft, plan.ends):
-        sheet.paragraph(line, size=12, after=1)
+    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=75)
+    sheet.paragraph(", ".join(content.threading_lines(draft, plan.ends)), size=11, after=1)
     heddles = ", ".join(f"shaft {at}: {many}" for at, many in enumerate(draft.heddles, 1))
     sheet.paragraph(f"Heddles: {heddles}", size=10.5, after=8)
     cells = draft_cells(draft)
@@ -351,10 +352,10 @@ def _draw_draft(sheet: Paper, cells: DraftCells) -> None:
     """The four fields of the draft on a square grid."""
     columns = cells.ends + 1 + cells.treadles
     rows = cells.shafts + 1 + cells.picks
-    side = min(11.0, sheet.inner / columns, (sheet.bottom - sheet.y - 60) / rows)
+    side = min(_CELL, sheet.inner / columns, (sheet.bottom - sheet.y - 60) / rows)
     if side < 6:
         sheet.new_page()
-        side = min(11.0, sheet.inner / columns)
+        side = min(_CELL, sheet.inner / columns)
     sheet.need(rows * side + 20)
     fields = (
         (0, 0, cells.ends, cells.shafts, cells.threading),

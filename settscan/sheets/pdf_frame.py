@@ -11,7 +11,7 @@ from settscan.winding.model import Bout, WindingPlan
 
 _TAG = 118.0  # height of a tag, if so many fit
 _LEAST_TAG = 86.0
-_TAG_GAP = 12.0
+_TAG_GAP = 10.0
 
 
 def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
@@ -23,11 +23,11 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
         f"{turns} turns, {content.length(path.length_mm, units)} from end to end,"
         f" {winding.passes} passes in {content.plural(len(winding.bouts), 'bout')}.",
     )
-    sheet.numbered(path.steps, size=11)
+    sheet.numbered(path.steps, size=10.5)
     if path.whole_turn_note and path.turns != path.whole_turns:
         sheet.paragraph(path.whole_turn_note, size=10, colour=GREY)
     sheet.y += 4
-    sheet.paragraph(HOW_TO_READ, size=10.5, colour=GREY)
+    sheet.paragraph(HOW_TO_READ, size=10, colour=GREY)
     sheet.heading("Bouts, left to right", keep=90)
     columns = (
         Column("Bout", 1),
@@ -50,11 +50,11 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
 def draw_ties(sheet: Paper, winding: WindingPlan) -> None:
     """Ties in their order, what to check, what to do about a lost count."""
     sheet.chapter("Ties", "In the order in which they are made, for each bout.", keep=200)
-    sheet.numbered(tie_sentences(winding), size=10.5)
+    sheet.numbered(tie_sentences(winding), size=10)
     sheet.heading("Before a bout comes off the pegs", keep=120)
-    sheet.numbered(winding.before_taking_off, tick=True, size=10.5)
+    sheet.numbered(winding.before_taking_off, tick=True, size=10)
     sheet.heading("If you lose count", keep=120)
-    sheet.numbered(winding.recover, size=10.5)
+    sheet.numbered(winding.recover, size=10)
 
 
 def draw_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:

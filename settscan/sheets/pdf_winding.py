@@ -19,12 +19,14 @@ from settscan.sheets.winding_lines import (
 from settscan.winding.model import WindingPlan, WindingStep
 
 _COUNT = 48.0  # type size of a count: legible from two metres
-_ROW = 45.0  # height of one winding line
-_ACTION = 13.5  # type size of a change of yarn and of a tie
-_ACTION_ROW = 19.5
+_ROW = 43.0  # height of one winding line
+_ACTION = 13.0  # type size of a change of yarn and of a tie
+_ACTION_ROW = 17.5
 _LABEL = 15.0
 _TOP = 32.0  # of the page: less margin than the other sheets, more lines
 _HEAD = 37.0
+_CLEAR = 12.0  # above the footer
+_MOST_AIR = 9.0  # between the lines of a page that is not full
 _BOX = 24.0  # tick box
 _BOXES = 44.0  # room for the boxes of all bouts that share a sheet
 _INDENT = 30.0
@@ -39,7 +41,7 @@ def draw_winding(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> 
     names = {key: mark.name for key, mark in marks.items()}
     for bouts in bout_sets(winding):
         footer = per_yarn_line(bouts, names)
-        if fitted(footer, "strong", 13, sheet.inner) < _LEAST_FOOTER:
+        if fitted(footer, "strong", 12, sheet.inner) < _LEAST_FOOTER:
             footer = per_yarn_line(bouts, dict.fromkeys(names, ""))
         room = sheet.bottom - _TOP - _HEAD
         pages = on_pages(_groups(bouts), room)
@@ -48,8 +50,10 @@ def draw_winding(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> 
             sheet.y = _TOP
             part = f"sheet {number + 1} of {len(pages)}" if len(pages) > 1 else ""
             _head(sheet, winding, bouts, part)
+            spare = max(0.0, room - _CLEAR - sum(group.height for group in page))
             for group in page:
                 _draw_group(sheet, group, bouts, marks)
+                sheet.y += min(_MOST_AIR, spare / len(page))
         _done(sheet, winding, bouts)
 
 
@@ -109,9 +113,9 @@ def _action(sheet: Paper, text: str, box: bool) -> None:
     """
     left = sheet.left + (_INDENT if box else _BOXES + 8)
     if box:
-        sheet.tick_box(sheet.left + 5, sheet.y + 3, 13.5)
+        sheet.tick_box(sheet.left + 5, sheet.y + 2.2, 13)
     size = fitted(text, "strong", _ACTION, sheet.right - left)
-    sheet.text(left, sheet.y + 14.5, text, "strong", size)
+    sheet.text(left, sheet.y + 13.2, text, "strong", size)
     sheet.y += _ACTION_ROW
 
 
@@ -119,25 +123,25 @@ def _wind(sheet: Paper, step: WindingStep, bouts: BoutSet, mark: Mark) -> None:
     """The count, large; swatch and letter; colour in words; where it ends; running totals."""
     top = sheet.y
     _boxes(sheet, bouts.times, top)
-    sheet.text(sheet.left + 132, top + 40, str(step.ends), "bold", _COUNT, INK, "right")
-    sheet.swatch(sheet.left + 144, top + 2.5, 40, 40, mark)
+    sheet.text(sheet.left + 132, top + 38.5, str(step.ends), "bold", _COUNT, INK, "right")
+    sheet.swatch(sheet.left + 144, top + 2, 39, 39, mark)
     words, totals = sheet.left + 198, 104.0
     room = sheet.right - totals - words
-    _colour_words(sheet, mark.name, words, top + 25, room)
+    _colour_words(sheet, mark.name, words, top + 24, room)
     note = passes_note(step)
-    sheet.text(words, top + 40, note, "text", fitted(note, "text", 12.5, room))
+    sheet.text(words, top + 38, note, "text", fitted(note, "text", 12.5, room))
     alone = bouts.times == 1
-    low = top + (25 if alone else 32)
+    low = top + (24 if alone else 31)
     sheet.text(sheet.right, low, f"= {step.bout_total}", "bold", 28, INK, "right")
     if alone:
-        sheet.text(sheet.right, top + 40, f"warp {step.warp_total}", "text", 12.5, INK, "right")
+        sheet.text(sheet.right, top + 38, f"warp {step.warp_total}", "text", 12.5, INK, "right")
     sheet.y += _ROW
 
 
 def _boxes(sheet: Paper, times: int, top: float) -> None:
     """A box to tick for each time that the line is wound."""
     if times == 1:
-        sheet.tick_box(sheet.left, top + 10, _BOX)
+        sheet.tick_box(sheet.left, top + 9.5, _BOX)
         return
     across = next(columns for columns in (2, 3, 4) if times <= columns * columns or columns == 4)
     pitch = _BOXES / max(across, 3)

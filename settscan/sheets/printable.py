@@ -88,13 +88,13 @@ def sheets_html(
 def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
     """The words and rows of all sheets but the winding sheets."""
     units = plan.wishes.units
-    weft = content.Stretch("Weft, one repeat, first pick first", plan.weft.order)
     return {
         "title": content.title_of(plan),
         "figures": content.key_figures(plan, winding),
         "warnings": content.warnings(plan, winding),
         "stretches": content.stretches(plan),
-        "weft": weft,
+        "weft_heading": content.weft_heading(plan),
+        "weft": () if content.weft_is_as_warp(plan) else plan.weft.order,
         "losses_divide": content.LOSSES_DIVIDE,
         "loss_lines": content.loss_lines(plan),
         "loss_head": content.LOSS_HEAD,

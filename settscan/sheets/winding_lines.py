@@ -46,12 +46,11 @@ def passes_note(step: WindingStep) -> str:
 
 
 HOW_TO_READ = (
-    "On the winding sheets each line says: how many ends to wind, their colour, where the hand"
+    "Each line of a winding sheet says: how many ends to wind, their colour, where the hand"
     ' finishes ("20 of 24": so much of a stripe of 24 is done), the ends in the bout so far, and'
-    " the ends in the warp so far. Tick each box as it is done. Bouts that are wound alike share"
-    " a sheet, which is wound as often as it says, with a box for each of them on every line. Tie"
-    ' on with a slip knot at the end peg; "break off" means to tuck the end under as well; "leave"'
-    ' means that the yarn hangs at the peg, unbroken, until "take up".'
+    " in the warp. Tick each box as it is done; bouts wound alike share a sheet, with a box for"
+    ' each of them on every line. Tie on with a slip knot at the end peg; "break off": tuck the end'
+    ' under as well; "leave": let the yarn hang at the peg, unbroken, until "take up".'
 )
 
 

@@ -97,7 +97,7 @@ def _note(pattern: tuple[int, ...]) -> str:
     if max(pattern) == 1:
         return "One end in a dent: check that knots pass."
     if max(pattern) != min(pattern):
-        return "An irregular sleying may leave marks until the cloth is washed."
+        return "An irregular sleying may leave marks until it is washed."
     return ""
 
 

@@ -10,7 +10,7 @@ from settscan.cloth.model import Stripe
 
 _ALIKE = 3, 4  # so much of the warp must repeat for its repeat to lead
 _LONGEST = 4  # repeats of more than so many bouts are not looked for
-_SMALLEST = 2  # bouts of whole repeats hold at least this part of the capacity, one over it
+_SIZES = 4  # numbers of whole repeats in a bout that are tried, the most that fit first
 
 
 def ends_in_order(order: Sequence[Stripe]) -> tuple[str, ...]:
@@ -59,14 +59,15 @@ def divisions_in_step(
     if repeat is None:
         return
     ends, allowed = ends_in_order(order), frozenset(places)
-    starts = [0, *places[: bisect_right(places, capacity)]]
-    fitting = capacity // repeat
-    for repeats in range(max(1, ceil(fitting / _SMALLEST)), max(1, fitting) + 1):
-        for start in starts:
+    fitting = max(1, capacity // repeat)
+    for repeats in range(fitting, max(0, fitting - _SIZES), -1):
+        for start in (0, *places[: bisect_right(places, capacity)]):
             unit = _unit(places, start, repeats * repeat, capacity)
             bounds = _chain(ends, allowed, start, unit) if unit else ()
             if bounds:
                 yield _closed(bounds, places, capacity)
+                # One unit fewer may leave an edge that makes one bout with it.
+                yield _closed(bounds[: -len(unit)], places, capacity)
 
 
 def _unit(places: Sequence[int], start: int, size: int, capacity: int) -> tuple[int, ...]:

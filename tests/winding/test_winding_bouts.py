@@ -142,6 +142,13 @@ def test_whole_repeats_in_each_bout_need_two_lists():
     assert sizes(split_warp(order, Frame())) == [100] * 12 + [74]
 
 
+def test_edges_are_wound_with_the_repeat_beside_them():
+    # Eleven repeats of 106 and a closing pivot of 22, divided in the pivots: 22 = 10 + 12.
+    half = [("A", 22), ("B", 6), ("C", 14), ("B", 4), ("C", 14), ("D", 2), ("E", 4)]
+    order = stripes(*(half + half[-2:0:-1]) * 11, ("A", 22))
+    assert sizes(split_warp(order, Frame())) == [116] + [106] * 9 + [118]
+
+
 def test_a_repeat_longer_than_a_bout_is_divided_in_the_same_places_each_time():
     one = [("A", 40), ("B", 24), ("C", 30), ("D", 26), ("B", 36), ("C", 20)]
     divided = sizes(split_warp(stripes(*one * 6), Frame(bout_ends=100)))
