@@ -67,13 +67,19 @@ class GainSettings:
 
     Attributes:
         degree: of the polynomial: a lamp, a window and the lens give no sharper changes.
-        columns_per_look: neighbouring pixel columns that see the same threads.
+        patch_px: side of the patches; light does not change within a few threads.
+        least_patches: fewer along an axis do not fix the polynomial.
+        rounds: of taking out the stronger light; each leaves a tenth.
+        least_change: of the light over the picture that is worth another round.
         least_significance: standard errors that a coefficient must exceed.
         most: larger changes of light are a shadow's edge, not falling off.
     """
 
     degree: int = 3
-    columns_per_look: float = 8.0
+    patch_px: int = 8
+    least_patches: int = 16
+    rounds: int = 6
+    least_change: float = 0.004
     least_significance: float = 3.0
     most: float = 2.0
 
@@ -681,6 +687,7 @@ class ReadSettings:
 
     Attributes:
         unknown_cell_px: detail that is looked for before any thread was seen.
+        looks: at most so many looks until the threads found are those that were looked for.
         rim_threads: bands within so many threads of the cloth's edge whose colour occurs nowhere
             else are fringe, floor or shadow.
         sliver_threads: a band narrower than this is an edge, not a stripe.
@@ -696,6 +703,7 @@ class ReadSettings:
     """
 
     unknown_cell_px: float = 3.0
+    looks: int = 3
     rim_threads: float = 12.0
     sliver_threads: float = 0.55
     pinned_spread: float = 0.03

@@ -18,9 +18,9 @@ Array = NDArray[np.float64]
 def slope_field(small: Small, view: View, s: FlattenSettings) -> View:
     """The view with a smooth shift added that straightens the lean of lines, tile by tile."""
     picture, usable = look(small, view)
-    step = s.slope_tile_px
-    down, down_weight = line_slopes(picture, usable, s, step)
-    across, across_weight = line_slopes(turned(picture), turned(usable), s, step)
+    step, local = s.slope_tile_px, s.fold_smooth_px
+    down, down_weight = line_slopes(picture, usable, s, step, local)
+    across, across_weight = line_slopes(turned(picture), turned(usable), s, step, local)
     field = view.field or empty_field(view.box, s)
     change = np.zeros_like(field.coefficients)
     change[..., 0] = _fit_slopes(view, field, down, down_weight, step, s)

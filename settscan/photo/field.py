@@ -78,14 +78,23 @@ def fit_field(
     trust = np.ones_like(seen)
     for _ in range(4):
         weight = say * trust
-        half = np.einsum("hw,wj,wl->hjl", weight, bx, bx, optimize=True)
-        normal = np.einsum("hi,hk,hjl->ijkl", by, by, half, optimize=True)
-        normal = normal.reshape(rows * columns, -1) + stiffness
+        normal = normal_matrix(by, bx, weight) + stiffness
         pull = (by.T @ (weight * seen) @ bx).ravel()
         coefficients = solved(normal, pull).reshape(rows, columns)
         rest = (seen - by @ coefficients @ bx.T) / huber
         trust = 1 / (1 + rest**2) ** 2
-    return coefficients - mean_along(by, bx, coefficients, np.minimum(say, np.median(say)))
+    usual = float(np.median(say[say > 0])) if (say > 0).any() else 1.0
+    return coefficients - mean_along(by, bx, coefficients, np.minimum(say / usual, 1.0))
+
+
+def normal_matrix(by: Array, bx: Array, weight: Array) -> Array:
+    """(ky kx, ky kx) weighted products of all pairs of splines by (h, ky) times bx (w, kx)."""
+    rows, columns = by.shape[1], bx.shape[1]
+    pairs_x = (bx[:, :, None] * bx[:, None, :]).reshape(len(bx), -1)
+    pairs_y = (by[:, :, None] * by[:, None, :]).reshape(len(by), -1)
+    total = (pairs_y.T @ (weight @ pairs_x)).reshape(rows, rows, columns, columns)
+    size = rows * columns
+    return np.ascontiguousarray(total.transpose(0, 2, 1, 3).reshape(size, size))
 
 
 def mean_along(by: Array, bx: Array, coefficients: Array, shown: Array) -> Array:
@@ -99,8 +108,8 @@ def mean_along(by: Array, bx: Array, coefficients: Array, shown: Array) -> Array
     mean = (values * shown).sum(axis=0) / np.maximum(total, 1e-12)
     weight = bx.T * total
     normal = weight @ bx
-    ridge = 1e-3 * np.trace(normal) / len(normal) * np.eye(len(normal)) + 1e-12
-    return np.asarray(np.linalg.solve(normal + ridge, weight @ mean))
+    ridge = (1e-3 * np.trace(normal) / len(normal) + 1e-9) * np.eye(len(normal))
+    return solved(normal + ridge, weight @ mean)
 
 
 def _stiffness(rows: int, columns: int, box: Box, s: FlattenSettings) -> Array:
@@ -112,7 +121,8 @@ def _stiffness(rows: int, columns: int, box: Box, s: FlattenSettings) -> Array:
     lean_y, lean_x = _roughness(rows, 1) / dy**2, _roughness(columns, 1) / dx**2
     total = np.kron(bent_y, np.eye(columns)) + np.kron(np.eye(rows), bent_x)
     total += 2 * np.kron(lean_y, lean_x)
-    least = np.eye(rows * columns) / (s.drape_most * reach) ** 2
+    lean = np.kron(lean_y, np.eye(columns)) + np.kron(np.eye(rows), lean_x)
+    least = lean / s.drape_slope**2 + np.eye(rows * columns) / (s.drape_most * reach) ** 2
     return np.asarray(total / bend**2 + least)
 
 

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.field import solved
+from settscan.photo.field import normal_matrix, solved
 from settscan.photo.flat import CardFound, FloatImage, Mask
 from settscan.photo.view import spline_basis
 from settscan.settings import LIGHT, LightSettings
@@ -189,11 +189,8 @@ def _together(
     rest = np.clip(rest, -s.most_rest, s.most_rest) + by @ before @ bx.T
     # dark cloth tells little of the light
     say = weight * power / (power + np.median(power)) / s.cell_noise**2 / s.alike_cells
-    half = np.einsum("hw,wj,wl->hjl", say, bx, bx, optimize=True)
-    normal = np.einsum("hi,hk,hjl->ijkl", by, by, half, optimize=True)
-    count = by.shape[1] * bx.shape[1]
     pull = (by.T @ (say * rest) @ bx).ravel()
-    terms = solved(normal.reshape(count, count) + _stiffness(by.shape[1], s), pull)
+    terms = solved(normal_matrix(by, bx, say) + _stiffness(by.shape[1], s), pull)
     return np.asarray(terms.reshape(by.shape[1], bx.shape[1]))
 
 

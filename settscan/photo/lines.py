@@ -187,7 +187,7 @@ def _terms(name: str, family: Family, roll: float) -> dict[str, float]:
 
 
 def line_slopes(
-    picture: FloatImage, usable: Mask, settings: FlattenSettings, step: int
+    picture: FloatImage, usable: Mask, settings: FlattenSettings, step: int, sigma: float
 ) -> tuple[Array, Array]:
     """Sideways step per downward step of the lines that run roughly down, tile by tile.
 
@@ -200,12 +200,12 @@ def line_slopes(
         usable: (H, W).
         settings: how much to smooth.
         step: side of the tiles in pixels.
+        sigma: smoothing along the lines, pixels.
 
     Returns:
         slopes (h, w) and their weights, one over variance, (h, w); weight 0 where nothing shows.
     """
-    sigma = settings.line_smooth_px
-    solid = cv2.erode(usable.astype(np.uint8), np.ones((int(2 * sigma) | 1, 5), np.uint8))
+    solid = cv2.erode(usable.astype(np.uint8), np.ones((int(1.5 * sigma) | 1, 5), np.uint8))
     smooth = cv2.GaussianBlur(picture, (0, 0), sigmaX=settings.edge_smooth_px, sigmaY=sigma)
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from settscan.photo.flat import FloatImage, Mask
 from settscan.settings import FlattenSettings
 
-Array = NDArray[np.float64]
+Array = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +102,9 @@ def _like_body(
     if usual < s.least_usual:
         first, last = _alive_ends(alive, (0, len(alive) - 1))
         return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, False, False
-    same = alive & (alike > s.like_usual * usual)
+    # the less of a strip shows, the more chance moves its correlation
+    wanted = s.like_usual - s.like_slack * (1 - share / max(float(share.max()), 1e-6))
+    same = alive & (alike > wanted * usual)
     same = _without_specks(same)
     first = _reach(same[::-1], judged[::-1], len(same) - 1 - inner.start, s)
     last = _reach(same, judged, inner.stop - 1, s)
@@ -180,7 +182,8 @@ def _marks(
     flat = total.reshape(height, -1)
     fine = smooth(flat, blur).reshape(total.shape) / (smooth(count, blur)[..., None] + 1e-3)
     slow = smooth(flat, sigma).reshape(total.shape) / (smooth(count, sigma)[..., None] + 1e-3)
-    return np.asarray((fine - slow).transpose(1, 0, 2), dtype=np.float64), np.asarray(share)
+    marks = np.ascontiguousarray((fine - slow).transpose(1, 0, 2))
+    return marks, np.asarray(share, dtype=np.float32)
 
 
 def _agreement(marks: Array, shown: Array, one: int, two: int) -> float:

@@ -26,9 +26,11 @@ def refine_plane(small: Small, view: View, rounds: int, s: FlattenSettings) -> V
     """The view with its plane's five terms fitted to the slopes of both families."""
     for _ in range(rounds):
         picture, usable = look(small, view)
-        step = s.slope_tile_px
-        down, down_weight = line_slopes(picture, usable, s, step)
-        across, across_weight = (a.T for a in line_slopes(turned(picture), turned(usable), s, step))
+        step, far = s.slope_tile_px, s.line_smooth_px
+        down, down_weight = line_slopes(picture, usable, s, step, far)
+        across, across_weight = (
+            a.T for a in line_slopes(turned(picture), turned(usable), s, step, far)
+        )
         rows_x, rows_y = _slope_effects(view, down.shape, step)
         rows = np.concatenate([rows_x.reshape(-1, 5), rows_y.reshape(-1, 5)])
         seen = np.concatenate([down.ravel(), across.ravel()])

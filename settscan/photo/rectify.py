@@ -21,6 +21,7 @@ from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
 from settscan.photo.light import even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
+from settscan.photo.noticed import clipping_doubts, is_blurred
 from settscan.photo.outline import Extent, cloth_extent, refined_extent
 from settscan.photo.plane import Plane
 from settscan.photo.planefit import refine_plane, share_with_plane
@@ -34,8 +35,8 @@ from settscan.photo.sizes import (
     ruler_stretch,
     tilt_degrees,
 )
-from settscan.photo.source import reduced, without
-from settscan.photo.view import Box, Small, View, look, photo_box, shrunk
+from settscan.photo.source import reduced, within, without
+from settscan.photo.view import Box, Small, View, around, look, photo_box, shrunk
 from settscan.settings import FLATTEN, LIGHT, SCALE, FlattenSettings
 
 Array = NDArray[np.float64]
@@ -66,23 +67,32 @@ def flatten(
     small = reduced(photo, settings.small_pixels)
     outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
     small = without(small, tuple(outlines))
+    if corners is not None:
+        corners = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
+        small = within(small, corners)
     view, reaches = find_view(photo, small, corners, settings)
     picture, usable = look(small, view)
     light = np.square(picture)
     field = find_light(light, usable)
     cloth = usable & ~strangers(light, usable, field)
-    sampling = 1.0
+    factor = math.ceil(math.sqrt(view.box.width * view.box.height / settings.most_pixels))
+    sampling = 1 / factor
     matrix, shift, size = flat_grid(view, sampling)
-    pixels, inside = pull(photo, matrix, shift, size)
+    pixels, inside = pull(photo, matrix, shift, size, factor)
     even_out(pixels, field)
     if card is not None:
         pixels *= neutral_gains(card).astype(np.float32)
     scale, doubts = _scale_and_doubts(photo, view.plane, rulers, card, given, sampling)
     if field.spread() > LIGHT.uneven:
         doubts.append(doubt("uneven-light"))
+    everywhere = replace(small, usable=np.ones_like(small.usable))
+    doubts.extend(clipping_doubts(light, look(everywhere, view)[1]))
+    mask = inside & grown_mask(cloth, size)
+    if is_blurred(pixels, mask):
+        doubts.append(doubt("blurred"))
     return FlatCloth(
         pixels=pixels,
-        mask=inside & grown_mask(cloth, size),
+        mask=mask,
         to_photo=matrix,
         scale=scale,
         sampling=sampling,
@@ -136,21 +146,26 @@ def find_view(
     view = refine_plane(coarse, view, s.plane_rounds, c)
     view = replace(view, box=photo_box(view.plane, photo.width, photo.height))
     view = slope_field(coarse, view, c)
-    picture, usable = look(coarse, view)
-    view = cropped(view, cloth_extent(picture, usable, c))
+    if corners is None:
+        picture, usable = look(coarse, view)
+        view = cropped(view, cloth_extent(picture, usable, c))
+    else:
+        view = replace(view, box=around(view.plane.to_flat(corners)))
     view = refine_plane(coarse, replace(view, field=None), s.plane_rounds, c)
     view = slope_field(coarse, view, c)
     for _ in range(s.shares):
         view = register(coarse, view, c.register_blurs_px[0], c)
         view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], c)
-    view, reaches = _recropped(photo, coarse, view, c)
+    reaches = (True, True, True, True)
+    if corners is None:
+        view, reaches = _recropped(photo, coarse, view, c)
     view = slope_field(coarse, view, c)
     view = register(coarse, view, c.register_blurs_px[0], c)
     view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))
     view = register(small, view, s.register_blurs_px[1], s)
     view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
     view = register(small, view, s.register_blurs_px[1], s)
-    return _trimmed(small, view, reaches, s)
+    return (view, reaches) if corners is not None else _trimmed(small, view, reaches, s)
 
 
 def _trimmed(
@@ -186,8 +201,8 @@ def _recropped(
         right=min(whole.right, box.right + more_x),
         bottom=min(whole.bottom, box.bottom + more_y),
     )
-    around = replace(view, box=wide)
-    width, height = around.size
+    wider = replace(view, box=wide)
+    width, height = wider.size
     x0, y0 = (box.left - wide.left) * view.zoom, (box.top - wide.top) * view.zoom
     body = Extent(
         left=max(0, round(x0)),
@@ -196,10 +211,10 @@ def _recropped(
         bottom=min(height, round(y0 + box.height * view.zoom)),
         seen=(False, False, False, False),
     )
-    picture, usable = look(small, around)
+    picture, usable = look(small, wider)
     extent = refined_extent(picture, usable, body, s)
     left, top, right, bottom = (not seen for seen in extent.seen)
-    box = cropped(around, extent).box
+    box = cropped(wider, extent).box
     return rebased(view, box, s), (left, top, right, bottom)
 
 

@@ -40,9 +40,17 @@ def flat_grid(view: View, sampling: float) -> tuple[Array, NDArray[np.float32], 
 
 
 def pull(
-    photo: Photo, matrix: Array, shift: NDArray[np.float32], size: tuple[int, int]
+    photo: Photo, matrix: Array, shift: NDArray[np.float32], size: tuple[int, int], factor: int
 ) -> tuple[FloatImage, Mask]:
-    """Light (h, w, 3) at every flat pixel, and whether it lies in the photo."""
+    """Light (h, w, 3) at every flat pixel, 0 outside the photo, and whether it lies in it.
+
+    Args:
+        photo: the source.
+        matrix: (3, 3) flat to photo.
+        shift: (gh, gw, 2) flat pixels to add before, every `SHIFT_STEP` pixels.
+        size: (w, h).
+        factor: photo pixels per flat pixel, whole.
+    """
     width, height = size
     pixels = np.zeros((height, width, 3), np.float32)
     inside = np.zeros((height, width), dtype=bool)
@@ -51,7 +59,8 @@ def pull(
             part = np.s_[top : min(top + _TILE, height), left : min(left + _TILE, width)]
             x, y = _tile_map(matrix, shift, part)
             inside[part] = (x > 0) & (y > 0) & (x < photo.width - 1) & (y < photo.height - 1)
-            _pull_tile(photo, x, y, pixels[part])
+            _pull_tile(photo, x, y, factor, pixels[part])
+            pixels[part][~inside[part]] = 0.0
     return pixels, inside
 
 
@@ -70,21 +79,31 @@ def _tile_map(
     return photo_x, photo_y
 
 
-def _pull_tile(photo: Photo, x: FloatImage, y: FloatImage, out: FloatImage) -> None:
-    """Interpolates the photo's light at (x, y) into `out`, decoding only what is needed."""
-    margin = 5  # the kernel's reach
-    x0, y0 = max(0, int(x.min()) - margin), max(0, int(y.min()) - margin)
-    x1, y1 = (
-        min(photo.width, int(x.max()) + margin + 1),
-        min(photo.height, int(y.max()) + margin + 1),
-    )
-    if x1 - x0 < 2 or y1 - y0 < 2:
+def _pull_tile(photo: Photo, x: FloatImage, y: FloatImage, factor: int, out: FloatImage) -> None:
+    """Interpolates the photo's light at (x, y) into `out`, decoding only what is needed.
+
+    Args:
+        photo: the source.
+        x: (h, w) photo pixels.
+        y: (h, w) photo pixels.
+        factor: blocks of so many photo pixels each way are averaged first.
+        out: (h, w, 3).
+    """
+    margin = 5 * factor  # the kernel's reach
+    x0 = max(0, int(x.min()) - margin) // factor * factor
+    y0 = max(0, int(y.min()) - margin) // factor * factor
+    columns = (min(photo.width, int(x.max()) + margin + 1) - x0) // factor
+    rows = (min(photo.height, int(y.max()) + margin + 1) - y0) // factor
+    if columns < 2 or rows < 2:
         return
-    source = light(photo.encoded[y0:y1, x0:x1])
-    out[:] = cv2.remap(
-        source, x - np.float32(x0), y - np.float32(y0), cv2.INTER_LANCZOS4,
-        borderMode=cv2.BORDER_REPLICATE,
-    )  # fmt: skip
+    source = light(photo.encoded[y0 : y0 + rows * factor, x0 : x0 + columns * factor])
+    if factor > 1:
+        source = np.asarray(
+            cv2.resize(source, (columns, rows), interpolation=cv2.INTER_AREA), np.float32
+        )
+    at_x = (x - np.float32(x0 - 0.5)) / np.float32(factor) - np.float32(0.5)
+    at_y = (y - np.float32(y0 - 0.5)) / np.float32(factor) - np.float32(0.5)
+    out[:] = cv2.remap(source, at_x, at_y, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
 
 
 def grown_mask(mask: Mask, size: tuple[int, int]) -> Mask:

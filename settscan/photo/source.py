@@ -56,6 +56,17 @@ def reduced(photo: Photo, pixels: int) -> Small:
 _CLIPPED = 0.97  # light of code 252 of 255: all three channels at the stop
 
 
+def within(small: Small, corners: NDArray[np.float64]) -> Small:
+    """The small picture with all that lies outside the given (N, 2) corners not usable."""
+    kept: NDArray[np.uint8] = np.zeros(small.usable.shape, np.uint8)
+    at = small.positions(np.asarray(corners, dtype=np.float64).reshape(-1, 2))
+    cv2.fillPoly(kept, [np.rint(at).astype(np.int32)], 1)
+    return replace(small, usable=small.usable & (kept > 0))
+
+
+_GROWN = 15  # small pixels across by which bodies are widened: outlines err, bodies cast shadows
+
+
 def without(small: Small, outlines: tuple[NDArray[np.float64], ...]) -> Small:
     """The small picture with the bodies of rulers and cards marked as not usable."""
     hidden: NDArray[np.uint8] = np.zeros(small.usable.shape, np.uint8)
@@ -63,5 +74,5 @@ def without(small: Small, outlines: tuple[NDArray[np.float64], ...]) -> Small:
         corners = small.positions(np.asarray(outline, dtype=np.float64))
         cv2.fillPoly(hidden, [np.rint(corners).astype(np.int32)], 1)
     if hidden.any():
-        hidden = np.asarray(cv2.dilate(hidden, np.ones((7, 7), np.uint8)), dtype=np.uint8)
+        hidden = np.asarray(cv2.dilate(hidden, np.ones((_GROWN, _GROWN), np.uint8)), dtype=np.uint8)
     return replace(small, usable=small.usable & (hidden == 0))

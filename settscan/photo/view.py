@@ -163,6 +163,10 @@ def photo_box(plane: Plane, width: int, height: int) -> Box:
     rim += [(x, y) for x in (xs[0], xs[-1]) for y in ys]
     flat = plane.to_flat(np.array(rim, dtype=np.float64))
     limit = 2.0 * math.hypot(width, height)  # against vanishing points close to the photo
-    low = np.maximum(flat.min(axis=0), -limit)
-    high = np.minimum(flat.max(axis=0), limit)
-    return Box(left=float(low[0]), top=float(low[1]), right=float(high[0]), bottom=float(high[1]))
+    return around(np.clip(flat, -limit, limit))
+
+
+def around(flat: Array) -> Box:
+    """The box that holds the flat positions (N, 2)."""
+    (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
+    return Box(left=float(left), top=float(top), right=float(right), bottom=float(bottom))

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from PIL import Image, ImageFilter
 
 from settscan.errors import Refusal
 from settscan.photo.flat import Photo
 from settscan.photo.given import GivenScale
 from settscan.photo.plane import Plane
 from settscan.photo.rectify import flatten
+from settscan.settings import FLATTEN
 from tests.photo.flat_truth import edge_offsets, flat_points, photo_of, ruler_of
 from tests.render.scene import CameraSpec, ClothSpec, LightSpec, RulerSpec, Scene, render
 
@@ -195,3 +199,34 @@ def test_uneven_light_is_divided_out():
             for x in (0, width // 2)
         ]
         assert np.std(np.log(tops)) < most
+
+
+def test_given_corners_bound_what_is_read():
+    picture = render(scene({}), 12)
+    corners = np.array([[200.0, 150.0], [700.0, 150.0], [700.0, 550.0], [200.0, 550.0]])
+    flat = flatten(photo_of(picture), corners=corners)
+    ends = flat.photo_points(np.array([[0.0, 0.0], [flat.mask.shape[1], flat.mask.shape[0]]]))
+    assert np.abs(ends - corners[[0, 2]]).max() < 25
+
+
+def test_a_huge_photo_is_sampled_coarser_and_says_so():
+    photo = photo_of(render(scene({}), 12))
+    fine = flatten(photo)
+    coarse = flatten(photo, settings=replace(FLATTEN, most_pixels=200_000))
+    assert fine.sampling == 1.0
+    assert coarse.sampling == 0.5
+    xy = np.array([[100.0, 90.0], [300.0, 200.0]])
+    assert coarse.photo_points(xy) == pytest.approx(fine.photo_points(xy * 2 + 0.5), abs=1.5)
+    one, two = (f.pixels[20:-20, 20:-20].mean() for f in (fine, coarse))
+    assert one == pytest.approx(two, rel=0.05)
+
+
+def test_blur_and_glare_are_noticed():
+    sharp = photo_of(render(scene({}), 12))
+    assert {"blurred", "glare", "clipped"}.isdisjoint(d.name for d in flatten(sharp).doubts)
+    lit = sharp.encoded.copy()
+    y, x = np.mgrid[: lit.shape[0], : lit.shape[1]]
+    lit[(x - 300) ** 2 + (y - 300) ** 2 < 80**2] = 255
+    soft = np.asarray(Image.fromarray(lit).filter(ImageFilter.GaussianBlur(5)))
+    names = [d.name for d in flatten(replace(sharp, encoded=soft)).doubts]
+    assert {"blurred", "glare", "clipped"} <= set(names)
