@@ -94,7 +94,8 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
         *across.layout.steps,
         Step(
             "Finished width",
-            f"{finished} = {across.layout.threads} ends at {format_density(density.value, units)}",
+            f"{finished} = {across.layout.threads} ends at {format_density(density.value, units)}"
+            + _asked(wishes),
         ),
         *_panel_steps(wishes, across.finished_mm),
         Step(
@@ -105,6 +106,14 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
         Step("Reed", _reed_text(best, across.loss, units)),
         Step("Width in the reed", f"{width} = {best.dents} dents of {best.reed.label}"),
     )
+
+
+def _asked(wishes: Wishes) -> str:
+    """The width that was asked for, where it leads and is that of one panel."""
+    piece = wishes.piece
+    if piece.width_mm is None or piece.warp_repeats is not None or piece.panels > 1:
+        return ""
+    return f" (asked for: {format_length(piece.width_mm, wishes.units)})"
 
 
 def _panel_steps(wishes: Wishes, finished: Measured) -> tuple[Step, ...]:
