@@ -1,0 +1,160 @@
+"""Threads in one cycle of the weave, and threads counted by their own ripple."""
+
+import numpy as np
+import pytest
+
+from settscan.reading.carriers import Advance
+from settscan.reading.stripes import Bands
+from settscan.reading.threads import Lattice, choose_multiple, ripple_course, ripple_signal
+from tests.reading.woven import edges_of, threads_of, woven
+
+LIGHT = {"A": (0.05, 0.08, 0.25), "B": (0.5, 0.4, 0.25), "C": (0.3, 0.05, 0.06)}
+TEXT = "A12 B5 A12 C6 A7 B5 A12 C6 A12"
+THREADS = len(threads_of(TEXT))
+
+
+def drawn(weave, px, noise=0.02):
+    keys = threads_of(TEXT)
+    return woven(keys, keys, weave, px, light=LIGHT, noise=noise, round_=0.6)
+
+
+def bands(profile, px):
+    """The true bands with their mean levels."""
+    edges = edges_of(TEXT, px)
+    edges[-1] = len(profile) - 0.5
+    cuts = np.round(edges + 0.5).astype(int)
+    levels = [profile[a:b].mean(axis=0) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    return Bands(
+        edges=edges,
+        levels=np.array(levels),
+        edge_errors=np.zeros(len(edges)),
+        blur=0.5,
+        cell=px,
+        spread=np.ones(3),
+    )
+
+
+def course(length, px, cycle):
+    """The true course of a wave with `cycle` threads in a cycle."""
+    at = np.linspace(0, length - 1, 30)
+    return Advance(at=at, cycles=(at + 0.5) / (px * cycle), coherence=np.ones(29))
+
+
+CYCLES = {"plain": (2, False), "2/2 twill Z": (4, True), "2/1 twill S": (3, True)}
+
+
+SHARP = pytest.mark.xfail(reason="leakage of the ripple hides how weak its overtone is")
+
+
+@pytest.mark.parametrize(
+    ("weave", "px"),
+    [
+        *((weave, px) for px in (3.7, 5.3) for weave in ("2/2 twill Z", "2/1 twill S", "hopsack")),
+        ("3/1 twill Z", 3.7),
+        ("plain", 3.7),
+        pytest.param("plain", 5.3, marks=SHARP),
+        pytest.param("plain", 7.4, marks=SHARP),
+    ],
+)
+def test_the_threads_of_a_cycle_are_told(weave, px):
+    cycle, one_diagonal = CYCLES.get(weave, (4, weave != "hopsack"))
+    picture = drawn(weave, px)
+    ripples, courses, edges = [], [], []
+    for axis in (0, 1):
+        profile = picture.mean(axis=axis, dtype=float)
+        known = bands(profile, px)
+        ripples.append(ripple_signal(profile, known, px))
+        courses.append(course(len(profile), px, cycle))
+        edges.append(known.edges)
+    found = choose_multiple(tuple(courses), tuple(ripples), tuple(edges), one_diagonal)
+    assert found.threads == cycle
+    assert found.chance > 0.5
+    assert found.other != cycle
+    assert min(found.ripple) > 3
+
+
+def test_edges_alone_tell_a_pitch_that_cannot_be():
+    """Two pixels per thread: no ripple can show, yet edges lie between threads of 4, not of 3."""
+    px, cycle = 2.0, 4
+    length = int(px * THREADS)
+    none = np.zeros(length)
+    edges = edges_of(TEXT, px)
+    one = course(length, px, cycle)
+    found = choose_multiple((one, one), (none, none), (edges, edges), True)
+    assert found.threads == 4
+
+
+def test_a_given_density_decides_where_the_picture_leaves_it_open():
+    px = 2.0
+    length = int(px * THREADS)
+    none, edges = np.zeros(length), np.array([-0.5, length - 0.5])
+    one = course(length, px, 4)
+    for pitch, threads in ((2.0, 4), (4.0, 2)):
+        found = choose_multiple(
+            (one, one), (none, none), (edges, edges), False, expected=(pitch, pitch)
+        )
+        assert found.threads == threads
+
+
+@pytest.mark.parametrize("px", [3.4, 5.0, 8.3])
+@pytest.mark.parametrize("wander", [0.0, 0.06])
+def test_threads_are_counted_by_their_ripple_alone(px, wander):
+    """A cloth of one colour, whose spacing swings by a share of itself."""
+    threads = 160
+    k = np.arange(threads + 1)
+    bounds = -0.5 + px * (k + wander * 30 / (2 * np.pi) * np.sin(2 * np.pi * k / 30))
+    picture = woven(
+        ["A"] * threads, ["A"] * 24, "plain", px, light=LIGHT, bounds=bounds, noise=0.01, round_=0.6
+    )
+    profile = picture.mean(axis=0, dtype=float)
+    one = Bands(
+        edges=np.array([-0.5, len(profile) - 0.5]),
+        levels=profile.mean(axis=0)[None],
+        edge_errors=np.zeros(2),
+        blur=0.5,
+        cell=px,
+        spread=np.ones(3),
+    )
+    found = ripple_course(ripple_signal(profile, one, px), 200)
+    assert found is not None
+    at = bounds[8:-8]
+    off = found.between(at) - k[8:-8]
+    assert np.ptp(off) < 0.35
+    assert Lattice(course=found, multiple=1, found_by="ripple").mean_pitch == pytest.approx(
+        px, rel=0.02
+    )
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_noise_has_no_ripple(seed):
+    rng = np.random.default_rng(seed)
+    assert ripple_course(rng.standard_normal(1000), 500) is None
+
+
+def test_too_short_a_profile_is_not_counted():
+    wave = np.cos(2 * np.pi * np.arange(1000) / 5)
+    assert ripple_course(wave, 500) is not None
+    assert ripple_course(wave[:60], 500) is None
+    assert ripple_course(wave, 10) is None
+
+
+def test_a_lattice_counts_threads():
+    found = Lattice(course=course(400, 5.0, 4), multiple=4, found_by="weave")
+    assert found.mean_pitch == pytest.approx(5.0)
+    edges = np.array([-0.5, 99.5, 399.5])
+    assert np.diff(found.threads(edges)) == pytest.approx([20, 60])
+    told = Advance(
+        at=np.arange(0.0, 50, 10), cycles=np.arange(5.0), coherence=np.array([0.9, 0.2, 0.8, 0.7])
+    )
+    weak = Lattice(course=told, multiple=2, found_by="weave")
+    assert weak.coherence_between(np.array([0.0, 22.0, 45.0])) == pytest.approx([0.2, 0.7])
+
+
+def test_the_ripple_is_silent_at_edges():
+    px = 5.0
+    profile = drawn("plain", px).mean(axis=0, dtype=float)
+    known = bands(profile, px)
+    ripple = ripple_signal(profile, known, px)
+    near = np.abs(np.arange(len(profile))[:, None] - known.edges[None, 1:-1]).min(axis=1) < 3
+    assert not ripple[near].any()
+    assert ripple[~near].std() > 0.02
