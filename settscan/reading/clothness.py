@@ -35,6 +35,7 @@ _REPEAT = 4  # threads that are averaged: no common weave repeats in more
 _LEAST_BLOCKS = 24  # blocks along a side, lest the pattern itself is averaged away
 _LEAST_PAIR = 16  # cells of a pair of colours, or its mean is chance
 _LEAST_SHOWN = 0.1  # of the picture
+_LEAST_READ = 0.3  # of a side: a cloth that does not fill the frame
 _MOST_HIDDEN = 0.25  # of the picture: a hand, but not the squares of a print
 _PLAIN = 0.04  # contrast over mean light below which there is one colour: yarn itself varies so
 _SHARE_DOUBTED = 0.8  # of the variance; stripes with uneven light keep nine tenths
@@ -151,6 +152,8 @@ def look_at(
     y_cuts = _cuts(flat.pixels.shape[0], read.rows)
     light = _cell_means(flat.pixels, x_cuts, y_cuts)
     inside, masked = _shown(photo, flat, x_cuts, y_cuts, outlines)
+    reached = np.outer(_reached(read.rows, y_cuts), _reached(read.columns, x_cuts))
+    inside, masked = inside & reached, masked & reached
     if inside.mean() < _LEAST_SHOWN:
         return None
     cells = _Cells(light=light, x_cuts=x_cuts, y_cuts=y_cuts)
@@ -237,6 +240,15 @@ def _shown(
         inside &= ~_within(points, np.asarray(outline, dtype=float))
     inside = inside.reshape(len(y), len(x))
     return inside, inside & flat.mask[np.ix_(y.round().astype(int), x.round().astype(int))]
+
+
+def _reached(axis: AxisRead, cuts: NDArray[np.intp]) -> Mask:
+    """Cells (n,) between the first and the last band; all where these are but a small part."""
+    middle = (cuts[1:] + cuts[:-1] - 1) / 2
+    if not axis.bands:
+        return np.ones(len(middle), dtype=bool)
+    reached = (middle >= axis.bands[0].start_px) & (middle <= axis.bands[-1].end_px)
+    return reached if reached.mean() > _LEAST_READ else np.ones(len(middle), dtype=bool)
 
 
 def _within(points: Floats, outline: Floats) -> Mask:

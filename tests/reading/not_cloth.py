@@ -30,7 +30,7 @@ def coloured(which, *colours):
     return np.array(colours, np.float32)[which]
 
 
-def chequerboard(square=24):
+def chequerboard(square=36):
     """Squares of two pure colours: none is mixed."""
     y, x = grid()
     return taken(coloured((y // square + x // square) % 2, BLUE, CREAM))
