@@ -6,7 +6,7 @@ from settscan.sheets import content
 from settscan.sheets.lettering import width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.paper import GREY, Column, Paper
-from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, tie_sentences
+from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, odd_groups, tie_sentences
 from settscan.winding.model import Bout, WindingPlan
 
 _TAG = 118.0  # height of a tag, if so many fit
@@ -38,7 +38,9 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
     sheet.table(columns, bout_rows(winding))
     if winding.odd_stripes:
         sheet.heading("Stripes with an odd number of passes")
-        sheet.numbered((str(odd) for odd in winding.odd_stripes), size=10.5)
+        for done, ways in odd_groups(winding):
+            sheet.paragraph(done, style="strong", size=10, after=1)
+            sheet.paragraph(ways, size=9.5, indent=14, after=5)
     size, after = 9.8, 3.0
     lines = [wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
     together = sum(len(each) * size * 1.42 + after for each in lines)

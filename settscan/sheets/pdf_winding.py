@@ -154,13 +154,13 @@ def _boxes(sheet: Paper, times: int, top: float) -> None:
 
 def _colour_words(sheet: Paper, name: str, x: float, y: float, room: float) -> None:
     """The colour as large as it fits; a very long name in two smaller lines."""
-    size = fitted(name, "bold", 26, room, least=15)
+    size = fitted(name, "bold", 26, room, least=14)
     if width_of(name, "bold", size) <= room:
         sheet.text(x, y, name, "bold", size)
         return
     lines = wrapped(name, "bold", size, room)
     sheet.text(x, y - 12, lines[0], "bold", size)
-    sheet.text(x, y + 3, clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
+    sheet.text(x, y + 2, clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
 
 
 def _done_height(bouts: BoutSet) -> float:

@@ -16,6 +16,7 @@ from settscan.sheets.winding_lines import (
     bout_rows,
     closing_ties,
     due_ties,
+    odd_groups,
     passes_note,
     per_yarn_line,
     tie_sentences,
@@ -123,6 +124,7 @@ def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
         "sets": [_bout_set(winding, bouts, marks) for bouts in bout_sets(winding)],
         "orders": [content.cut_out(order, bout.first_end - 1, bout.ends) for bout in winding.bouts],
         "bout_rows": bout_rows(winding),
+        "odd_groups": odd_groups(winding),
     }
 
 

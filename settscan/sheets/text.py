@@ -8,7 +8,13 @@ from textwrap import wrap
 from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
 from settscan.sheets import content
-from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, due_ties, tie_sentences
+from settscan.sheets.winding_lines import (
+    HOW_TO_READ,
+    bout_rows,
+    due_ties,
+    odd_groups,
+    tie_sentences,
+)
 from settscan.warping.model import WarpPlan
 from settscan.winding.model import Bout, WindingPlan
 from settscan.winding.sections import SectionPlan
@@ -80,7 +86,7 @@ def winding_text(winding: Wound) -> str:
         _columns(("bout", "ends", "colours"), [row[:3] for row in bout_rows(winding)]),
         _heading("Ties, in order"),
         _numbered(tie_sentences(winding)),
-        _warnings("Odd stripes", [str(odd) for odd in winding.odd_stripes]),
+        _warnings("Odd stripes", [f"{done} {ways}" for done, ways in odd_groups(winding)]),
     ]
     return "\n".join(part for part in parts if part)
 

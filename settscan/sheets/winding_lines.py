@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from settscan.sheets.bout_sets import BoutSet, bout_sets, listed
 from settscan.sheets.content import plural
-from settscan.winding.model import Bout, Tie, TieKind, WindingPlan, WindingStep
+from settscan.winding.model import Bout, OddStripe, Tie, TieKind, WindingPlan, WindingStep
 
 _PAGE = 3.0  # cost of a page, against that of its empty share squared
+_MOST_ODD = 12  # kinds of odd stripes that are written out
 _CUT = 10.0  # cost of ending a page between two ties
 
 
@@ -95,6 +96,25 @@ def bout_rows(winding: WindingPlan) -> tuple[tuple[str, ...], ...]:
             )
         )
     return tuple(rows)
+
+
+def odd_groups(winding: WindingPlan) -> tuple[tuple[str, str], ...]:
+    """Odd stripes with what is done about them and the other ways out; like ones together."""
+    alike: dict[str, list[OddStripe]] = {}
+    for odd in winding.odd_stripes:
+        alike.setdefault(odd.done, []).append(odd)
+    found = []
+    for done, odds in list(alike.items())[:_MOST_ODD]:
+        bouts = sorted({odd.bout for odd in odds})
+        where = f"bout{'s' if len(bouts) > 1 else ''} {listed(bouts)}"
+        times = f"{len(odds)} times, in {where}" if len(odds) > 1 else f"In {where}"
+        found.append((f"{times}: {done}", f"Ways out: {' '.join(odds[0].ways_out)}"))
+    more = len(alike) - len(found)
+    if more:
+        found.append(
+            (f"And {plural(more, 'other kind')} of odd stripe, on the winding sheets.", "")
+        )
+    return tuple(found)
 
 
 def closing_ties(winding: WindingPlan, bout: Bout) -> tuple[str, ...]:

@@ -9,15 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from settscan.cloth.model import SequenceKind, Stripe, Yarn
+from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet, Yarn
 from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.sheets import content
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import Hatch, colour_words, ink_on, marks_of
-from settscan.sheets.winding_lines import Group, due_ties, on_pages
+from settscan.sheets.winding_lines import Group, due_ties, odd_groups, on_pages
 from settscan.warping.structure import draft_for
+from tests.sheets.conftest import blanket, planned, wishes
 
 
 def test_the_stretches_hold_every_end(plans, awkward) -> None:
@@ -156,3 +157,17 @@ def test_a_sequence_used_once_is_no_repeat(plans) -> None:
 def test_a_title_has_no_underscores(plans) -> None:
     cloth = replace(plans[0].cloth, name="close_swatch  2")
     assert content.title_of(replace(plans[0], cloth=cloth)) == "close swatch 2"
+
+
+def test_like_odd_stripes_are_told_once_with_their_ways_out() -> None:
+    stripes = (Stripe("A", 25), Stripe("B", 3), Stripe("C", 1), Stripe("B", 3), Stripe("D", 11))
+    sequence = ColourSequence(SequenceKind.REPEATING, stripes)
+    threads = ThreadSet(sequence=sequence, density=Measured.exact(Fraction(1)))
+    _, winding = planned(blanket(warp=threads), wishes())
+    groups = odd_groups(winding)
+    assert len(winding.odd_stripes) > 50 > 12 >= len(groups)
+    assert len({done for done, _ in groups}) == len(groups)
+    counted = [int(done.split()[0]) for done, _ in groups if " times, in bout" in done]
+    single = sum(done.startswith("In bout") for done, _ in groups)
+    assert sum(counted) + single == len(winding.odd_stripes)
+    assert all("Make it even" in ways for _, ways in groups)
