@@ -17,9 +17,9 @@ from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo.drape import slope_field
 from settscan.photo.field import rebased
-from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound, Scale
+from settscan.photo.flat import CardFound, FlatCloth, FloatImage, Mask, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
-from settscan.photo.light import even_out, find_light, neutral_gains, strangers
+from settscan.photo.light import LightField, even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
 from settscan.photo.noticed import clipping_doubts, is_blurred
 from settscan.photo.outline import Extent, cloth_extent, refined_extent
@@ -56,7 +56,7 @@ def flatten(
     Args:
         photo: as loaded.
         rulers: found in the photo; masked, and used for the scale.
-        card: the printed card, if found; masked, used for the scale and for grey.
+        card: the printed card, if found; masked too, and its grey balances the colours.
         given: distances that the person typed.
         corners: (4, 2) photo pixels around the cloth to be read, in order; None to search.
         settings: see `FlattenSettings`.
@@ -64,17 +64,15 @@ def flatten(
     Raises:
         Refusal: when nothing straight or woven is to be seen.
     """
-    small = reduced(photo, settings.small_pixels)
-    outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
-    small = without(small, tuple(outlines))
+    small = without(
+        reduced(photo, settings.small_pixels),
+        tuple(thing.outline_px for thing in (*rulers, card) if thing is not None),
+    )
     if corners is not None:
         corners = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
         small = within(small, corners)
     view, reaches = find_view(photo, small, corners, settings)
-    picture, usable = look(small, view)
-    light = np.square(picture)
-    field = find_light(light, usable)
-    cloth = usable & ~strangers(light, usable, field)
+    light, field, cloth = _lit(small, view)
     factor = math.ceil(math.sqrt(view.box.width * view.box.height / settings.most_pixels))
     sampling = 1 / factor
     matrix, shift, size = flat_grid(view, sampling)
@@ -83,11 +81,11 @@ def flatten(
     if card is not None:
         pixels *= neutral_gains(card).astype(np.float32)
     scale, doubts = _scale_and_doubts(photo, view.plane, rulers, card, given, sampling)
+    mask = inside & grown_mask(cloth, size)
     if field.spread() > LIGHT.uneven:
         doubts.append(doubt("uneven-light"))
     everywhere = replace(small, usable=np.ones_like(small.usable))
     doubts.extend(clipping_doubts(light, look(everywhere, view)[1]))
-    mask = inside & grown_mask(cloth, size)
     if is_blurred(pixels, mask):
         doubts.append(doubt("blurred"))
     return FlatCloth(
@@ -102,6 +100,14 @@ def flatten(
         reaches_edge=reaches,
         doubts=tuple(doubts),
     )
+
+
+def _lit(small: Small, view: View) -> tuple[FloatImage, LightField, Mask]:
+    """The small flat picture's light, its illumination, and where it shows cloth."""
+    picture, usable = look(small, view)
+    light = np.square(picture)
+    field = find_light(light, usable)
+    return light, field, usable & ~strangers(light, usable, field)
 
 
 def _scale_and_doubts(
