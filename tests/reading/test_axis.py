@@ -1,0 +1,165 @@
+"""One axis: bands and a lattice of threads to counted stripes, repeat and doubts."""
+
+import numpy as np
+import pytest
+
+from settscan.cloth.model import SequenceKind
+from settscan.cloth.notation import format_sequence
+from settscan.measured import Measured, Origin
+from settscan.reading.axis import AxisWork, read_axis
+from settscan.reading.carriers import Advance
+from settscan.reading.stripes import Bands
+from settscan.reading.threads import Lattice
+from tests.reading.woven import edges_of
+
+PX = 5.0
+
+
+def work(text, *, off=None, errors=0.05, lattice=True, coherence=0.98, **changes):
+    """An axis of "A8 B4 ..." at PX per thread, its edges `off` pixels from the truth."""
+    words = text.split()
+    edges = edges_of(text, PX)
+    length = int(edges[-1] + 0.5)
+    if off is not None:
+        edges = edges + np.asarray(off)
+    bands = Bands(
+        edges=edges,
+        levels=np.zeros((len(words), 3)),
+        edge_errors=np.r_[0.0, np.full(len(words) - 1, errors), 0.0],
+        blur=1.0,
+        cell=PX,
+        spread=np.ones(3),
+    )
+    at = np.linspace(0, length - 1, 40)
+    course = Advance(at=at, cycles=(at + 0.5) / PX / 4, coherence=np.full(40, coherence))
+    given = {
+        "name": "columns",
+        "bands": bands,
+        "yarns": tuple(word[0] for word in words),
+        "lattice": Lattice(course=course, multiple=4, found_by="weave") if lattice else None,
+        "start_px": 20.0,
+        "reaches": (True, True),
+        "px_per_mm": None,
+        "pinned": None,
+        "blind": np.zeros(length, bool),
+    }
+    return AxisWork(**{**given, **changes})
+
+
+TEXT = "A7 B4 A12 C6 A12 B4 A12 C6 A12 B4 A3"
+
+
+def found(axis):
+    return " ".join(f"{s.yarn}{s.threads}" for s in axis.stripes)
+
+
+def test_counts_repeat_and_places():
+    axis = read_axis(work(TEXT))
+    assert found(axis) == TEXT
+    assert axis.repeat.kind is SequenceKind.SYMMETRIC
+    assert format_sequence(axis.repeat.sequence) in ("B/4 A12 C/6", "C/6 A12 B/4")
+    assert axis.repeat.threads == 34
+    assert [s.cut for s in axis.stripes] == [True, *[False] * 9, True]
+    assert axis.stripes[1].start_px == pytest.approx(20 - 0.5 + 7 * PX)
+    assert axis.bands[0].start_px == pytest.approx(19.5)
+    assert axis.pitch_px.value == pytest.approx(PX, rel=1e-3)
+    assert axis.density is None
+    assert axis.counted_by == "weave"
+    assert axis.doubts == ()
+    assert all(s.low == s.high == s.threads and s.chance > 0.9 for s in axis.stripes[1:-1])
+
+
+def test_the_members_of_a_written_stripe_are_that_stripe():
+    axis = read_axis(work(TEXT))
+    for stripe, members in zip(axis.repeat.sequence.stripes, axis.repeat.members, strict=True):
+        assert {axis.stripes[m].yarn for m in members} == {stripe.yarn}
+        assert {axis.stripes[m].threads for m in members if not axis.stripes[m].cut} == {
+            stripe.threads
+        }
+
+
+def test_a_density_with_its_interval_from_scale_and_pitch():
+    scale = Measured(4.5, 4.5 * 0.99, 4.5 * 1.01, Origin.READ)
+    density = read_axis(work(TEXT, px_per_mm=scale)).density
+    assert density.value == pytest.approx(4.5 / PX)
+    assert density.origin is Origin.READ
+    assert 0.009 < (density.high / density.value - 1) < 0.02
+
+
+def test_an_edge_that_is_seen_badly_is_settled_by_its_partners():
+    off = np.zeros(12)
+    off[3] = 0.45 * PX
+    alone = read_axis(work("A7 B4 A12 C6 D9 E5 A3", off=off[:8], errors=1.2))
+    assert alone.stripes[2].chance < 0.9
+    assert "uncertain-counts" in {d.name for d in alone.doubts}
+    voted = read_axis(work(TEXT, off=off, errors=1.2))
+    assert voted.stripes[2].threads == 12
+    assert voted.stripes[3].threads == 6
+    assert voted.stripes[2].chance > alone.stripes[2].chance
+
+
+def test_a_break_is_counted_as_it_is_and_told():
+    axis = read_axis(work(TEXT.replace("C6 A12 B4 A3", "C6 A13 B4 A3")))
+    assert axis.stripes[8].threads == 13
+    assert [d.name for d in axis.doubts] == ["breaks-repeat"]
+    assert "13" in axis.doubts[0].sentence and "12" in axis.doubts[0].sentence
+    assert format_sequence(axis.repeat.sequence) in ("B/4 A12 C/6", "C/6 A12 B/4")
+
+
+def test_less_than_a_repeat_is_partial_and_told():
+    axis = read_axis(work("A7 B4 A12 C6 D9"))
+    assert axis.repeat.kind is SequenceKind.PARTIAL
+    assert axis.repeat.threads is None
+    assert format_sequence(axis.repeat.sequence) == "A7 B4 A12 C6 D9"
+    assert "partial-repeat" in {d.name for d in axis.doubts}
+
+
+def test_the_cloths_own_edge_is_no_mistake():
+    """Seen to its edge the cloth ends within a stripe: neither cut by the frame, nor a break."""
+    axis = read_axis(work(TEXT, reaches=(False, False)))
+    assert not any(s.cut for s in axis.stripes)
+    assert axis.repeat.kind is SequenceKind.SYMMETRIC
+    assert axis.doubts == ()
+
+
+def test_a_weave_that_is_hard_to_follow_makes_counts_doubtful():
+    clear = read_axis(work("A7 B4 A12 C6 D9"))
+    vague = read_axis(work("A7 B4 A12 C6 D9", coherence=0.1))
+    assert clear.stripes[2].chance > 0.95 > vague.stripes[2].chance
+    assert vague.stripes[2].low < vague.stripes[2].high
+
+
+def test_a_place_that_nobody_sees_makes_its_edges_doubtful():
+    blind = np.zeros(82 * int(PX), bool)
+    at = int(PX * (7 + 4 + 12))
+    blind[at - 20 : at + 20] = True
+    text = "A7 B4 A12 C6 D9 E5 A39"
+    axis = read_axis(work(text, blind=blind))
+    assert axis.stripes[2].chance < 0.9 and axis.stripes[3].chance < 0.9
+    assert axis.stripes[1].chance > 0.9 and axis.stripes[5].chance > 0.9
+
+
+def test_without_threads_and_density_nothing_is_counted():
+    axis = read_axis(work(TEXT, lattice=False))
+    assert axis.counted_by == "nothing"
+    assert axis.stripes == ()
+    assert len(axis.bands) == 11
+    assert axis.repeat.kind is SequenceKind.PARTIAL
+    assert axis.repeat.sequence.stripes == ()
+
+
+def test_a_pinned_density_alone_needs_a_scale():
+    pinned = Measured.exact(0.9, Origin.PINNED)
+    assert read_axis(work(TEXT, lattice=False, pinned=pinned)).counted_by == "nothing"
+    axis = read_axis(work(TEXT, lattice=False, pinned=pinned, px_per_mm=Measured.exact(0.9 * PX)))
+    assert axis.counted_by == "density"
+    assert axis.density == pinned
+    assert found(axis).split()[1:-1] == TEXT.split()[1:-1]
+
+
+def test_a_pinned_density_is_kept_beside_the_weaves_own_count():
+    pinned = Measured.exact(0.88, Origin.PINNED)
+    axis = read_axis(work(TEXT, pinned=pinned, px_per_mm=Measured.exact(4.5)))
+    assert axis.counted_by == "weave"
+    assert axis.density == pinned
+    assert found(axis) == TEXT
