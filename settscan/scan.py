@@ -115,7 +115,7 @@ def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress)
     if close is not None:
         from settscan.reading.joining import joined
 
-        seen = _with_scale_of(close, seen, pins)
+        seen = _with_scale_of(close, seen, pins, options)
         read = joined(seen.read, close, seen.flat.scale)
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
     return _result(seen, paths, options, progress)
@@ -133,7 +133,7 @@ def _see(
     from settscan.photo.card import find_card
     from settscan.photo.rectify import flatten
     from settscan.photo.ruler import find_rulers
-    from settscan.reading.clothness import judged
+    from settscan.reading.clothness import judged, named
     from settscan.reading.read import read_cloth
 
     progress("Looking for a ruler or the scale card ...")
@@ -146,14 +146,17 @@ def _see(
         flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
-    with _solvable("read"):
-        read = read_cloth(
-            flat,
-            pinned_columns=pins[0],
-            pinned_rows=pins[1],
-            warp_is_columns=options.warp_runs != "across",
-        )
     outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
+    try:
+        with _solvable("read"):
+            read = read_cloth(
+                flat,
+                pinned_columns=pins[0],
+                pinned_rows=pins[1],
+                warp_is_columns=options.warp_runs != "across",
+            )
+    except Refusal as refusal:
+        raise (named(photo, flat, outlines) or refusal) from None
     read = judged(photo, flat, read, outlines)
     return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
 
@@ -206,7 +209,10 @@ def _close_up(
 
 
 def _with_scale_of(
-    close: ClothRead, seen: _Seen, pins: tuple[Measured | None, Measured | None]
+    close: ClothRead,
+    seen: _Seen,
+    pins: tuple[Measured | None, Measured | None],
+    options: ScanOptions,
 ) -> _Seen:
     """The whole photo with the scale that its stripes have in the close-up, if it had none."""
     from settscan.reading.closeup_scale import scale_from_close_up
@@ -219,7 +225,12 @@ def _with_scale_of(
     flat = replace(seen.flat, scale=scale, doubts=_without_ruler(seen.flat.doubts))
     if read.columns.stripes and read.rows.stripes:
         return replace(seen, flat=flat, read=replace(read, doubts=_without_ruler(read.doubts)))
-    again = read_cloth(flat, pinned_columns=pins[0], pinned_rows=pins[1])
+    again = read_cloth(
+        flat,
+        pinned_columns=pins[0],
+        pinned_rows=pins[1],
+        warp_is_columns=options.warp_runs != "across",
+    )
     strange = tuple(d for d in read.doubts if d.name == "not-cloth")
     return replace(seen, flat=flat, read=replace(again, doubts=(*strange, *again.doubts)))
 

@@ -21,10 +21,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.cloth.model import ColourSequence, SequenceKind
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo.flat import FlatCloth, Photo
-from settscan.reading.model import AxisRead, BandSeen, ClothRead
+from settscan.reading.model import AxisRead, BandSeen, ClothRead, RepeatRead, WeaveRead
 
 Floats = NDArray[Any]
 Mask = NDArray[np.bool_]
@@ -46,6 +47,9 @@ _MIXED_REFUSED = 5 / 6
 _MIXED_DOUBTED = 11 / 12
 _TWO_TONES = 0.9  # a sine has 0.81, an even spread of colours 0.75, two blurred ones 0.93 or more
 _ONE_PATTERN = 0.6  # share of the rest that is one pattern across times one pattern down
+# What a weave leaves over is chance; a product of two patterns is what crossing prints leave.
+_PRODUCT = 0.9
+_SHARE_OF_SUM = 0.98  # of the variance; beyond it the camera's tone curve may leave a product
 _HALF_PACE = 100.0  # power over its surroundings; noise alone exceeds ten once in 20 000
 
 
@@ -114,6 +118,22 @@ def judged(photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Fl
     return replace(read, doubts=(found.doubt, *read.doubts))
 
 
+def named(photo: Photo, flat: FlatCloth, outlines: Sequence[Floats]) -> NotCloth | None:
+    """What a picture of which nothing could be read looks like; None if that is not clear."""
+    nothing = ColourSequence(SequenceKind.PARTIAL, ())
+    repeat = RepeatRead(
+        kind=SequenceKind.PARTIAL, sequence=nothing, threads=None, members=(), chance=0.0
+    )
+    axis = AxisRead(
+        bands=(), stripes=(), pitch_px=None, density=None, repeat=repeat, counted_by="nothing"
+    )
+    weave = WeaveRead(name="unknown", confidence=0.0)
+    read = ClothRead(yarns=(), columns=axis, rows=axis, weave=weave, column_share=0.5)
+    looks = look_at(photo, flat, read, outlines)
+    found = None if looks is None else verdict(looks)
+    return NotCloth(found.doubt) if found is not None and found.refuse else None
+
+
 def verdict(looks: Looks) -> Verdict | None:
     """The gravest thing that speaks against a woven cloth."""
     reason, refuse = "", True
@@ -125,6 +145,9 @@ def verdict(looks: Looks) -> Verdict | None:
             reason = "it has patches of pure colours and none where two mix, like a printed check"
     elif looks.mixed is not None and looks.mixed < _MIXED_DOUBTED:
         refuse = looks.mixed < _MIXED_REFUSED
+        reason = "where its stripes cross, the colours do not mix as those of threads do"
+    elif looks.one_pattern > _PRODUCT and looks.share < _SHARE_OF_SUM:
+        refuse = False
         reason = "where its stripes cross, the colours do not mix as those of threads do"
     elif looks.half_pace > _HALF_PACE:
         reason = "it repeats as knitted stitches do, not as threads that cross"

@@ -9,7 +9,7 @@ import pytest
 from settscan.errors import Refusal
 from settscan.photo.flat import FlatCloth, Photo, Scale
 from settscan.photo.load import linear
-from settscan.reading.clothness import Looks, NotCloth, judged, look_at, verdict
+from settscan.reading.clothness import Looks, NotCloth, judged, look_at, named, verdict
 from settscan.reading.read import read_cloth
 from tests.reading import not_cloth
 from tests.render.random_scene import random_scene
@@ -22,8 +22,15 @@ WOVEN = Looks(
 )  # fmt: skip
 
 
-def seen(picture):
-    """A picture as if it had been straightened, and its reading."""
+def test_what_cannot_be_read_is_named_all_the_same():
+    picture = not_cloth.uneven_chequerboard()[:480, :640]
+    found = named(*straight(picture), outlines=())
+    assert "pure colours" in found.message
+    assert named(*straight(rendered(3, px_per_thread=4, weave="plain")), outlines=()) is None
+
+
+def straight(picture):
+    """A picture as if it had been straightened."""
     picture = np.ascontiguousarray(picture[:480, :640])
     photo = Photo(encoded=picture, file="x.png", sha256="0" * 64)
     flat = FlatCloth(
@@ -32,7 +39,16 @@ def seen(picture):
         to_photo=np.eye(3),
         scale=UNKNOWN,
     )
-    return photo, flat, read_cloth(flat)
+    return photo, flat
+
+
+def seen(picture):
+    """The same with its reading; of what cannot be read, with the name that it is given."""
+    photo, flat = straight(picture)
+    try:
+        return photo, flat, read_cloth(flat)
+    except Refusal as refusal:
+        raise named(photo, flat, ()) or refusal from None
 
 
 @pytest.mark.parametrize(
@@ -121,6 +137,8 @@ def test_a_finger_and_a_ruler_do_not_make_it_something_else():
         ({"share": 0.7, "one_pattern": 0.9}, True),
         ({"mixed": 2 / 3}, True),  # lines that do not mix: 0, 1, 1, 1
         ({"mixed": 0.9}, False),
+        ({"one_pattern": 0.99, "share": 0.95}, False),
+        ({"one_pattern": 0.99, "share": 0.99}, None),
         ({"half_pace": 1e4}, True),
     ],
 )
