@@ -67,7 +67,7 @@ class GainSettings:
 
     Attributes:
         degree: of the polynomial: a lamp, a window and the lens give no sharper changes.
-        patch_px: side of the patches; light does not change within a few threads.
+        patch_px: side of the patches: smaller than stripes, larger than noise.
         least_patches: fewer along an axis do not fix the polynomial.
         rounds: of taking out the stronger light; each leaves a tenth.
         least_change: of the light over the picture that is worth another round.
@@ -76,10 +76,10 @@ class GainSettings:
     """
 
     degree: int = 3
-    patch_px: int = 8
+    patch_px: int = 4
     least_patches: int = 16
     rounds: int = 6
-    least_change: float = 0.004
+    least_change: float = 0.001
     least_significance: float = 3.0
     most: float = 2.0
 
@@ -424,8 +424,8 @@ class ThreadSettings:
         multiples: threads in one cycle of the weave and log of how much rarer it is: plain,
             2/1, 2/2 and 3/1 (also hopsack and herringbone), then longer twills.
         unseen_ripple: log strength granted to a ripple that the pixels are too coarse to show.
-        overtone: log strength of the overtone of single threads over their ripple: round threads
-            stay well below this, threads that lie in pairs make it the stronger.
+        overtone: log power of the overtone of single threads over their ripple: round threads
+            stay well below a half, threads that lie in pairs make it the stronger.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
         expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
@@ -515,7 +515,7 @@ class RulerSettings:
     long_strip: int = 300
     spacing_match: float = 0.03
     end_match: float = 0.01
-    most_combs: int = 40
+    most_combs: int = 60
     least_ticks: int = 16
     most_ticks: int = 200
     reach_ticks: int = 12

@@ -29,34 +29,85 @@ def light_left(
 ) -> tuple[Floats, Floats]:
     """Relative light along x (W,) and y (H,), each with mean one; ones where nothing tells.
 
+    Works on means of small patches, in rounds: light along one axis bends the effects of the
+    other, so the stronger of the two is taken out first and the effects are fitted anew.
+
     Args:
         pixels: (H, W, 3) linear light.
         mask: (H, W) True where there is cloth.
-        columns: (W, 3) column effect.
-        rows: (H, 3) row effect with mean zero.
+        columns: (W, 3) column effect, for its length only where the patches do not fit.
+        rows: (H, 3) row effect.
         settings: see `GainSettings`.
     """
-    along_x = _gain(pixels, mask, rows, settings)
-    turned = columns - columns.mean(axis=0)
-    along_y = _gain(pixels.transpose(1, 0, 2), mask.T, turned, settings)
-    return along_x, along_y
+    size = settings.patch_px
+    height, width = mask.shape[0] // size, mask.shape[1] // size
+    along_x, along_y = np.ones(len(columns)), np.ones(len(rows))
+    if min(height, width) < settings.least_patches:
+        return along_x, along_y
+    weight, means = _patch_means(pixels, mask, height, width, size)
+    gain_x, gain_y = np.ones(width), np.ones(height)
+    for _ in range(settings.rounds):
+        even = means / gain_x[None, :, None] / gain_y[:, None, None]
+        column, row = _effects(even, weight, settings.rounds)
+        more_x = _gain(even, weight, row, settings)
+        column = column - np.average(column, axis=0, weights=weight.sum(axis=0) + 1e-9)
+        more_y = _gain(even.transpose(1, 0, 2), weight.T, column, settings)
+        if max(np.ptp(more_x), np.ptp(more_y)) < settings.least_change:
+            break
+        if np.ptp(more_x) >= np.ptp(more_y):
+            gain_x = np.clip(gain_x * more_x, 1 / settings.most, settings.most)
+        else:
+            gain_y = np.clip(gain_y * more_y, 1 / settings.most, settings.most)
+    return _drawn_out(gain_x, len(columns), size), _drawn_out(gain_y, len(rows), size)
 
 
-def _gain(pixels: FloatImage, mask: Mask, effect: Floats, settings: GainSettings) -> Floats:
-    """Smooth slope (W,) of each column's pixels on the effect (H, 3) along it."""
-    weights = mask.astype(np.float32)
-    number = np.maximum(weights.sum(axis=0), 1.0)
+def _patch_means(
+    pixels: FloatImage, mask: Mask, height: int, width: int, size: int
+) -> tuple[Floats, Floats]:
+    """Share of cloth (h, w) and mean light (h, w, 3) of square patches."""
+    inner = mask[: height * size, : width * size]
+    weight = inner.reshape(height, size, width, size).mean(axis=(1, 3))
+    means = np.empty((height, width, 3))
+    for c in range(3):
+        own = pixels[: height * size, : width * size, c] * inner
+        means[:, :, c] = own.reshape(height, size, width, size).mean(axis=(1, 3))
+    return weight, means / np.maximum(weight, 1e-6)[:, :, None]
+
+
+def _effects(means: Floats, weight: Floats, rounds: int) -> tuple[Floats, Floats]:
+    """Column (w, 3) and row (h, 3) effects of patch means, by alternating weighted means."""
+    per_column = np.maximum(weight.sum(axis=0), 1e-6)[:, None]
+    per_row = np.maximum(weight.sum(axis=1), 1e-6)[:, None]
+    row = np.zeros((means.shape[0], 3))
+    column = row[:0]
+    for _ in range(rounds):
+        column = np.einsum("yx,yxc->xc", weight, means - row[:, None]) / per_column
+        row = np.einsum("yx,yxc->yc", weight, means - column[None]) / per_row
+        row -= np.average(row, axis=0, weights=per_row[:, 0])
+    return column, row
+
+
+def _drawn_out(gain: Floats, length: int, size: int) -> Floats:
+    """Patch values (n,) as pixel values (length,), straight between patch centres and beyond."""
+    at = (np.arange(length) + 0.5) / size - 0.5
+    low = np.clip(np.floor(at).astype(int), 0, len(gain) - 2)
+    drawn = gain[low] + (at - low) * (gain[low + 1] - gain[low])
+    return np.asarray(drawn / drawn.mean())
+
+
+def _gain(means: Floats, weight: Floats, effect: Floats, settings: GainSettings) -> Floats:
+    """Smooth slope (w,) of each column of patches on the effect (h, 3) along it."""
+    number = np.maximum(weight.sum(axis=0), 1e-6)
     slope, strength, noise = np.zeros(len(number)), np.zeros(len(number)), np.zeros(len(number))
     for c in range(3):
-        own = effect[:, c].astype(np.float32)
-        mean = (own @ weights) / number
-        square = np.maximum((own**2) @ weights - number * mean**2, 0.0)
-        image = pixels[:, :, c]
-        both = np.einsum("y,yx,yx->x", own, image, weights, optimize=True)
-        sums = np.einsum("yx,yx->x", image, weights, optimize=True)
-        slope += both - mean * sums
+        own = effect[:, c]
+        image = means[:, :, c]
+        mean = (own @ weight) / number
+        square = np.maximum((own**2) @ weight - number * mean**2, 0.0)
+        sums = (weight * image).sum(axis=0)
+        slope += (own[:, None] * weight * image).sum(axis=0) - mean * sums
         strength += square
-        spread = np.einsum("yx,yx,yx->x", image, image, weights, optimize=True) - sums**2 / number
+        spread = (weight * image**2).sum(axis=0) - sums**2 / number
         noise += np.maximum(spread - square, 0.0) / number * square
     return _smooth(slope, strength, noise, settings)
 
@@ -65,7 +116,7 @@ def _smooth(slope: Floats, strength: Floats, noise: Floats, settings: GainSettin
     """A low polynomial through slope / strength, kept only where it is significant."""
     flat = np.ones(len(slope))
     usable = strength > 1e-9
-    if usable.sum() < 8 * (settings.degree + 1):
+    if usable.sum() < 3 * (settings.degree + 1):
         return flat
     x = np.linspace(-1, 1, len(slope))
     basis = np.polynomial.legendre.legvander(x, settings.degree)
@@ -80,8 +131,7 @@ def _smooth(slope: Floats, strength: Floats, noise: Floats, settings: GainSettin
     except np.linalg.LinAlgError:
         return flat
     coefficients = covariance @ (basis.T @ (weight * value))
-    # Neighbouring columns of one yarn share its threads, so fewer are independent.
-    errors = np.sqrt(np.diag(covariance) * settings.columns_per_look)
+    errors = np.sqrt(np.diag(covariance))
     if coefficients[0] <= 5 * errors[0]:
         return flat
     relative = coefficients / coefficients[0]

@@ -131,7 +131,9 @@ def with_chance_lines(
     lab = to_lab(np.clip(palette.colours, 0, 1))
     widest = np.zeros(len(palette.colours))
     for yarns, threads in ((palette.of_columns, column_threads), (palette.of_rows, row_threads)):
-        np.maximum.at(widest, yarns, threads)
+        # What the frame cuts tells little of its colour, unless it is wide.
+        sure = _whole_bands(threads, settings)
+        np.maximum.at(widest, yarns[sure], threads[sure])
     fixed = []
     for yarns, threads in ((palette.of_columns, column_threads), (palette.of_rows, row_threads)):
         yarns = yarns.copy()

@@ -34,7 +34,7 @@ from settscan.reading.threads import (
     weave_carriers,
     weave_signals,
 )
-from settscan.reading.weave import recognise
+from settscan.reading.weave import recognise, with_warp_across
 from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
@@ -114,7 +114,7 @@ def read_cloth(
         yarns=_describe(look.palette, keys),
         columns=columns,
         rows=rows,
-        weave=weave,
+        weave=weave if warp_is_columns else with_warp_across(weave),
         column_share=look.palette.column_share,
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
@@ -180,13 +180,16 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
 
 
 def _look(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
-    """Look once at the detail that the weave suggests, and again at the threads it found."""
+    """Look at the detail that the weave suggests, and again at the threads that were found."""
     cells = _first_cells(first_carriers(split), settings)
     cells = (expected[0] or cells[0], expected[1] or cells[1])
     look = _look_at(split, cells, expected, settings)
-    found = _cells_of(look, cells)
-    if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) > 0.15:
-        look = _look_at(split, found, expected, settings)
+    for _ in range(settings.looks - 1):
+        found = _cells_of(look, cells)
+        if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) <= 0.15:
+            break
+        cells = found
+        look = _look_at(split, cells, expected, settings)
     return look
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from settscan.cloth.model import (
     Cloth,
     ColourSequence,
@@ -37,6 +39,9 @@ def cloth_of(
                 f"The {which} could not be counted; its sequence is copied from the other set of"
                 " threads and has to be checked on the cloth."
             )
+    if not warp_is_columns:
+        # Turned so that the photo's top is the warp's left, its right is the weft's top.
+        sets[1] = _turned(sets[1])
     used = {s.yarn for half in sets for s in half.sequence.stripes}
     return Cloth(
         name=name,
@@ -44,7 +49,7 @@ def cloth_of(
         warp=sets[0],
         weft=sets[1],
         weave=read.weave.name,
-        twill_direction=read.weave.twill_direction,
+        twill_direction=_as_woven(read.weave.twill_direction, warp_is_columns),
         notes=tuple(notes),
     )
 
@@ -73,6 +78,28 @@ def _thread_set(axis: AxisRead, settings: ReadSettings) -> ThreadSet:
         density=axis.density,
         origin=Origin.READ,
         doubts=tuple(doubts),
+    )
+
+
+def _as_woven(direction: str | None, warp_is_columns: bool) -> str | None:
+    """The twill's direction with the warp upright: a quarter turn makes a Z an S."""
+    if warp_is_columns or direction is None:
+        return direction
+    return "S" if direction == "Z" else "Z"
+
+
+def _turned(half: ThreadSet) -> ThreadSet:
+    """The sequence read from the other end, as after a quarter turn of the cloth."""
+    sequence = half.sequence
+    stripes = sequence.stripes[::-1]
+    last = len(stripes) - 1
+    doubts = tuple(replace(d, position=last - d.position) for d in half.doubts)
+    if sequence.kind is SequenceKind.SYMMETRIC:
+        return half
+    return replace(
+        half,
+        sequence=ColourSequence(sequence.kind, stripes),
+        doubts=tuple(sorted(doubts, key=lambda d: d.position)),
     )
 
 

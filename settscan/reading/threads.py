@@ -223,14 +223,15 @@ def ripple_signal(profile: Floats, bands: Bands, cell: float) -> Floats:
 
 def ripple_strength(ripple: Floats, course: Advance, multiple: float) -> float:
     """Power of the ripple at a multiple of the course over that at neighbouring multiples."""
+    beside = np.concatenate([np.arange(-0.4, -0.09, 0.05), np.arange(0.1, 0.41, 0.05)])
+    background = float(np.mean([_ripple_power(ripple, course, multiple + b) for b in beside]))
+    return max(_ripple_power(ripple, course, multiple), 1e-30) / max(background, 1e-30)
+
+
+def _ripple_power(ripple: Floats, course: Advance, multiple: float) -> float:
+    """Power of the ripple (N,) at a multiple of the course."""
     cycles = course.between(np.arange(len(ripple), dtype=float))
-    around = multiple + np.concatenate([np.arange(-0.4, -0.09, 0.05), np.arange(0.1, 0.41, 0.05)])
-
-    def power(m: float) -> float:
-        return float(np.abs(np.sum(ripple * np.exp(-2j * np.pi * m * cycles))) ** 2)
-
-    background = float(np.mean([power(m) for m in around]))
-    return max(power(multiple), 1e-30) / max(background, 1e-30)
+    return float(np.abs(np.sum(ripple * np.exp(-2j * np.pi * multiple * cycles))) ** 2)
 
 
 def ripple_course(
@@ -335,7 +336,8 @@ def choose_multiple(
         if not one_diagonal and multiple != 2:
             score -= settings.odd_diagonals
         scores[multiple] = score
-    _weigh_overtone(scores, strengths, courses, settings)
+    if not one_diagonal:
+        _weigh_overtone(scores, courses, ripples, settings)
     ranked = sorted(scores, key=lambda m: -scores[m])
     # The witnesses are not independent: their sum overstates, so it is halved.
     weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) / 2)) for m in scores}
@@ -350,22 +352,24 @@ def choose_multiple(
 
 def _weigh_overtone(
     scores: dict[int, float],
-    strengths: dict[int, tuple[float, float]],
     courses: tuple[Advance, Advance],
+    ripples: tuple[Floats, Floats],
     settings: ThreadSettings,
 ) -> None:
     """Part a plain weave from a hopsack, whose threads lie in pairs.
 
-    The overtone of round threads is weaker than their ripple; that of pairs, which is the ripple
-    of the single threads, is not. Changes the score of 4 where it speaks and 2 leads.
+    The ripple of single threads has the wave's double frequency in a plain weave; at four times
+    the frequency lies its overtone, which is weak for round threads. In a hopsack the single
+    threads are there, and it is the stronger. Changes the score of 4 against that of 2.
     """
-    if max(scores, key=lambda m: scores[m]) != 2:
-        return
     if max(_rate(c) for c in courses) * 4 >= settings.ripple_high:
         return
-    over = [b - a for a, b in zip(strengths[2], strengths[4], strict=True)]
-    if float(np.mean(over)) > settings.overtone:
-        scores[4] = scores[2] + 3 * (float(np.mean(over)) - settings.overtone)
+    over = [
+        float(np.log(_ripple_power(r, c, 4) / max(_ripple_power(r, c, 2), 1e-30)))
+        for c, r in zip(courses, ripples, strict=True)
+    ]
+    lead = 2 * (float(np.mean(over)) - settings.overtone)
+    scores[4] = max(scores[4], scores[2] + lead) if lead > 0 else scores[4] + lead
 
 
 def _rate(course: Advance) -> float:

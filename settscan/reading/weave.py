@@ -7,6 +7,7 @@ thread lies on top. It is compared with the weaves that a handweaver meets.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -136,3 +137,12 @@ def _best_match(picture: Floats, drawing: Floats) -> float:
         for a in range(size)
         for b in range(size)
     )
+
+
+def with_warp_across(weave: WeaveRead) -> WeaveRead:
+    """The weave named by its warp where the warp runs across the photo: 2/1 is then 1/2."""
+    over, _, rest = weave.name.partition("/")
+    under, _, kind = rest.partition(" ")
+    if kind != "twill":
+        return weave
+    return replace(weave, name=f"{under}/{over} twill")
