@@ -103,8 +103,33 @@ def test_yarns_that_no_sequence_uses_are_not_listed():
 
 def test_with_the_warp_across_the_rows_are_the_warp():
     made = cloth_of(cloth(), "throw", warp_is_columns=False)
-    assert sum(s.threads for s in made.warp.sequence.stripes) == 16
-    assert format_sequence(made.weft.sequence) in ("B/4 A12 C/6", "C/6 A12 B/4")
+    assert format_sequence(made.warp.sequence) == "A8 C3 B5"
+    assert format_sequence(made.weft.sequence) == "B/4 A12 C/6"
+
+
+def test_a_cloth_photographed_sideways_is_turned_and_not_mirrored():
+    """A quarter turn clockwise: the photo's top is the right, its left the top of the cloth.
+
+    Turned the other way round the sequences are both reversed, which is the same cloth upside
+    down. A line that rises to the right falls to the right after a quarter turn.
+    """
+    columns = axis("A5 B4 C7", "A5 B4 C7", SequenceKind.PARTIAL, ((0,), (1,), (2,)))
+    rows = axis("C3 A9 B2", "C3 A9 B2", SequenceKind.PARTIAL, ((0,), (1,), (2,)))
+    made = cloth_of(cloth(columns=columns, rows=rows), "throw", warp_is_columns=False)
+    sequences = (format_sequence(made.warp.sequence), format_sequence(made.weft.sequence))
+    assert sequences in (("B2 A9 C3", "A5 B4 C7"), ("C3 A9 B2", "C7 B4 A5"))
+    assert made.twill_direction == "S"
+    upright = cloth_of(cloth(columns=columns, rows=rows), "throw", warp_is_columns=True)
+    assert upright.twill_direction == "Z"
+
+
+def test_doubts_stay_with_their_stripes_when_the_cloth_is_turned():
+    columns = axis("A5 B4 C7", "A5 B4 C7", SequenceKind.PARTIAL, ((0,), (1,), (2,)))
+    columns = with_stripe(columns, 0, chance=0.6, low=4, high=6)
+    made = cloth_of(cloth(columns=columns), "throw", warp_is_columns=False)
+    (found,) = made.weft.doubts
+    stripe = made.weft.sequence.stripes[found.position]
+    assert (stripe.yarn, stripe.threads) == ("A", 5)
 
 
 # --- the data --------------------------------------------------------------------------------
