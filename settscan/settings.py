@@ -1,7 +1,8 @@
 """Every number the eye uses, with its reason and its unit.
 
 One frozen class for each part of the eye; the single instance below it is what that part reads.
-Nothing here was tuned on pictures: each number follows from optics, print sizes or the trade.
+Each number follows from optics, print sizes or the trade; one that was settled by trial on
+made-up pictures instead says so.
 """
 
 from __future__ import annotations
@@ -380,13 +381,16 @@ class PaletteSettings:
         level_doubt: what is left of uneven light and of neighbours' blur in a level, however many
             threads it is the mean of; CIELAB units at L* = 50, doubled like the levels.
         shares: trial weights of the column threads; beyond these one set hides the other.
+        plain_shares: shares of the usual weaves, tried without any yarn that runs both ways.
         share_spread: how far from even the share usually lies (plain and balanced twills: even;
             one and two thirds for 2/1; a quarter for 3/1).
         refined_trials: best trials that are refined by least squares.
         refinements: rounds of pairing and fitting; the pairs settle in two.
         most_outside: mean linear light outside what yarn can reflect that costs as much as a yarn
             that does not match.
-        scatter_weight: the scatter against the match of yarns that run both ways.
+        scatter_weight: the scatter, which is seen in thousands of pixels, against the match of
+            yarns that run both ways, which need not be.
+        new_yarn: price of a class that runs one way only, in units of `same_yarn`.
     """
 
     same_yarn: float = 4.5
@@ -397,11 +401,13 @@ class PaletteSettings:
     least_apart: float = 6.0
     level_doubt: float = 0.7
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
+    plain_shares: tuple[float, ...] = (0.25, 0.33, 0.5, 0.67, 0.75)
     share_spread: float = 0.25
     refined_trials: int = 6
     refinements: int = 3
     most_outside: float = 0.01
-    scatter_weight: float = 3.0
+    scatter_weight: float = 8.0
+    new_yarn: float = 1.0
 
 
 PALETTE = PaletteSettings()
@@ -412,10 +418,12 @@ class ThreadSettings:
     """How threads are counted.
 
     Attributes:
+        least_agreement: median agreement of a course, on either axis, for a wave to be believed;
+            noise gives 0.2 to 0.45, a napped cloth 0.85.
         shading_weight: of the unsigned shading against the signed contrast, at equal power.
         passes: the second follows the course of the first, which noise had pulled to the mean.
         least_ripple: power over the median of its octave for a ripple to be believed alone; with
-            some hundred independent frequencies chance reaches about 10.
+            some hundred independent frequencies chance reaches 10, stripes that the fit misses 20.
         ripple_segment_px: spectrum segments; the pitch wanders little within them.
         ripple_low: no thread is wider than 50 pixels in a photo that shows a repeat.
         ripple_high: just under two pixels per thread (sampling theorem).
@@ -434,9 +442,10 @@ class ThreadSettings:
         edge_weight: log penalty when no edge falls between threads.
     """
 
+    least_agreement: float = 0.6
     shading_weight: float = 0.3
     passes: int = 2
-    least_ripple: float = 14.0
+    least_ripple: float = 30.0
     ripple_segment_px: int = 512
     ripple_low: float = 0.02
     ripple_high: float = 0.49
@@ -465,6 +474,11 @@ THREADS = ThreadSettings()
 class RulerSettings:
     """Finding a ruler and reading its ticks.
 
+    A strip is a band of the photo along a straight edge, a comb a row of equal ticks in it, the
+    core of a comb the rows in which all its ticks stand. "Rows" and "samples" are pixels of the
+    pyramid level that a strip is cut from. Shares and tolerances that state no reason were
+    settled by trial on drawn rulers, with room on both sides.
+
     Attributes:
         line_sides: longer sides in px of the reduced pictures in which edges are sought.
         line_turn: edges that differ by less (radians) and lie close are looked along once.
@@ -472,21 +486,51 @@ class RulerSettings:
         least_piece: shortest piece of an edge in px of the reduced picture.
         least_line: least summed length of the pieces of an edge, over the longer side.
         line_width: pieces of one edge lie within so many px of it.
-        most_lines: so many edges are looked along at most; a check has about a hundred.
-        strip_half: half width in px of the strip that is looked at beside an edge: at 7 px per
-            mm it holds the ticks of a scale.
+        most_lines: edges kept at each size; a check has about a hundred.
+        strip_half: half width in rows of a strip: at 7 px per mm it holds the ticks of a scale.
         row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
-        window: length in px of the pieces whose tick spacing is measured: 9 ticks or more.
-        hop: step in px from piece to piece.
+        window: samples in a piece whose tick spacing is measured: 9 ticks or more.
+        hop: samples from piece to piece.
         finest_px: smallest tick spacing looked for; below 2 there are no ticks (sampling).
         widest_px: largest spacing at one level; the next level has half of it.
         least_comb: share of a piece's variation that equal ticks explain at least.
-        spacing_match: relative tolerance of a piece's spacing to the common perspective.
-        most_combs: so many tick candidates are examined closely.
+        least_score: least sum of these shares over a comb: two clear pieces, or more faint ones.
+        combs_per_strip: so many spacings are tried in a strip; both edges of a scale, and cloth.
+        spacing_match: relative tolerance of the root of a piece's spacing within a comb.
+        end_match: the same for telling where a comb ends: cloth may have nearly its spacing.
+        tallest_core: the finest ticks of a scale are no longer than so many spacings.
+        tick_noise: usual error of a tick's place, in spacings.
+        usual_bend: usual share by which a phone's lens moves the picture's corners.
+        most_slip: rms error of phases, in spacings, above which a comb has lost count.
+        most_tilt: rows by which a comb may run aslant before its strip is cut anew.
+        long_strip: samples from which on the lean of ticks may change along a ruler.
+        gap_rows: plain rows after which a tick has ended (a numeral may follow).
+        gap_px: the same in photo px; the blur of a lens closes smaller gaps.
+        most_combs: so many combs are examined closely.
         least_ticks: fewest ticks of which an order of lengths can be told.
         most_ticks: so many are looked at to tell their order.
         reach_ticks: how far beside a comb longer ticks and numerals are looked at, in spacings.
         least_longer: by how many tick spacings a longer class of ticks is longer at least.
+        least_rise: the same over the median of all steps between classes: rulers step evenly.
+        largest_residual: rms error of tick places, in spacings; threads wander by more.
+        most_outside: ticks' strength beyond their feet over that in the core: none, but cloth of
+            the same spacing may adjoin.
+        most_outside_short: the same in a short piece, where chance plays a larger part.
+        least_inches: so many inches must show, for three long ticks of each kind or nearly.
+        least_fives: so many periods (1 cm or 5 mm) must show on a metric scale.
+        least_share: share of the spread of tick lengths that the order explains at least.
+        least_lead: by how much it explains more than the best order of the other unit.
+        longest_tick_mm: longest ticks on rulers and tapes are so long.
+        numeral_ink: numerals are at least so much less even than bare ruler.
+        least_seen: share of a comb's ticks that must be seen one by one.
+        ticks_alike: so many neighbouring ticks share one error (waves of three, and blur).
+        make_error: relative error of rulers themselves: school rulers keep about 0.3 mm in
+            300 mm (class II of the EU rules on measures of length, from memory).
+        overruled: a scale of the same ruler that disagrees must have less than this share of
+            the better one's evidence, or both are dropped.
+        widest_mm: rulers are no wider.
+        margin_mm: rulers go on no farther beyond their last tick.
+        agree: scales of two edges of a ruler may differ by so much, from perspective.
     """
 
     line_sides: tuple[int, ...] = (1500, 750)
@@ -504,7 +548,7 @@ class RulerSettings:
     widest_px: float = 7.0
     least_comb: float = 0.3
     least_score: float = 1.5
-    combs_per_strip: int = 8
+    combs_per_strip: int = 4
     tick_noise: float = 0.02
     most_slip: float = 0.12
     most_tilt: float = 2.0
@@ -577,7 +621,7 @@ class RepeatSettings:
     """
 
     least_matches: int = 2
-    break_price: float = 2.0
+    break_price: float = 3.0
     most_breaks: float = 0.15
     least_chance: float = 0.003
 

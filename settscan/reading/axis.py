@@ -68,7 +68,7 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     )
     pattern = in_usual_order(find_pattern(seen), seen)
     groups = tuple(
-        tuple(g for g in group if not cut[g] and g not in pattern.breaks)
+        tuple(g for g in group if not seen[g].cut and g not in pattern.breaks)
         for group in pattern.groups
     )
     settled = _with_other_multiple(settle_together(decoded, groups), work.lattice)

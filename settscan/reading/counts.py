@@ -151,18 +151,17 @@ def _tally(
     windings = np.arange(-reach, reach + 1)
     weights = np.exp(-0.5 * ((apart[None] + windings[:, None, None]) / sd) ** 2)
     weights /= weights.sum(axis=0, keepdims=True) + 1e-300
-    table: dict[int, float] = {}
+    least = int(between.min()) - reach - 2
+    held = np.zeros(int(between.max()) + reach + 3 - least)
     for winding, weight in zip(windings, weights, strict=True):
         mass = joint * weight
         for i, first in enumerate(turns[0]):
             for j, last in enumerate(turns[1]):
-                shared = mass * first[:, None] * last[None]
                 # An offset that rose leaves so many fewer whole threads between.
-                numbers = between - winding + (j - 1) - (i - 1)
-                for n in np.unique(numbers):
-                    held = float(shared[numbers == n].sum())
-                    if n >= 1 and held > 1e-12:
-                        table[int(n)] = table.get(int(n), 0.0) + held
+                numbers = between - winding + (j - i) - least
+                shared = mass * first[:, None] * last[None]
+                held += np.bincount(numbers.ravel(), shared.ravel(), minlength=len(held))
+    table = {int(n + least): float(held[n]) for n in np.flatnonzero(held > 1e-12) if n + least >= 1}
     if not table:
         table = {max(1, round(at[1] - at[0])): 1.0}
     return Count.from_table(table)

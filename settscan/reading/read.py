@@ -35,7 +35,7 @@ from settscan.reading.threads import (
     weave_signals,
 )
 from settscan.reading.weave import recognise, with_warp_across
-from settscan.settings import READ, ReadSettings
+from settscan.settings import READ, THREADS, ReadSettings
 
 Floats = NDArray[Any]
 Expected = tuple[float | None, float | None]
@@ -382,8 +382,12 @@ def _lattices(
         ripple_signal(split.rows + base, _lowered(rows, -base), cells[1]),
     )
     carriers = weave_carriers(signals)
+    courses = None
     if carriers:
         courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
+        if min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
+            courses = None
+    if courses is not None:
         found = choose_multiple(
             courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers), expected
         )

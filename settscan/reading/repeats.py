@@ -50,11 +50,15 @@ def find_pattern(stripes: tuple[Seen, ...], settings: RepeatSettings = REPEATS) 
     n = len(stripes)
     best: tuple[float, Pattern] | None = None
     pivots = _possible_pivots(tuple(s.yarn for s in stripes))
-    for k, first in enumerate(pivots):
-        for last in pivots[k + 1 :]:
-            pattern = _judge(stripes, SequenceKind.SYMMETRIC, first, last, settings)
-            best = _better(best, pattern, settings)
+    pairs = [(last - first, first, last) for first in pivots for last in pivots if last > first]
+    for length, first, last in sorted(pairs):
+        if best is not None and length + 1 >= best[0]:
+            break  # each written stripe has its price: longer ones cannot be cheaper
+        pattern = _judge(stripes, SequenceKind.SYMMETRIC, first, last, settings)
+        best = _better(best, pattern, settings)
     for length in range(2, n):
+        if best is not None and length >= best[0]:
+            break
         pattern = _judge(stripes, SequenceKind.REPEATING, 0, length - 1, settings)
         best = _better(best, pattern, settings)
     if best is None:
@@ -122,6 +126,7 @@ def _judge(
         groups[_written_index(kind, position, first, last)].append(position)
     breaks: list[int] = []
     matches = 0
+    most = settings.most_breaks * sum(not s.cut for s in stripes)
     for group in groups:
         if len({stripes[g].yarn for g in group}) > 1:
             return None
@@ -129,11 +134,10 @@ def _judge(
             return None
         odd = _odd_ones(stripes, group, settings)
         breaks.extend(odd)
+        if len(breaks) > most:
+            return None
         matches += len(group) - 1 - len(odd)
-    kept = sum(not s.cut for s in stripes)
-    if len(breaks) > settings.most_breaks * kept or not _enough(
-        stripes, groups, matches, kind, settings
-    ):
+    if not _enough(stripes, groups, matches, kind, settings):
         return None
     return Pattern(
         kind=kind,

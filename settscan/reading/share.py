@@ -89,9 +89,10 @@ def solve_share(
                 trials.append((cost, share, offset))
     trials.sort(key=lambda t: t[0])
     best = trials[: settings.refined_trials]
-    lined_up = _offset_from_scatter(warp, weft, 0.5, scatter)
-    if lined_up is not None:
-        best.append((_cost(levels, 0.5, lined_up, scatter, settings), 0.5, lined_up))
+    for share in settings.plain_shares:
+        lined_up = _offset_from_scatter(warp, weft, share, scatter)
+        if lined_up is not None:
+            best.append((_cost(levels, share, lined_up, scatter, settings), share, lined_up))
     refined = [_refine(levels, t, scatter, settings) for t in best]
     _, share, offset = min([*best, *refined], key=lambda t: t[0])
     return share, offset
@@ -160,7 +161,9 @@ def _cost(
     side = 0 if len(f) <= len(w) else 1
     # A class of a few threads, whose level is not well known, has little say.
     say = np.sqrt(levels.threads[1 - side])
-    match = np.average(np.minimum(apart.min(axis=side) / settings.same_yarn, 3.0), weights=say)
+    match = np.average(
+        np.minimum(apart.min(axis=side) / settings.same_yarn, settings.new_yarn), weights=say
+    )
     prior = ((share - 0.5) / settings.share_spread) ** 2
     contrast = w[:, None] - f[None]
     expected = np.einsum("ijc,ijd->ijcd", contrast, contrast)

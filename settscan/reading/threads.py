@@ -192,12 +192,21 @@ def _weave_steps(
 
 
 def _weave_phase(signals: Signals, along_x: Course, along_y: Course) -> Advance:
-    """The course along x, freed of drift by settling the phase of the weave contrast."""
-    parts = [demodulate(signals.contrast, along_x, y) for y in (along_y, along_y.reversed())]
-    at = parts[0][0]
-    phase, agreement = settle([z for _, z in parts])
-    cycles = np.interp(at, np.arange(len(along_x.cycles)), along_x.cycles) + phase / (2 * np.pi)
-    return Advance(at=at, cycles=cycles - cycles[0], coherence=agreement)
+    """The course along x, freed of drift by settling the phase of the weave.
+
+    The contrast tells it, or, in a cloth of one colour, the shading: whichever agrees better.
+    """
+    best: Advance | None = None
+    for image in (signals.contrast, signals.shading):
+        parts = [demodulate(image, along_x, y) for y in (along_y, along_y.reversed())]
+        at = parts[0][0]
+        phase, agreement = settle([z for _, z in parts])
+        if best is None or np.median(agreement) > np.median(best.coherence) + 0.1:
+            cycles = np.interp(at, np.arange(len(along_x.cycles)), along_x.cycles)
+            cycles = cycles + phase / (2 * np.pi)
+            best = Advance(at=at, cycles=cycles - cycles[0], coherence=agreement)
+    assert best is not None
+    return best
 
 
 def _steps_across(at: Floats, edges: Floats) -> NDArray[np.bool_]:

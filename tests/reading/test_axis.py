@@ -122,6 +122,13 @@ def test_the_cloths_own_edge_is_no_mistake():
     assert axis.doubts == ()
 
 
+def test_a_trimmed_edge_has_no_vote():
+    """Scissors took one thread of the first stripe; its partner is whole and seen rightly."""
+    text = "A11 B4 C6 B4 A12 B4 C6 B4 A3"
+    axis = read_axis(work(text, errors=0.3 * PX, reaches=(False, True)))
+    assert found(axis) == text
+
+
 def test_a_weave_that_is_hard_to_follow_makes_counts_doubtful():
     clear = read_axis(work("A7 B4 A12 C6 D9"))
     vague = read_axis(work("A7 B4 A12 C6 D9", coherence=0.1))

@@ -97,7 +97,6 @@ def test_bands_of_one_yarn_have_one_number():
     assert len(set(numbers.values())) == len(numbers)
 
 
-@pytest.mark.xfail(reason="a yarn that runs both ways is assumed even where there is none")
 @pytest.mark.parametrize(
     ("warp", "weft"),
     [("A20 B12 A20 B12 A20", "C60"), ("A12 B8 A12 B8 A12 B8 A12", "C10 D10 C10 D10 C10 D10")],

@@ -176,7 +176,6 @@ def test_a_stripe_that_breaks_the_repeat_is_named(place):
     assert again in ("A12 B4 C8", "C8 B4 A12")
 
 
-@pytest.mark.xfail(reason="a break costs two written stripes, however regularly it comes again")
 def test_what_comes_again_regularly_is_no_mistake():
     pattern, again = written(seen(cut_from([*[("A", 3), ("B", 5)] * 3, ("A", 4)], True, 10, 110)))
     assert pattern.breaks == ()

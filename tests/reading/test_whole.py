@@ -166,7 +166,6 @@ def test_at_less_than_two_pixels_a_thread_the_counts_stay(photo, reading):
     assert known(small, small.rows) == known(reading, reading.rows)
 
 
-@pytest.mark.xfail(reason="a wave that is there by chance is followed in a small blurred picture")
 def test_too_blurred_to_count_it_says_so(photo):
     read = read_cloth(flat(coarse(photo[0])))
     for axis in (read.columns, read.rows):
