@@ -83,7 +83,8 @@ def _candidates(levels: tuple[Grey, ...]) -> list[tuple[Comb, Core]]:
                     continue
                 where = core(comb)
                 if where is not None and where.outside < RULER.most_outside:
-                    rank = comb.strength * 2.0 ** (level / 2) * (1 - where.outside)
+                    regular = 1 + (comb.residual / RULER.tick_noise) ** 2
+                    rank = comb.strength * 2.0 ** (level / 2) * (1 - where.outside) / regular
                     found.append((rank, comb, where))
     found.sort(key=lambda item: -item[0])
     return [(comb, where) for _, comb, where in found]
@@ -195,7 +196,8 @@ def _relative_error(u: Array, numbers: Array, noise: float, misfit: float) -> fl
     matrix = np.stack([np.ones_like(x), x, -x * y], axis=1)
     covariance = np.linalg.inv(matrix.T @ matrix) * noise**2 * RULER.ticks_alike
     q1 = float(np.ptp(numbers)) / 2
-    bent = max(misfit**2 - noise**2, 0.0) / q1**2
+    # what a lens adds is cubic, Legendre's P3: rms 1 / sqrt 7 of what it moves either end
+    bent = 7 * max(misfit**2 - noise**2, 0.0) / q1**2
     variance = covariance[1, 1] / q1**2 + 4 / 3 * covariance[2, 2]
     return float(np.sqrt(variance + bent + RULER.make_error**2))
 

@@ -9,6 +9,8 @@ such function are a comb, and the phases in the pieces then make it sharp.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -21,37 +23,68 @@ from settscan.settings import RULER
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A spacing that varies smoothly along one band: perhaps ticks, perhaps threads.
+
+    Attributes:
+        rank: summed share of its pieces, times the share of the strip's rows like it that lie in
+            its own band and its neighbours; threads go on beyond.
+        band: its number.
+        model: root of the spacing in piece w is model[0] + model[1] w.
+        middle: that root in the middle of the strip.
+    """
+
+    rank: float
+    band: int
+    model: Array
+    middle: float
+
+
 def combs(strip: Strip) -> list[Comb]:
-    """The combs in a strip, strongest first, at most `RULER.combs_per_strip`."""
+    """The combs in a strip; of many only the likeliest `RULER.combs_per_strip` are tried."""
     bands = _bands(strip.rows)
-    spacing_root, share = _local_spacing(bands)
-    weight = np.where(share > RULER.least_comb, share, 0.0)
-    choices: list[tuple[float, int, Array]] = []
-    for _ in range(2):  # a ruler shorter than the strip may share its rows with cloth
-        scores, models, inside = _common_perspective(spacing_root, weight)
-        choices += [(float(x), g, m) for g, (x, m) in enumerate(zip(scores, models, strict=True))]
-        weight = np.where(inside, 0.0, weight)
-    choices.sort(key=lambda choice: -choice[0])
+    root, share = _local_spacing(bands)
     found: list[Comb] = []
-    taken: list[tuple[int, float]] = []
-    tries = 0
-    for score, band, model in choices:
-        if score < RULER.least_score or tries >= RULER.combs_per_strip:
+    taken: list[_Choice] = []
+    for choice in _choices(root, share):
+        if len(taken) >= RULER.combs_per_strip:
             break
-        middle = float(model[0] + model[1] * spacing_root.shape[1] / 2)
-        if any(abs(band - b) <= 1 and abs(middle / m - 1) < RULER.end_match / 2 for b, m in taken):
+        if any(_alike(choice, other) for other in taken):
             continue
-        taken.append((band, middle))
-        if _is_narrow(spacing_root, share, band, model):
-            tries += 1
-            comb = _sharpened(strip, bands[band], band, model, spacing_root[band], share[band])
-            if comb is not None and comb.residual < RULER.largest_residual:
-                found.append(comb)
+        taken.append(choice)
+        band = choice.band
+        comb = _sharpened(strip, bands[band], band, choice.model, root[band], share[band])
+        if comb is not None and comb.residual < RULER.largest_residual:
+            found.append(comb)
     return found
 
 
-def _is_narrow(root: Array, share: Array, band: int, model: Array) -> bool:
-    """Whether the comb stops where the shortest ticks of a scale do: threads go on."""
+def _alike(one: _Choice, other: _Choice) -> bool:
+    apart = abs(one.middle / other.middle - 1)
+    return abs(one.band - other.band) <= 1 and apart < RULER.end_match / 2
+
+
+def _choices(root: Array, share: Array) -> list[_Choice]:
+    """The smooth spacings of all bands that have an end within the strip, likeliest first."""
+    weight = np.where(share > RULER.least_comb, share, 0.0)
+    choices: list[_Choice] = []
+    for _ in range(2):  # a ruler shorter than the strip may share its rows with cloth
+        scores, models, inside = _common_perspective(root, weight)
+        for band in np.flatnonzero(scores >= RULER.least_score).tolist():
+            narrow = _narrowness(root, share, band, models[band])
+            middle = float(models[band][0] + models[band][1] * root.shape[1] / 2)
+            if narrow > 0:
+                choices.append(_Choice(float(scores[band]) * narrow, band, models[band], middle))
+        weight = np.where(inside, 0.0, weight)
+    return sorted(choices, key=lambda choice: -choice.rank)
+
+
+def _narrowness(root: Array, share: Array, band: int, model: Array) -> float:
+    """Share of the strip's like rows that are in the band and its neighbours; 0 without an end.
+
+    The shortest ticks of a scale are no taller than some spacings.
+    """
     predicted = np.maximum(model[0] + model[1] * np.arange(root.shape[1]), 0.5)
     follows = ((np.abs(root / predicted - 1) < RULER.end_match) * share).sum(axis=1)
     alike = follows > RULER.most_outside * follows[band]
@@ -60,10 +93,11 @@ def _is_narrow(root: Array, share: Array, band: int, model: Array) -> bool:
         low -= 1
     while high < len(alike) - 1 and alike[high + 1]:
         high += 1
-    if low == 0 and high == len(alike) - 1:
-        return False
-    spacing = float(np.median(predicted[root.shape[1] // 4 :])) ** 2
-    return (high - low - 1) * RULER.row_px <= RULER.tallest_core * spacing
+    endless = low == 0 and high == len(alike) - 1
+    spacing = float(np.median(predicted)) ** 2
+    if endless or (high - low - 1) * RULER.row_px > RULER.tallest_core * spacing:
+        return 0.0
+    return float(follows[max(0, band - 1) : band + 2].sum() / max(follows.sum(), 1e-9))
 
 
 def _bands(rows: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import ClassVar
 
 import cv2
 import numpy as np
@@ -30,6 +31,7 @@ class Line:
 
     ends: Points
     support: float
+    spare: ClassVar[float] = 1.0  # how far beyond either end one looks, in its own length
 
     @property
     def direction(self) -> Points:
@@ -42,6 +44,13 @@ class Line:
         dx, dy = self.direction
         offset = points - self.ends[0]
         return np.asarray(dx * offset[:, 1] - dy * offset[:, 0])
+
+    def holds(self, points: Points, apart: float) -> NDArray[np.bool_]:
+        """Which points (N, 2) lie within `apart` px of the line as far as one looks along it."""
+        length = float(np.linalg.norm(self.ends[1] - self.ends[0]))
+        along = (points - self.ends[0]) @ self.direction / length
+        inside = (along > -self.spare) & (along < 1 + self.spare)
+        return np.asarray(inside & (np.abs(self.distance(points)) < apart))
 
 
 def pyramid(grey: Grey) -> tuple[Grey, ...]:
@@ -112,7 +121,7 @@ def _merged(pieces: Points, diagonal: float, least: float, apart: float) -> list
         if line.support >= least:
             lines.append(line)
             turned = np.abs(np.sin(normal - np.arctan2(line.direction[0], -line.direction[1])))
-            near = np.abs(line.distance(pieces.mean(axis=1))) < apart
+            near = line.holds(pieces.mean(axis=1), apart)
             members |= alive & near & (turned < RULER.line_turn)
         np.subtract.at(votes, cells[members], length[members, None])
         alive &= ~members

@@ -82,10 +82,16 @@ def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> lis
     reach = RULER.strip_half / 2 * 2.0**level
     chosen: list[Line] = []
     for line in lines:
-        if all(np.abs(other.distance(line.ends)).max() > reach for other in chosen):
+        if not any(_beside(line, other, reach) for other in chosen):
             chosen.append(line)
     cut = (strip_along(levels[level], line, level) for line in chosen)
     return [strip for strip in cut if strip.rows.shape[1] >= 2 * RULER.window]
+
+
+def _beside(line: Line, other: Line, reach: float) -> bool:
+    """Whether a line runs in the band of another, and so nearly parallel that its ticks stay."""
+    away = other.distance(line.ends)
+    return bool(other.holds(line.ends, reach).all() and abs(away[1] - away[0]) < reach / 8)
 
 
 def strip_along(picture: Grey, line: Line, level: int) -> Strip:
@@ -95,7 +101,7 @@ def strip_along(picture: Grey, line: Line, level: int) -> Strip:
     direction = line.direction
     length = float(np.linalg.norm(ends[1] - ends[0]))
     low, high = _chord(ends[0], direction, picture.shape)
-    low, high = max(low, -length), min(high, 2 * length)
+    low, high = max(low, -Line.spare * length), min(high, (1 + Line.spare) * length)
     count = max(int(high - low), 0)
     start = ends[0] + low * direction
     across = np.array([-direction[1], direction[0]])

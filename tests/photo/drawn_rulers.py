@@ -149,7 +149,7 @@ def placed(px, angle, at, tilt_x=0.0, tilt_y=0.0, centre=(0, 0), focal=1.2, widt
 def scene(
     what=None,
     *,
-    size=(1200, 1600),
+    size=(900, 1200),
     px=6.0,
     angle=0.0,
     at=None,

@@ -5,12 +5,15 @@ import dataclasses
 import cv2
 import numpy as np
 import pytest
-from drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
 
 from settscan.photo.flat import Photo
 from settscan.photo.load import encode
 from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_numbering import Lens, Numbering, fitted
+from tests.photo.drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
+from tests.render import camera
+from tests.render.scene import render
+from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene
 
 MM = Drawn(scale="mm", length=200.0)
 
@@ -57,7 +60,7 @@ def test_any_direction(angle):
     ],
 )
 def test_units_are_told_by_the_order_of_lengths(scale, unit, tick):
-    found = found_in(scene(Drawn(scale=scale, length=200.0), px=6.5, angle=8, seed=2))
+    found = found_in(scene(Drawn(scale=scale, length=180.0), px=6.0, angle=8, seed=2))
     assert found.unit == unit
     # the finest ticks may fade; their double is as good a scale
     assert found.tick_mm == pytest.approx(tick) or found.tick_mm == pytest.approx(2 * tick)
@@ -99,16 +102,16 @@ def test_low_light_and_strong_compression():
     found_in(scene(MM, px=5.0, seed=6, light=0.2, noise=0.02, jpeg=75))
 
 
-@pytest.mark.parametrize(("px", "size"), [(3.0, (900, 1200)), (16.0, (1500, 2000))])
+@pytest.mark.parametrize(("px", "size"), [(3.0, (900, 1200)), (16.0, (1000, 1600))])
 def test_small_and_large_in_the_picture(px, size):
-    length = 200.0 if px < 10 else 150.0
+    length = 200.0 if px < 10 else 110.0
     found_in(scene(dataclasses.replace(MM, length=length), px=px, size=size, seed=7, angle=3))
 
 
 def test_two_rulers_across_each_other():
-    along = scene(MM, px=5.0, size=(1400, 1600), shift=(0, -560), seed=8)
-    down = scene(MM, px=5.0, size=(1400, 1600), shift=(-600, 100), angle=90, seed=8)
-    upper = np.arange(1400)[:, None, None] < 300
+    along = scene(MM, px=5.0, size=(1100, 1200), shift=(0, -440), seed=8)
+    down = scene(MM, px=5.0, size=(1100, 1200), shift=(-440, 120), angle=90, seed=8)
+    upper = np.arange(1100)[:, None, None] < 240
     both = np.where(upper, along.photo.encoded, down.photo.encoded)
     found = find_rulers(Photo(encoded=both, file="two.png", sha256=""))
     assert len(found) == 2
@@ -138,7 +141,7 @@ def test_sixteen_bits_and_ticks_for_evidence():
     assert np.linalg.norm(predicted - found.ticks_px, axis=1).max() < 1.0
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(6))
 def test_cloth_alone_is_no_ruler(seed):
     rng = np.random.default_rng(100 + seed)
     pitch, sett = rng.uniform(2.5, 9), rng.uniform(8, 120)
@@ -164,16 +167,34 @@ def test_an_even_picture_has_no_ruler():
 
 
 def test_inches_whose_halves_are_as_long_are_not_taken_for_larger_ones():
-    drawn = scene(Drawn(scale="inch16", length=250.0, flat_top=True), px=5.0, seed=11)
+    drawn = scene(Drawn(scale="inch16", length=220.0, flat_top=True), px=5.0, seed=11)
     for found in find_rulers(drawn.photo):
         assert abs(scale_error(found, drawn)) < 0.01
 
 
-@pytest.mark.parametrize("seed", [2, 5, 7, 13, 24])
+@pytest.mark.parametrize("seed", [2, 5, 13])
 def test_random_scenes_are_right_or_missed(seed):
-    drawn = random_scene(seed, size=(1200, 1600))
+    drawn = random_scene(seed, size=(1000, 1400))
     for found in find_rulers(drawn.photo):
         assert abs(scale_error(found, drawn)) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("unit", "material", "tilt"),
+    [("mm", "wood", 12.0), ("inch", "tape", 5.0), ("mm", "plastic", 0.0)],
+)
+def test_rendered_photographs(unit, material, tilt):
+    """Scenes of the separate renderer: threads, lens, sensor and JPEG."""
+    ruler = RulerSpec(unit=unit, material=material, y=50.0, angle_deg=3.0, length_mm=150.0)
+    cloth_spec = ClothSpec()
+    spec = CameraSpec(width=1000, height=750, px_per_mm=5.5, tilt_deg=tilt, tilt_toward_deg=40.0)
+    rendered = render(Scene(cloth=cloth_spec, camera=spec, rulers=(ruler,)), seed=3)
+    found = find_rulers(Photo(encoded=rendered.image, file="render.png", sha256=""))[0]
+    assert found.unit == unit
+    reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
+    ends = found.origin_px + np.outer([0.0, reach], found.direction)
+    x, y = camera.to_plane(spec, ends[:, 0], ends[:, 1])
+    assert abs(found.length_mm / np.hypot(x[1] - x[0], y[1] - y[0]) - 1) < 0.003
 
 
 def test_numbering_goes_there_and_back():
