@@ -63,6 +63,7 @@ def test_counts_repeat_and_places():
     assert axis.stripes[1].start_px == pytest.approx(20 - 0.5 + 7 * PX)
     assert axis.bands[0].start_px == pytest.approx(19.5)
     assert axis.pitch_px.value == pytest.approx(PX, rel=1e-3)
+    assert axis.pitch_px.low < axis.pitch_px.value < axis.pitch_px.high
     assert axis.density is None
     assert axis.counted_by == "weave"
     assert axis.doubts == ()

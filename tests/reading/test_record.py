@@ -58,6 +58,11 @@ def test_an_unsure_count_is_doubted_where_it_is_written():
         one = with_stripe(one, index, chance=0.7, low=4, high=5)
     (found,) = cloth_of(cloth(columns=one), "throw", warp_is_columns=True).warp.doubts
     assert (found.position, found.low, found.high, found.chance) == (0, 4, 5, 0.7)
+    # A likeliest count that is not likely enough is doubted, though its interval is one number.
+    vague = one
+    for index in (1, 5):
+        vague = with_stripe(vague, index, chance=0.85, low=4, high=4)
+    assert cloth_of(cloth(columns=vague), "throw", warp_is_columns=True).warp.doubts
     # One sure partner is enough.
     sure = with_stripe(one, 5, chance=0.99, low=4, high=4)
     assert cloth_of(cloth(columns=sure), "throw", warp_is_columns=True).warp.doubts == ()
