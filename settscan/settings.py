@@ -436,6 +436,8 @@ class ThreadSettings:
             stay well below a half, threads that lie in pairs make it the stronger.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
+        usual_blur_px: standard deviation of a sharp photo's blur: the pixel's area (0.29), the
+            lens and the colour mosaic together.
         expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
             that somebody gave and the scale.
         most_unexpected: bound of its log penalty.
@@ -462,6 +464,7 @@ class ThreadSettings:
     overtone: float = -0.7
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.5
+    usual_blur_px: float = 0.55
     expected_spread: float = 0.08
     most_unexpected: float = 15.0
     edge_weight: float = 8.0

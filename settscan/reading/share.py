@@ -165,11 +165,7 @@ def _cost(
         np.minimum(apart.min(axis=side) / settings.same_yarn, settings.new_yarn), weights=say
     )
     prior = ((share - 0.5) / settings.share_spread) ** 2
-    contrast = w[:, None] - f[None]
-    expected = np.einsum("ijc,ijd->ijcd", contrast, contrast)
-    weight = np.sqrt(scatter.pixels)[:, :, None, None]
-    a, b = (expected * weight).ravel(), (scatter.moments * weight).ravel()
-    fit = float(a @ b) / (np.linalg.norm(a) * np.linalg.norm(b) + 1e-12)
+    fit = _scatter_explained(w, f, share, scatter)
     return float(
         match + prior + outside / settings.most_outside + settings.scatter_weight * (1 - fit)
     )
@@ -194,3 +190,24 @@ def _offset_from_scatter(
     if np.linalg.cond(normal) > 1e4:
         return None
     return np.asarray(np.linalg.solve(normal, right) * share * (1 - share))
+
+
+def _scatter_explained(w: Floats, f: Floats, share: float, scatter: Scatter) -> float:
+    """Share (0..1) of the scatter's size that the weave's contrast and its relief explain.
+
+    In each crossing the picture scatters along W - F, since a point shows either thread, and,
+    less, along the crossing's own colour, since threads are round and shade each other.
+    """
+    contrast = w[:, None] - f[None]
+    colour = share * w[:, None] + (1 - share) * f[None]
+    weight = np.sqrt(scatter.pixels)[:, :, None, None]
+    seen = (scatter.moments * weight).ravel()
+    parts = [(np.einsum("ijc,ijd->ijcd", v, v) * weight).ravel() for v in (contrast, colour)]
+    gram = np.array([[p @ q for q in parts] for p in parts]) + 1e-24 * np.eye(2)
+    right = np.array([p @ seen for p in parts])
+    best = max(float(max(right[k], 0.0) ** 2 / gram[k, k]) for k in range(2))
+    if gram[0, 1] ** 2 < 0.999 * gram[0, 0] * gram[1, 1]:
+        amounts = np.linalg.solve(gram, right)
+        if (amounts >= 0).all():
+            best = max(best, float(amounts @ right))
+    return float(np.sqrt(min(best / (float(seen @ seen) + 1e-24), 1.0)))

@@ -373,10 +373,12 @@ def _weigh_overtone(
     """
     if max(_rate(c) for c in courses) * 4 >= settings.ripple_high:
         return
-    over = [
-        float(np.log(_ripple_power(r, c, 4) / max(_ripple_power(r, c, 2), 1e-30)))
-        for c, r in zip(courses, ripples, strict=True)
-    ]
+    over = []
+    for course, ripple in zip(courses, ripples, strict=True):
+        powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
+        # A lens and square pixels blur the finer of the two more: its power is made good for it.
+        finer = 12 * _rate(course) ** 2 * (2 * np.pi * settings.usual_blur_px) ** 2
+        over.append(float(np.log(powers[1] / powers[0]) + finer))
     lead = 2 * (float(np.mean(over)) - settings.overtone)
     scores[4] = max(scores[4], scores[2] + lead) if lead > 0 else scores[4] + lead
 
