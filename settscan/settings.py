@@ -373,6 +373,10 @@ class PaletteSettings:
             alike are one yarn; shading and the camera's tone curve part them.
         line_difference: CIEDE2000 by which a line of one thread must differ from its neighbours;
             for n threads an n-th of it.
+        single_thread: threads up to which a line may be diluted by blur.
+        least_undiluted: share of its own colour that a line of one thread keeps.
+        dilution_off: how far off the straight line between yarn and neighbours it may lie, as a
+            share of their difference.
         trusted_end_threads: a band cut by the frame that is narrower than this has a colour that
             the picture's border may have spoilt.
         near_end: CIEDE2000 within which such a band takes the most alike yarn.
@@ -396,6 +400,9 @@ class PaletteSettings:
     same_yarn: float = 4.5
     same_both_ways: float = 9.0
     line_difference: float = 14.0
+    single_thread: float = 1.6
+    least_undiluted: float = 0.55
+    dilution_off: float = 0.15
     trusted_end_threads: float = 6.0
     near_end: float = 15.0
     least_apart: float = 6.0
@@ -825,3 +832,25 @@ class QualitySettings:
 
 
 QUALITY = QualitySettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSettings:
+    """Telling narrow neighbouring lines apart thread by thread.
+
+    Attributes:
+        least_pitch: pixels per thread; with fewer the blur mixes neighbouring threads.
+        most_threads: wider bands show a step of their own.
+        middle: share of a thread's width that is looked at, clear of its neighbours.
+        blur_spread: what the neighbours' blur adds to a thread's colour, CIELAB at L* = 50.
+        split_price: chi squared that splitting must save: two more edges than one band has.
+    """
+
+    least_pitch: float = 4.5
+    most_threads: int = 5
+    middle: float = 0.6
+    blur_spread: float = 0.8
+    split_price: float = 30.0
+
+
+LINES = LineSettings()

@@ -147,8 +147,33 @@ def with_chance_lines(
             apart = difference(lab[own][None], lab[near])
             if apart.min() < limit:
                 yarns[k] = near[int(np.argmin(apart))]
+            elif widest[own] < settings.single_thread:
+                diluted = _diluted(palette.colours, own, near, widest, settings)
+                yarns[k] = own if diluted is None else diluted
         fixed.append(yarns)
     return replace(palette, of_columns=fixed[0], of_rows=fixed[1])
+
+
+def _diluted(
+    colours: Floats, own: int, near: list[int], widest: Floats, settings: PaletteSettings
+) -> int | None:
+    """The yarn of which a line of one thread is the blurred image between its neighbours.
+
+    Blur mixes a single thread with what lies beside it: its colour then lies on the straight
+    line, in linear light, from the neighbours to its yarn, most of the way along.
+    """
+    beside = colours[near].mean(axis=0)
+    best: tuple[float, int | None] = (settings.dilution_off, None)
+    for yarn in np.flatnonzero(widest > widest[own]).tolist():
+        line = colours[yarn] - beside
+        length = float(np.linalg.norm(line))
+        if yarn in near or length < 1e-3:
+            continue
+        share = float((colours[own] - beside) @ line) / length**2
+        off = float(np.linalg.norm(colours[own] - beside - share * line)) / length
+        if settings.least_undiluted < share < 1 / settings.least_undiluted and off < best[0]:
+            best = (off, yarn)
+    return best[1]
 
 
 def _without(yarns: Ints, keep: int, drop: int) -> Ints:

@@ -19,6 +19,7 @@ from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import woven_box
 from settscan.reading.keys import in_written_order
+from settscan.reading.lines import split_lines
 from settscan.reading.model import ClothRead
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive, evened, separate
@@ -259,6 +260,19 @@ def _look_at(
     )
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
+    share, colours = palette.column_share, palette.colours
+    columns, column_yarns = split_lines(
+        split.columns, columns, palette.of_columns, share * colours + palette.offset, lattices[0]
+    )
+    rows, row_yarns = split_lines(
+        split.rows + base,
+        _lowered(rows, -base),
+        palette.of_rows,
+        (1 - share) * colours - palette.offset + base,
+        lattices[1],
+    )
+    rows = _lowered(rows, base)
+    palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
     return Look(
         columns=columns,
         rows=rows,
