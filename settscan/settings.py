@@ -707,12 +707,13 @@ class CoverSettings:
     Attributes:
         share_of_usual: of the amplitude that a quarter exceeds, relative to the light; squares of
             one colour show the weave by its shading alone, at some tenth.
-        least_woven: share of a column or row that must carry the weave.
+        least_woven: share of a column or row that must carry the weave; the rest may be squares
+            of one colour, but a table shows none at all.
         bridge: windows without weave that are bridged (a narrow stripe of one colour).
     """
 
     share_of_usual: float = 0.06
-    least_woven: float = 0.5
+    least_woven: float = 0.12
     bridge: int = 4
 
 

@@ -54,8 +54,10 @@ class Advance:
     def between(self, positions: Floats) -> Floats:
         """Cycles at any positions, straight between and going on at the ends."""
         inner = np.interp(positions, self.at, self.cycles)
-        first = (self.cycles[1] - self.cycles[0]) / (self.at[1] - self.at[0])
-        last = (self.cycles[-1] - self.cycles[-2]) / (self.at[-1] - self.at[-2])
+        # Beyond its windows the course keeps the pace of several, not the slip of one.
+        reach = min(5, len(self.at) - 1)
+        first = (self.cycles[reach] - self.cycles[0]) / (self.at[reach] - self.at[0])
+        last = (self.cycles[-1] - self.cycles[-1 - reach]) / (self.at[-1] - self.at[-1 - reach])
         inner = np.where(
             positions < self.at[0], self.cycles[0] + (positions - self.at[0]) * first, inner
         )
