@@ -539,7 +539,8 @@ class RulerSettings:
         overruled: a scale of the same ruler that disagrees must have less than this share of
             the better one's evidence, or both are dropped.
         widest_mm: rulers are no wider.
-        margin_mm: rulers go on no farther beyond their last tick.
+        margin_mm: so far the body is followed beyond the last tick that was seen.
+        inset_mm: ticks begin no farther from the edge of the body.
         agree: scales of two edges of a ruler may differ by so much, from perspective.
     """
 
@@ -589,7 +590,8 @@ class RulerSettings:
     make_error: float = 0.001
     overruled: float = 0.4
     widest_mm: float = 60.0
-    margin_mm: float = 15.0
+    margin_mm: float = 60.0
+    inset_mm: float = 3.0
     agree: float = 0.05
 
 

@@ -41,7 +41,8 @@ def body_outline(
     noise = np.median(np.abs(ticked - usual)) + 0.03 * np.median(usual) + 2
     like = (np.abs(grey[:, spare:-spare] - usual) < 4 * noise).mean(axis=1) > 0.5
     high = max(_run(like[spare + 2 :]) + 2, 12)
-    low = max(_run(like[: spare + 2][::-1]) - 2, 0)
+    rim = int(RULER.inset_mm / STEP_MM)
+    low = min(max(_run(like[: spare + 2][::-1]) - 2, 0), rim)
     body = grey[spare : spare + high]
     before = _run(_alike(body[:, : spare + 4][:, ::-1], noise)) - 4
     after = _run(_alike(body[:, -spare - 4 :], noise)) - 4

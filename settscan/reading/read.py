@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,44 +14,22 @@ from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured
 from settscan.photo.flat import FlatCloth
 from settscan.reading.axis import AxisWork, read_axis
-from settscan.reading.carriers import Carrier
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import woven_box
 from settscan.reading.keys import in_written_order
-from settscan.reading.lines import split_lines
+from settscan.reading.look import Look, look_closely
 from settscan.reading.model import ClothRead
-from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
+from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, evened, separate
-from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtures
 from settscan.reading.threads import (
     Lattice,
-    Signals,
-    choose_multiple,
     first_carriers,
-    follow_weave,
-    ripple_course,
-    ripple_signal,
-    weave_carriers,
-    weave_signals,
 )
 from settscan.reading.weave import recognise, with_warp_across
-from settscan.settings import READ, THREADS, ReadSettings
+from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
-Expected = tuple[float | None, float | None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """One look at the cloth at a given size of detail: bands, yarns and lattices of both axes."""
-
-    columns: Bands
-    rows: Bands
-    palette: Palette
-    signals: Signals
-    column_lattice: Lattice | None
-    row_lattice: Lattice | None
 
 
 def read_cloth(
@@ -79,7 +57,7 @@ def read_cloth(
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
     )
-    look = _look(split, expected, settings)
+    look = look_closely(split, expected, settings)
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
     weave = recognise(
         look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
@@ -178,261 +156,6 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
     if pixels is not flat.pixels:
         split = separate(pixels, mask, patch_px=repeat_px)
     return split, reaches
-
-
-def _look(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
-    """Look at the detail that the weave suggests, and again at the threads that were found."""
-    cells = _first_cells(first_carriers(split), settings)
-    cells = (expected[0] or cells[0], expected[1] or cells[1])
-    look = _look_at(split, cells, expected, settings)
-    for _ in range(settings.looks - 1):
-        found = _cells_of(look, cells)
-        if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) <= 0.15:
-            break
-        cells = found
-        look = _look_at(split, cells, expected, settings)
-    return look
-
-
-def _first_cells(carriers: tuple[Carrier, ...], settings: ReadSettings) -> tuple[float, float]:
-    """About one thread along x and y, from the weave's waves: a half or a quarter of a cycle."""
-    if not carriers:
-        return settings.unknown_cell_px, settings.unknown_cell_px
-    multiple = 4 if _one_diagonal(carriers) else 2
-    main = carriers[0]
-    return 1 / (multiple * main.fx), 1 / (multiple * abs(main.fy))
-
-
-def _one_diagonal(carriers: tuple[Carrier, ...]) -> bool:
-    """Whether the main wave has no mirror image of like strength, as in a twill."""
-    main = carriers[0]
-    for other in carriers[1:]:
-        same = abs(other.fx - main.fx) < 0.12 * main.fx
-        mirrored = abs(other.fy + main.fy) < 0.12 * abs(main.fy)
-        if same and mirrored and other.power > 0.3 * main.power:
-            return False
-    return True
-
-
-def _cells_of(look: Look, cells: tuple[float, float]) -> tuple[float, float]:
-    """Threads in pixels as the lattices have them, else as they were."""
-    lattices = (look.column_lattice, look.row_lattice)
-    return (
-        lattices[0].mean_pitch if lattices[0] else cells[0],
-        lattices[1].mean_pitch if lattices[1] else cells[1],
-    )
-
-
-def _look_at(
-    split: Additive, cells: tuple[float, float], expected: Expected, settings: ReadSettings
-) -> Look:
-    """Bands, yarns and lattices for detail of the given size."""
-    base = split.columns.mean(axis=0)
-    columns = find_bands(split.columns, cells[0])
-    rows = _lowered(find_bands(split.rows + base, cells[1]), base)
-    columns = without_mixtures(split.columns, columns)
-    rows = _lowered(without_mixtures(split.rows + base, _lowered(rows, -base)), base)
-    palette = merged(find_palette(split, columns, rows))
-    palette = with_chance_lines(palette, columns.widths / cells[0], rows.widths / cells[1])
-    strange = palette.strange_ends
-    columns, column_yarns = _without_ends(columns, palette.of_columns, strange[:2])
-    rows, row_yarns = _without_ends(rows, palette.of_rows, strange[2:])
-    reach = settings.rim_threads
-    column_rim = _rim(columns, column_yarns, row_yarns, reach * cells[0])
-    row_rim = _rim(rows, row_yarns, column_yarns, reach * cells[1])
-    for _ in range(column_rim[0]):
-        columns, column_yarns = _without_ends(columns, column_yarns, (True, False))
-    for _ in range(column_rim[1]):
-        columns, column_yarns = _without_ends(columns, column_yarns, (False, True))
-    for _ in range(row_rim[0]):
-        rows, row_yarns = _without_ends(rows, row_yarns, (True, False))
-    for _ in range(row_rim[1]):
-        rows, row_yarns = _without_ends(rows, row_yarns, (False, True))
-    columns, column_yarns = _tidy(columns, column_yarns, cells[0] * settings.sliver_threads)
-    rows, row_yarns = _tidy(rows, row_yarns, cells[1] * settings.sliver_threads)
-    palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
-    columns = _refit(split.columns, columns, palette, cells[0], column=True)
-    rows = _lowered(
-        _refit(
-            split.rows + base, _lowered(rows, -base), palette, cells[1], column=False, base=base
-        ),
-        base,
-    )
-    signals = weave_signals(split, columns, rows, palette)
-    lattices = _lattices(split, columns, rows, signals, cells, expected)
-    share, colours = palette.column_share, palette.colours
-    columns, column_yarns = split_lines(
-        split.columns, columns, palette.of_columns, share * colours + palette.offset, lattices[0]
-    )
-    rows, row_yarns = split_lines(
-        split.rows + base,
-        _lowered(rows, -base),
-        palette.of_rows,
-        (1 - share) * colours - palette.offset + base,
-        lattices[1],
-    )
-    rows = _lowered(rows, base)
-    palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
-    return Look(
-        columns=columns,
-        rows=rows,
-        palette=palette,
-        signals=signals,
-        column_lattice=lattices[0],
-        row_lattice=lattices[1],
-    )
-
-
-def _lowered(bands: Bands, base: Floats) -> Bands:
-    """The same bands with `base` (3,) taken off their levels."""
-    return replace(bands, levels=bands.levels - base)
-
-
-def _without_ends(
-    bands: Bands, yarns: NDArray[np.intp], drop: tuple[bool, ...]
-) -> tuple[Bands, NDArray[np.intp]]:
-    """Leave out the first or the last band."""
-    first = int(drop[0] and len(yarns) > 2)
-    stop = len(yarns) - int(drop[1] and len(yarns) > 2)
-    kept = replace(
-        bands,
-        edges=bands.edges[first : stop + 1],
-        levels=bands.levels[first:stop],
-        edge_errors=bands.edge_errors[first : stop + 1],
-    )
-    return kept, yarns[first:stop]
-
-
-def _rim(
-    bands: Bands, yarns: NDArray[np.intp], others: NDArray[np.intp], reach: float
-) -> tuple[int, int]:
-    """How many bands at the start and at the end are a rim: fringe, floor, shadow.
-
-    A rim has a colour that occurs nowhere but within `reach` pixels of the ends.
-    """
-    n = len(yarns)
-    near_start = bands.edges[1:] - bands.edges[0] <= reach
-    near_end = bands.edges[-1] - bands.edges[:-1] <= reach
-    inside = {int(y) for y in yarns[~(near_start | near_end)]} | {int(y) for y in others}
-    first = next((i for i in range(n) if not near_start[i] or int(yarns[i]) in inside), 0)
-    last = next(
-        (i for i in range(n) if not near_end[n - 1 - i] or int(yarns[n - 1 - i]) in inside), 0
-    )
-    return first, last
-
-
-def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, NDArray[np.intp]]:
-    """Drop slivers and join neighbours of one yarn; returns the bands and their yarns."""
-    edges, levels = list(bands.edges), [*bands.levels]
-    names = [int(y) for y in yarns]
-    while len(names) > 1:
-        widths = np.diff(edges)
-        # The first and last band are cut by the frame: half seen, their colour is not sure.
-        least = np.full(len(widths), sliver)
-        least[[0, -1]] = 3 * sliver
-        k = int(np.argmin(widths / least))
-        if widths[k] >= least[k]:
-            break
-        if k == 0:
-            cut = 1
-        elif k == len(names) - 1:
-            cut = k
-        else:
-            near = [float(np.linalg.norm(levels[k] - levels[k + d])) for d in (-1, 1)]
-            cut = k if near[0] <= near[1] else k + 1
-        edges.pop(cut)
-        levels.pop(k)
-        names.pop(k)
-    k = 1
-    while k < len(names):
-        if names[k] == names[k - 1]:
-            widths = np.diff(edges)[k - 1 : k + 1]
-            levels[k - 1] = np.average(levels[k - 1 : k + 1], axis=0, weights=widths)
-            edges.pop(k)
-            levels.pop(k)
-            names.pop(k)
-        else:
-            k += 1
-    kept = replace(
-        bands,
-        edges=np.array(edges),
-        levels=np.array(levels),
-        edge_errors=np.zeros(len(edges)),
-    )
-    return kept, np.array(names, dtype=np.intp)
-
-
-def _refit(
-    profile: Floats,
-    bands: Bands,
-    palette: Palette,
-    cell: float,
-    *,
-    column: bool,
-    base: Floats | None = None,
-) -> Bands:
-    """Edges again with the levels that the yarns give, which frees narrow lines of their blur."""
-    share = palette.column_share if column else 1 - palette.column_share
-    yarns = palette.of_columns if column else palette.of_rows
-    sign = 1.0 if column else -1.0
-    levels = share * palette.colours[yarns] + sign * palette.offset
-    if base is not None:
-        levels = levels + base
-    return fit_edges(profile, bands.edges, cell, levels=levels)
-
-
-def _lattices(
-    split: Additive,
-    columns: Bands,
-    rows: Bands,
-    signals: Signals,
-    cells: tuple[float, float],
-    expected: Expected,
-) -> tuple[Lattice | None, Lattice | None]:
-    """Thread coordinates along both axes, from the weave if it shows, else from the ripple."""
-    base = split.columns.mean(axis=0)
-    ripples = (
-        ripple_signal(split.columns, columns, cells[0]),
-        ripple_signal(split.rows + base, _lowered(rows, -base), cells[1]),
-    )
-    carriers = weave_carriers(signals)
-    courses = None
-    if carriers:
-        courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
-        if min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
-            courses = None
-    if courses is not None:
-        found = choose_multiple(
-            courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers), expected
-        )
-        made = [
-            Lattice(
-                course=course,
-                multiple=found.threads,
-                found_by="weave",
-                ripple=strength,
-                chance=found.chance,
-                other=found.other,
-            )
-            for course, strength in zip(courses, found.ripple, strict=True)
-        ]
-        return _as_expected(made[0], expected[0]), _as_expected(made[1], expected[1])
-    lengths = (split.mask.shape[0], split.mask.shape[1])
-    alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
-    single = [
-        None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
-        for course in alone
-    ]
-    return _as_expected(single[0], expected[0]), _as_expected(single[1], expected[1])
-
-
-def _as_expected(
-    lattice: Lattice | None, pitch: float | None, settings: ReadSettings = READ
-) -> Lattice | None:
-    """The lattice, unless its pitch cannot be that of the density that somebody gave."""
-    if lattice is None or pitch is None:
-        return lattice
-    return lattice if abs(lattice.mean_pitch / pitch - 1) < settings.unlike_pinned else None
 
 
 def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:
