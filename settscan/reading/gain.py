@@ -23,8 +23,6 @@ Mask = NDArray[np.bool_]
 def light_left(
     pixels: FloatImage,
     mask: Mask,
-    columns: Floats,
-    rows: Floats,
     settings: GainSettings = GAIN,
 ) -> tuple[Floats, Floats]:
     """Relative light along x (W,) and y (H,), each with mean one; ones where nothing tells.
@@ -35,13 +33,11 @@ def light_left(
     Args:
         pixels: (H, W, 3) linear light.
         mask: (H, W) True where there is cloth.
-        columns: (W, 3) column effect, for its length only where the patches do not fit.
-        rows: (H, 3) row effect.
         settings: see `GainSettings`.
     """
     size = settings.patch_px
     height, width = mask.shape[0] // size, mask.shape[1] // size
-    along_x, along_y = np.ones(len(columns)), np.ones(len(rows))
+    along_x, along_y = np.ones(mask.shape[1]), np.ones(mask.shape[0])
     if min(height, width) < settings.least_patches:
         return along_x, along_y
     weight, means = _patch_means(pixels, mask, height, width, size)
@@ -58,7 +54,10 @@ def light_left(
             gain_x = np.clip(gain_x * more_x, 1 / settings.most, settings.most)
         else:
             gain_y = np.clip(gain_y * more_y, 1 / settings.most, settings.most)
-    return _drawn_out(gain_x, len(columns), size), _drawn_out(gain_y, len(rows), size)
+    return (
+        _drawn_out(gain_x, mask.shape[1], size),
+        _drawn_out(gain_y, mask.shape[0], size),
+    )
 
 
 def _patch_means(

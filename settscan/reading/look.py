@@ -97,43 +97,34 @@ def _look_at(
     palette = merged(find_palette(split, columns, rows))
     palette = with_chance_lines(palette, columns.widths / cells[0], rows.widths / cells[1])
     strange = palette.strange_ends
-    columns, column_yarns = _without_ends(columns, palette.of_columns, strange[:2])
-    rows, row_yarns = _without_ends(rows, palette.of_rows, strange[2:])
+    columns, column_yarns = _without_strangers(columns, palette.of_columns, strange[:2])
+    rows, row_yarns = _without_strangers(rows, palette.of_rows, strange[2:])
     reach = settings.rim_threads
     column_rim = _rim(columns, column_yarns, row_yarns, reach * cells[0])
     row_rim = _rim(rows, row_yarns, column_yarns, reach * cells[1])
-    for _ in range(column_rim[0]):
-        columns, column_yarns = _without_ends(columns, column_yarns, (True, False))
-    for _ in range(column_rim[1]):
-        columns, column_yarns = _without_ends(columns, column_yarns, (False, True))
-    for _ in range(row_rim[0]):
-        rows, row_yarns = _without_ends(rows, row_yarns, (True, False))
-    for _ in range(row_rim[1]):
-        rows, row_yarns = _without_ends(rows, row_yarns, (False, True))
+    columns, column_yarns = _without_ends(columns, column_yarns, *column_rim)
+    rows, row_yarns = _without_ends(rows, row_yarns, *row_rim)
     columns, column_yarns = _tidy(columns, column_yarns, cells[0] * settings.sliver_threads)
     rows, row_yarns = _tidy(rows, row_yarns, cells[1] * settings.sliver_threads)
     palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
-    columns = _refit(split.columns, columns, palette, cells[0], column=True)
-    rows = _lowered(
-        _refit(
-            split.rows + base, _lowered(rows, -base), palette, cells[1], column=False, base=base
-        ),
-        base,
+    # Edges again with the levels that the yarns give, which frees narrow lines of their blur.
+    column_levels, row_levels = palette.column_levels(), palette.row_levels() + base
+    columns = fit_edges(
+        split.columns, columns.edges, cells[0], levels=column_levels[palette.of_columns]
     )
+    physical = fit_edges(
+        split.rows + base, rows.edges, cells[1], levels=row_levels[palette.of_rows]
+    )
+    rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
-    share, colours = palette.column_share, palette.colours
     columns, column_yarns = split_lines(
-        split.columns, columns, palette.of_columns, share * colours + palette.offset, lattices[0]
+        split.columns, columns, palette.of_columns, column_levels, lattices[0]
     )
-    rows, row_yarns = split_lines(
-        split.rows + base,
-        _lowered(rows, -base),
-        palette.of_rows,
-        (1 - share) * colours - palette.offset + base,
-        lattices[1],
+    physical, row_yarns = split_lines(
+        split.rows + base, physical, palette.of_rows, row_levels, lattices[1]
     )
-    rows = _lowered(rows, base)
+    rows = _lowered(physical, base)
     palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
     return Look(
         columns=columns,
@@ -150,12 +141,28 @@ def _lowered(bands: Bands, base: Floats) -> Bands:
     return replace(bands, levels=bands.levels - base)
 
 
-def _without_ends(
-    bands: Bands, yarns: NDArray[np.intp], drop: tuple[bool, ...]
+def _without_strangers(
+    bands: Bands, yarns: NDArray[np.intp], strange: tuple[bool, ...]
 ) -> tuple[Bands, NDArray[np.intp]]:
-    """Leave out the first or the last band."""
-    first = int(drop[0] and len(yarns) > 2)
-    stop = len(yarns) - int(drop[1] and len(yarns) > 2)
+    """Leave out the first or the last band, or both, where more than two are there."""
+    several = len(yarns) > 2
+    return _cropped(bands, yarns, int(strange[0] and several), int(strange[1] and several))
+
+
+def _without_ends(
+    bands: Bands, yarns: NDArray[np.intp], first: int, last: int
+) -> tuple[Bands, NDArray[np.intp]]:
+    """Leave out so many bands at the start and at the end, but keep two."""
+    first = min(first, max(len(yarns) - 2, 0))
+    last = min(last, max(len(yarns) - first - 2, 0))
+    return _cropped(bands, yarns, first, last)
+
+
+def _cropped(
+    bands: Bands, yarns: NDArray[np.intp], first: int, last: int
+) -> tuple[Bands, NDArray[np.intp]]:
+    """The bands without so many at the start and at the end."""
+    stop = len(yarns) - last
     kept = replace(
         bands,
         edges=bands.edges[first : stop + 1],
@@ -222,25 +229,6 @@ def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, 
         edge_errors=np.zeros(len(edges)),
     )
     return kept, np.array(names, dtype=np.intp)
-
-
-def _refit(
-    profile: Floats,
-    bands: Bands,
-    palette: Palette,
-    cell: float,
-    *,
-    column: bool,
-    base: Floats | None = None,
-) -> Bands:
-    """Edges again with the levels that the yarns give, which frees narrow lines of their blur."""
-    share = palette.column_share if column else 1 - palette.column_share
-    yarns = palette.of_columns if column else palette.of_rows
-    sign = 1.0 if column else -1.0
-    levels = share * palette.colours[yarns] + sign * palette.offset
-    if base is not None:
-        levels = levels + base
-    return fit_edges(profile, bands.edges, cell, levels=levels)
 
 
 def _lattices(

@@ -53,6 +53,14 @@ class Palette:
     shared: bool
     strange_ends: tuple[bool, bool, bool, bool]
 
+    def column_levels(self) -> Floats:
+        """(m, 3) the column effect that each yarn gives."""
+        return np.asarray(self.column_share * self.colours + self.offset)
+
+    def row_levels(self) -> Floats:
+        """(m, 3) the row effect that each yarn gives."""
+        return np.asarray((1 - self.column_share) * self.colours - self.offset)
+
     def contrast(self) -> Floats:
         """(columns, rows, 3) W - F of each crossing of bands."""
         return self.colours[self.of_columns][:, None] - self.colours[self.of_rows][None]

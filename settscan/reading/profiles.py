@@ -233,7 +233,7 @@ def evened(pixels: FloatImage, split: Additive) -> FloatImage:
     """
     height, width = split.mask.shape
     inner = pixels[split.y0 : split.y0 + height, split.x0 : split.x0 + width]
-    along_x, along_y = light_left(inner, split.mask, split.columns, split.rows)
+    along_x, along_y = light_left(inner, split.mask)
     if np.ptp(along_x) < 1e-3 and np.ptp(along_y) < 1e-3:
         return pixels
     beyond_x = (split.x0, pixels.shape[1] - split.x0 - width)

@@ -19,7 +19,7 @@ from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import woven_box
 from settscan.reading.keys import in_written_order
 from settscan.reading.look import Look, look_closely
-from settscan.reading.model import ClothRead
+from settscan.reading.model import AxisRead, ClothRead
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, evened, separate
 from settscan.reading.threads import (
@@ -63,6 +63,27 @@ def read_cloth(
         look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
     )
     look = _weighed_by_weave(look, weave.confidence, settings)
+    columns, rows = _read_axes(flat, split, look, keys, reaches, (pinned_columns, pinned_rows))
+    read = ClothRead(
+        yarns=_describe(look.palette, keys),
+        columns=columns,
+        rows=rows,
+        weave=weave if warp_is_columns else with_warp_across(weave),
+        column_share=look.palette.column_share,
+    )
+    read = in_written_order(read, warp_is_columns=warp_is_columns)
+    return replace(read, doubts=_doubts(read, flat, settings))
+
+
+def _read_axes(
+    flat: FlatCloth,
+    split: Additive,
+    look: Look,
+    keys: tuple[str, ...],
+    reaches: tuple[bool, bool, bool, bool],
+    pinned: tuple[Measured | None, Measured | None],
+) -> tuple[AxisRead, AxisRead]:
+    """Columns and rows counted; `reaches` are left, top, right, bottom."""
     columns = read_axis(
         AxisWork(
             name="columns",
@@ -72,7 +93,7 @@ def read_cloth(
             start_px=float(split.x0),
             reaches=(reaches[0], reaches[2]),
             px_per_mm=flat.scale.px_per_mm_x,
-            pinned=pinned_columns,
+            pinned=pinned[0],
             blind=split.blind_columns,
         )
     )
@@ -85,19 +106,11 @@ def read_cloth(
             start_px=float(split.y0),
             reaches=(reaches[1], reaches[3]),
             px_per_mm=flat.scale.px_per_mm_y,
-            pinned=pinned_rows,
+            pinned=pinned[1],
             blind=split.blind_rows,
         )
     )
-    read = ClothRead(
-        yarns=_describe(look.palette, keys),
-        columns=columns,
-        rows=rows,
-        weave=weave if warp_is_columns else with_warp_across(weave),
-        column_share=look.palette.column_share,
-    )
-    read = in_written_order(read, warp_is_columns=warp_is_columns)
-    return replace(read, doubts=_doubts(read, flat, settings))
+    return columns, rows
 
 
 def _weighed_by_weave(look: Look, confidence: float, settings: ReadSettings) -> Look:

@@ -9,14 +9,13 @@ H, W = 200, 300
 
 
 def cloth(along_x, along_y, *, noise=0.01, row_contrast=0.3, seed=0):
-    """A lit picture of random stripes, with its own column and row effects as a reader has them."""
+    """A lit picture of random stripes, and its mask."""
     rng = np.random.default_rng(seed)
     columns = np.repeat(rng.uniform(0.1, 0.5, (W // 10, 3)), 10, axis=0)
     rows = np.repeat(rng.uniform(0.0, row_contrast, (H // 10, 3)), 10, axis=0)
     picture = (columns[None] + rows[:, None]) * along_x[None, :, None] * along_y[:, None, None]
     picture = (picture + noise * rng.standard_normal(picture.shape)).astype(np.float32)
-    found = picture.mean(axis=0, dtype=float), picture.mean(axis=1, dtype=float)
-    return picture, np.ones((H, W), bool), found[0], found[1] - found[1].mean(axis=0)
+    return picture, np.ones((H, W), bool)
 
 
 @pytest.mark.parametrize(
@@ -42,19 +41,18 @@ def test_none_is_invented_on_even_light(seed):
 
 
 def test_without_stripes_across_nothing_is_told():
-    picture, mask, columns, rows = cloth(1 + 0.3 * np.linspace(-1, 1, W), np.ones(H))
+    picture, mask = cloth(1 + 0.3 * np.linspace(-1, 1, W), np.ones(H))
     level = picture.mean(axis=0, keepdims=True)
     noise = 0.01 * np.random.default_rng(1).standard_normal(picture.shape)
     plain = (np.repeat(level, H, axis=0) + noise).astype(np.float32)
-    rows = plain.mean(axis=1, dtype=float)
-    along_x, _ = light_left(plain, mask, columns, rows - rows.mean(axis=0))
+    along_x, _ = light_left(plain, mask)
     assert np.ptp(along_x) < 0.02
 
 
 def test_what_the_mask_hides_has_no_say():
     truth = 1 + 0.2 * np.linspace(-1, 1, W)
-    picture, mask, columns, rows = cloth(truth, np.ones(H))
+    picture, mask = cloth(truth, np.ones(H))
     mask[50:120, 80:200] = False
     picture[~mask] = 3.0
-    along_x, _ = light_left(picture, mask, columns, rows)
+    along_x, _ = light_left(picture, mask)
     assert np.abs(along_x / along_x.mean() - truth / truth.mean()).max() < 0.05
