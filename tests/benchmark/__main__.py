@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from tests.benchmark import cases, rows
+from tests.benchmark.ruler import ruler_results, ruler_tables
 from tests.benchmark.run import draw_and_judge
 from tests.benchmark.speed import speed_table
 from tests.benchmark.table import Result, tables
@@ -37,6 +38,9 @@ def parser() -> argparse.ArgumentParser:
     out.add_argument("--quick", action="store_true", help="three rows, small speed table")
     out.add_argument("--accuracy-only", action="store_true")
     out.add_argument("--speed-only", action="store_true")
+    out.add_argument("--ruler-only", action="store_true", help="rulers and scales alone")
+    out.add_argument("--no-axes", action="store_true",
+                     help="with --ruler-only: the rulers alone, without straightening")  # fmt: skip
     out.add_argument("--jobs", type=int, default=1, help="photos at a time (default 1)")
     out.add_argument("--keep", type=Path, metavar="FOLDER", help="save what was misread")
     out.add_argument(
@@ -86,6 +90,10 @@ def main() -> None:
     """Print the tables."""
     given = parser().parse_args()
     try:
+        if given.ruler_only:
+            some = (given.seed, given.scenes, given.cache, given.jobs, not given.no_axes)
+            print(ruler_tables(ruler_results(*some)))
+            return
         if not given.speed_only:
             print(tables(accuracy(given)))
             print(f"\n{EXPLAINED}\n")

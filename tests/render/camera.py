@@ -38,6 +38,12 @@ def _rotation(camera: CameraSpec) -> np.ndarray:
     return roll @ basis
 
 
+def position(camera: CameraSpec) -> np.ndarray:
+    """Plane x and y of the camera's eye and its height above the plane, mm."""
+    place = -_rotation(camera)[2] * focal_px(camera) / camera.px_per_mm
+    return place * [1, 1, -1]
+
+
 def homography(camera: CameraSpec) -> np.ndarray:
     """(3, 3) from plane millimetres (x, y, 1) to picture pixels, lens distortion left out."""
     f = focal_px(camera)

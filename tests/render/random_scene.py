@@ -78,7 +78,8 @@ LEVELS = {
 def random_scene(
     rng: np.random.Generator,
     *,
-    px_per_thread: float,
+    px_per_thread: float = 6.0,
+    px_per_mm: float | None = None,
     level: str = "ordinary",
     size: tuple[int, int] = (1600, 1200),
     weave: str | None = None,
@@ -94,6 +95,7 @@ def random_scene(
     Args:
         rng: source of chance.
         px_per_thread: in the middle of the picture, in the denser of the two directions.
+        px_per_mm: in the middle of the picture, instead of `px_per_thread`.
         level: "easy", "ordinary" or "hard".
         size: (width, height) of the picture, pixels.
         weave: one of `weaves.WEAVES`; None: drawn.
@@ -108,7 +110,7 @@ def random_scene(
     fills = bool(rng.random() < 0.8) if fills is None else fills
     epi = float(np.exp(rng.uniform(np.log(9), np.log(40))))
     ppi = epi * rng.uniform(0.85, 1.1)
-    px_per_mm = px_per_thread * max(epi, ppi) / 25.4
+    px_per_mm = px_per_mm or px_per_thread * max(epi, ppi) / 25.4
     frame = (size[0] / px_per_mm, size[1] / px_per_mm)
     cloth = _draw_cloth(rng, lv, (epi, ppi), frame, weave, kind, yarns, repeats)
     cloth = replace(

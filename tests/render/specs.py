@@ -142,15 +142,21 @@ class RulerSpec:
     """A ruler on the cloth. At angle 0 it runs left to right and its ticks hang from its top edge.
 
     Attributes:
-        unit: "mm" (ticks of 1 mm) or "inch" (`per_inch` ticks).
+        unit: "mm" (`per_mm` ticks in each) or "inch" (`per_inch` ticks).
         x, y: its middle; `angle_deg` its direction.
         length_mm, width_mm: of its body; the scale begins `lead_mm` from its end.
         material: "steel", "wood", "plastic", "tape".
+        numerals: what is written at the long metric ticks: "cm" (1, 2, 3) or "mm" (10, 20, 30).
+        numerals_beside: numerals stand beside the long ticks, not beyond their ends.
         numerals_flipped: numerals are upside down (read from the far side).
         both_edges: a second row of the same ticks on the other edge.
+        other_unit: unit of a scale on the other edge, read from that side; "" for none.
+        hidden: (from, to) mm along the body over which something lies across it.
+        height_mm: how far it lies above the cloth's plane; `lift_mm` by how much more at its end.
     """
 
     unit: str = "mm"
+    per_mm: int = 1
     per_inch: int = 16
     x: float = 0.0
     y: float = 0.0
@@ -159,8 +165,14 @@ class RulerSpec:
     width_mm: float = 25.0
     lead_mm: float = 5.0
     material: str = "steel"
+    numerals: str = "cm"
+    numerals_beside: bool = False
     numerals_flipped: bool = False
     both_edges: bool = False
+    other_unit: str = ""
+    hidden: tuple[tuple[float, float], ...] = ()
+    height_mm: float = 0.0
+    lift_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

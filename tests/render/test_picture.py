@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from tests.render import camera as cam
+from tests.render import ruler as rule
 from tests.render.random_scene import LEVELS, draw_sett, draw_yarns, random_scene
 from tests.render.samples import SAMPLES
 from tests.render.scene import render, truth_of
@@ -113,6 +114,52 @@ def test_ruler_between_its_ends_by_the_homography():
     mm = mm[:, :2] / mm[:, 2:]
     assert np.linalg.norm(np.diff(mm, axis=0), axis=1) == pytest.approx(1.0, abs=1e-3)
     assert np.degrees(np.arctan2(*(mm[-1] - mm[0])[::-1])) == pytest.approx(25, abs=0.01)
+
+
+def test_a_raised_ruler_is_seen_nearer_and_a_lifted_one_grows_towards_its_end():
+    """Similar triangles: h above the table at distance D, all lengths grow by D / (D - h)."""
+    camera = CameraSpec(width=1000, height=800, px_per_mm=5, focal_px=900)
+    low, raised, lifted = (
+        RulerSpec(length_mm=60, angle_deg=90, x=4, **more)
+        for more in ({}, {"height_mm": 18.0}, {"lift_mm": 12.0})
+    )
+    steps = []
+    for ruler in (low, raised, lifted):
+        truth = render(Scene(rulers=(ruler,), camera=camera), 2).truth["ruler"]
+        steps.append(np.linalg.norm(np.diff(truth["ticks_px"], axis=0), axis=1))
+    assert steps[1] / steps[0] == pytest.approx(180 / (180 - 18), abs=1e-3)
+    assert steps[2][-1] > 1.05 * steps[2][0]
+    # at tilt too, what is seen at a plane point goes back to where it came from
+    tilted = replace(camera, tilt_deg=15, tilt_toward_deg=30)
+    both = replace(lifted, height_mm=5.0, angle_deg=20)
+    along, across = np.array([1.0, 30.0, 59.0]), np.array([0.0, 12.0, 25.0])
+    at = rule.plane_points(both, tilted, along, across)
+    back = rule.over(both, tilted, *at.T)
+    np.testing.assert_allclose(back, (along, across), atol=1e-3)
+
+
+def test_hidden_ticks_do_not_show_and_the_truth_says_so():
+    ruler = RulerSpec(length_mm=60, hidden=((20.0, 32.0),), other_unit="inch", width_mm=30)
+    camera = CameraSpec(width=800, height=400, px_per_mm=10, noise=0, sharpen=0)
+    picture = render(Scene(rulers=(ruler,), camera=camera), 2)
+    truth = picture.truth["ruler"]
+    seen, feet = np.array(truth["ticks_seen"]), np.array(truth["ticks_px"])
+    assert 37 <= seen.sum() <= 42 and truth["ticks_in_frame"] == seen.sum()
+    row = round(feet[0, 1] + 15)
+    dark = picture.linear[row - 3 : row + 4, :, 1].mean(axis=0)
+    contrast = [np.ptp(dark[round(x) - 5 : round(x) + 6]) for x, _ in feet]
+    assert np.min(np.array(contrast)[seen]) > 5 * np.median(np.array(contrast)[18:25])
+    # the other edge has the other unit, counted from the other end
+    far = picture.linear[round(feet[0, 1] + 285) - 3 :, :, 1][:7].mean(axis=0)
+    for k in (0, 1, 4, 26):
+        x = round(feet[0, 0] + 500 - k * 25.4 / 16 * 10)
+        assert far[x - 2 : x + 3].min() < 0.6 * np.median(far[x - 7 : x + 8])
+
+
+def test_narrow_rulers_keep_three_lengths_of_ticks():
+    for width in (8.0, 30.0):
+        lengths = [long for _, long, _ in rule.ticks(RulerSpec(width_mm=width, length_mm=60))]
+        assert lengths[0] > 1.2 * lengths[5] > 1.4 * lengths[1]
 
 
 def test_scale_in_the_middle_is_that_of_the_homography():

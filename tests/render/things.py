@@ -10,7 +10,7 @@ import numpy as np
 from tests.render import cloth as weave
 from tests.render import ruler as rule
 from tests.render.noise import smooth_field, smooth_line, tile
-from tests.render.specs import CardSpec, RulerSpec, Scene, linear_from_srgb
+from tests.render.specs import CameraSpec, CardSpec, RulerSpec, Scene, linear_from_srgb
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,7 @@ def radiance(scene: Scene, laid: weave.LaidCloth, around: Around, at, shade) -> 
         if scene.cloth.fringe_mm:
             _add_fringe(scene, laid, around, u, v, out)
     for thing in around.flat:
-        _add_flat(thing, x, y, out)
+        _add_flat(thing, scene.camera, x, y, out)
     return out
 
 
@@ -149,7 +149,7 @@ def _cloth_light(scene: Scene, laid: weave.LaidCloth, at, shade) -> np.ndarray:
     stain = scene.cloth.stain
     if stain is not None:
         near = np.hypot(x - stain.x, y - stain.y) / stain.radius_mm
-        wet = 1 / (1 + np.exp((near - 1) * 12))
+        wet = 1 / (1 + np.exp(np.minimum((near - 1) * 12, 60)))
         out *= 1 - wet[:, None] * (1 - np.array(stain.tint, np.float32))
     return out
 
@@ -213,28 +213,51 @@ def _extent(thing: Laid) -> tuple[float, float]:
     return w / thing.res, h / thing.res
 
 
-def local(spec: RulerSpec | CardSpec, size: tuple[float, float], x, y):
-    """Place in mm along and across a flat thing of so many mm."""
+def local(spec: RulerSpec | CardSpec, size: tuple[float, float], camera: CameraSpec, x, y):
+    """Place in mm along and across a flat thing of so many mm, where the camera sees (x, y)."""
+    if isinstance(spec, RulerSpec):
+        return rule.over(spec, camera, x, y)
+    return _turned(spec, size, x, y)
+
+
+def _turned(spec: RulerSpec | CardSpec, size: tuple[float, float], x, y):
     a = np.radians(spec.angle_deg)
     c, s = np.float32(np.cos(a)), np.float32(np.sin(a))
     dx, dy = x - np.float32(spec.x), y - np.float32(spec.y)
     return dx * c + dy * s + np.float32(size[0] / 2), -dx * s + dy * c + np.float32(size[1] / 2)
 
 
-def _add_flat(thing: Laid, x, y, out) -> None:
-    """Lay a ruler or card over what is there, with its shadow."""
+SKIN = (200, 150, 124)
+
+
+def _add_flat(thing: Laid, camera: CameraSpec, x, y, out) -> None:
+    """Lay a ruler or card over what is there, with its shadow, and what hides parts of it."""
     w, h = _extent(thing)
-    along, across = local(thing.spec, (w, h), x, y)
+    along, across = local(thing.spec, (w, h), camera, x, y)
     outside = np.maximum(np.abs(along - w / 2) - w / 2, np.abs(across - h / 2) - h / 2)
-    near = np.flatnonzero(outside < 6)
+    near = np.flatnonzero(outside < 16)
     if not len(near):
         return
-    sx, sy = local(thing.spec, (w, h), x[near] - np.float32(0.8), y[near] - np.float32(0.8))
-    away = np.maximum(np.abs(sx - w / 2) - w / 2, np.abs(sy - h / 2) - h / 2)
-    out[near] *= (1 - 0.5 / (1 + np.exp(np.clip(away / 0.35, -30, 30))))[:, None]
+    _add_shadow(thing, x[near], y[near], out, near)
     over = np.flatnonzero(outside < 0)
     j = np.minimum((along[over] * thing.res).astype(int), thing.picture.shape[1] - 1)
     i = np.minimum((across[over] * thing.res).astype(int), thing.picture.shape[0] - 1)
     texel = thing.picture[i, j]
     opacity = texel[:, 3:]
     out[over] = out[over] * (1 - opacity) + texel[:, :3] * opacity
+    if isinstance(thing.spec, RulerSpec) and thing.spec.hidden:
+        inside = rule.covered(thing.spec, along[near], across[near])
+        hit = inside > 0
+        tone = 0.45 + 0.55 * np.sqrt(inside[hit])  # round, as a finger is
+        out[near[hit]] = linear_from_srgb(SKIN).astype(np.float32) * tone[:, None]
+
+
+def _add_shadow(thing: Laid, x, y, out, near) -> None:
+    w, h = _extent(thing)
+    above = 0.0
+    if isinstance(thing.spec, RulerSpec):
+        above = thing.spec.height_mm + thing.spec.lift_mm / 2
+    far, soft = np.float32(0.8 + 0.6 * above), 0.35 + 0.1 * above
+    sx, sy = _turned(thing.spec, (w, h), x - far, y - far)
+    away = np.maximum(np.abs(sx - w / 2) - w / 2, np.abs(sy - h / 2) - h / 2)
+    out[near] *= (1 - 0.5 / (1 + np.exp(np.clip(away / soft, -30, 30))))[:, None]

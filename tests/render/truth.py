@@ -17,7 +17,8 @@ cloth lying flat; plane mm those of the table; both have their origin in the mid
   fibre colour.
 - px_per_mm: along plane x and y in the middle; homography_mm_to_px: plane mm to pixels without
   the lens; lens: photo = centre + (q - centre)(1 + k1 |q - centre|^2 / unit^2).
-- rulers: unit, tick_mm, ticks_px and ends_px (feet of the ticks, with the lens), outline_px;
+- rulers: unit, tick_mm, ticks_px and ends_px (feet of the ticks, with the lens), ticks_seen (in
+  the frame and not hidden), above_mm (height of both ends above the plane), outline_px;
   ruler: the first of them; card: size_mm, outline_px; corners_px of a cloth that lies in the frame.
 """
 
@@ -127,7 +128,7 @@ def shows(scene: Scene, mm: np.ndarray) -> np.ndarray:
     out = (px[:, 0] > -0.5) & (px[:, 0] < scene.camera.width - 0.5)
     out &= (px[:, 1] > -0.5) & (px[:, 1] < scene.camera.height - 0.5)
     for spec, (w, h) in _flat_things(scene):
-        p, q = things.local(spec, (w, h), mm[:, 0], mm[:, 1])
+        p, q = things.local(spec, (w, h), scene.camera, mm[:, 0], mm[:, 1])
         out &= ~((p > 0) & (p < w) & (q > 0) & (q < h))
     return out
 
@@ -228,11 +229,12 @@ def _scale(scene: Scene) -> tuple[float, float]:
 def _ruler(scene: Scene, ruler) -> dict:
     marks = rule.ticks(ruler)
     at = np.array([m[0] for m in marks])
-    feet = cam.to_photo(scene.camera, rule.plane_points(ruler, at, np.zeros(len(at))))
+    feet = cam.to_photo(scene.camera, rule.plane_points(ruler, scene.camera, at, np.zeros(len(at))))
     w, h = ruler.length_mm, ruler.width_mm
-    body = rule.plane_points(ruler, [0, w, w, 0], [0, 0, h, h])
+    body = rule.plane_points(ruler, scene.camera, [0, w, w, 0], [0, 0, h, h])
     inside = (feet[:, 0] >= 0) & (feet[:, 0] < scene.camera.width)
     inside &= (feet[:, 1] >= 0) & (feet[:, 1] < scene.camera.height)
+    inside &= rule.covered(ruler, at, np.full(len(at), 1.0)) <= 0
     return {
         "unit": ruler.unit,
         "tick_mm": float(at[1] - at[0]),
@@ -241,6 +243,8 @@ def _ruler(scene: Scene, ruler) -> dict:
         "ends_apart_mm": float(at[-1] - at[0]),
         "ticks_px": feet.round(3).tolist(),
         "ticks_in_frame": int(inside.sum()),
+        "ticks_seen": inside.tolist(),
+        "above_mm": [ruler.height_mm, ruler.height_mm + ruler.lift_mm],
         "outline_px": cam.to_photo(scene.camera, body).round(2).tolist(),
         "angle_deg": ruler.angle_deg,
     }
@@ -253,7 +257,7 @@ def _card(scene: Scene) -> dict | None:
     place = rule.RulerSpec(
         x=scene.card.x, y=scene.card.y, angle_deg=scene.card.angle_deg, length_mm=w, width_mm=h
     )
-    body = rule.plane_points(place, [0, w, w, 0], [0, 0, h, h])
+    body = rule.plane_points(place, scene.camera, [0, w, w, 0], [0, 0, h, h])
     return {
         "size_mm": [w, h],
         "outline_px": cam.to_photo(scene.camera, body).round(3).tolist(),
