@@ -110,16 +110,22 @@ def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     by_end = {place.at: place for place in places}
     for bounds in divisions_in_step(order, tuple(by_end), frame.bout_ends):
         divisions.append(tuple(by_end[at] for at in bounds))
-    return min(divisions, key=lambda division: whole_cost(order, division, frame))
+    yarns = ends_in_order(order)
+    return min(dict.fromkeys(divisions), key=lambda division: whole_cost(yarns, division, frame))
 
 
-def whole_cost(order: Sequence[Stripe], division: Sequence[Split], frame: Frame) -> int:
+def whole_cost(yarns: str, division: Sequence[Split], frame: Frame) -> int:
     """What a division costs, its lists and the number of its bouts counted.
+
+    Args:
+        yarns: a letter for the yarn of each end, from `ends_in_order`.
+        division: the place where each bout ends.
+        frame: its ends in hand decide what an odd bout costs.
 
     Returns:
         Points times the square of the ends in the warp.
     """
-    ends, yarns = division[-1].at, ends_in_order(order)
+    ends = division[-1].at
     starts = [0, *(split.at for split in division)]
     bouts = [yarns[first:last] for first, last in zip(starts, starts[1:], strict=False)]
     points = sum(split.points for split in division)

@@ -13,9 +13,12 @@ _LONGEST = 4  # repeats of more than so many bouts are not looked for
 _SIZES = 4  # numbers of whole repeats in a bout that are tried, the most that fit first
 
 
-def ends_in_order(order: Sequence[Stripe]) -> tuple[str, ...]:
-    """The yarn of each end, left to right."""
-    return tuple(stripe.yarn for stripe in order for _ in range(stripe.threads))
+def ends_in_order(order: Sequence[Stripe]) -> str:
+    """One letter for the yarn of each end, left to right; text compares and hashes at once."""
+    letters: dict[str, str] = {}
+    for stripe in order:
+        letters.setdefault(stripe.yarn, chr(len(letters) + 1))
+    return "".join(letters[stripe.yarn] * stripe.threads for stripe in order)
 
 
 def repeat_of(order: Sequence[Stripe], most: int) -> int | None:
@@ -86,9 +89,7 @@ def _unit(places: Sequence[int], start: int, size: int, capacity: int) -> tuple[
     return (*edges, size)
 
 
-def _chain(
-    ends: Sequence[str], allowed: frozenset[int], start: int, unit: Sequence[int]
-) -> tuple[int, ...]:
+def _chain(ends: str, allowed: frozenset[int], start: int, unit: Sequence[int]) -> tuple[int, ...]:
     """Edges of like units from the start on, as far as they go; () for fewer than two."""
     size = unit[-1]
     first = ends[start : start + size]

@@ -50,13 +50,15 @@ class WindingStep:
     """One action at the mill: so many ends of one yarn, never past a counting tie.
 
     A stripe that a counting tie or the edge of a bout divides becomes several steps;
-    `stripe_done` of `stripe_ends` then says how far it has come.
+    `stripe_done` of `stripe_ends` then says how far it has come. Narrow stripes that come by
+    turns may be wound together: `held` then names the yarn of each end in the hand, and `stripe`,
+    `stripe_ends` and `stripe_done` speak of the whole run of them.
     """
 
     bout: int  # 1-based
     number: int  # 1-based within the bout
-    yarn: str
-    colour_name: str
+    yarn: str  # of several wound together, that of the first end in the hand
+    colour_name: str  # "navy"; of several wound together "navy and cream"
     ends: int
     passes: int
     in_hand: int  # ends in each pass of this step: ends = passes x in_hand
@@ -70,8 +72,23 @@ class WindingStep:
     change: str = ""  # what to do before it: "Tie on B (red) at the start end."
     change_short: str = ""  # the same in one line: "At the start end: break off A, tie on B"
     knot: bool = False  # whether that ties on a yarn, after the bout's first
+    broken_off: tuple[str, ...] = ()  # yarn by yarn, the same: broken off (or cut singly)
+    left_hanging: tuple[str, ...] = ()  # left at the peg, unbroken
+    taken_up: tuple[str, ...] = ()  # taken up where they hang
+    tied_on: tuple[str, ...] = ()  # tied on
     ties: tuple[str, ...] = ()  # due when this step is done
     repeat_label: str = ""  # "repeat 2", "before the first repeat", "after the last repeat"
+    held: tuple[str, ...] = ()  # several yarns in the hand: that of each end, in warp order
+
+    @property
+    def yarns(self) -> tuple[str, ...]:
+        """The different yarns in the hand, in the order of the warp."""
+        return tuple(dict.fromkeys(self.held)) or (self.yarn,)
+
+    @property
+    def yarn_of_each_end(self) -> tuple[str, ...]:
+        """The yarn of each end that the step winds, in the order of the warp."""
+        return (self.held or (self.yarn,) * self.in_hand) * self.passes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,10 @@ number of passes the hand is back at the start end, after an odd number it is at
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import accumulate, groupby
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame, OddWay
@@ -17,12 +18,22 @@ from settscan.winding.model import FAR_END, START_END, HandChoice
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """The part of one stripe that lies in a bout, after `before` ends in earlier bouts."""
+    """The part of one stripe that lies in a bout, after `before` ends in earlier bouts.
 
-    stripe: int  # index in the warp's order
-    yarn: str
+    Narrow stripes that come by turns again and again may be wound together. They make one piece
+    of all their ends, and `unit` is the yarn of each end of one turn, in the order of the warp.
+    """
+
+    stripe: int  # index in the warp's order; of several wound together, that of the first
+    yarn: str  # of several wound together, that of the first end
     ends: int
     before: int = 0
+    unit: tuple[str, ...] = ()
+
+    @property
+    def yarns(self) -> tuple[str, ...]:
+        """The different yarns in it, in the order of their first ends."""
+        return tuple(dict.fromkeys(self.unit)) or (self.yarn,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +55,12 @@ class Batch:
         """Ends wound in it."""
         return self.hand * self.passes
 
+    @property
+    def held(self) -> tuple[str, ...]:
+        """Yarns in the hand, one for each end, in the order of the warp."""
+        unit = self.piece.unit or (self.piece.yarn,)
+        return unit * (self.hand // len(unit))
+
 
 def hands_for(ends: int, in_hand: int) -> tuple[int, ...]:
     """Ends in the hand in each pass of a stripe, at most `in_hand`.
@@ -62,14 +79,72 @@ def hands_for(ends: int, in_hand: int) -> tuple[int, ...]:
 
 def pieces_between(order: Sequence[Stripe], first: int, last: int) -> tuple[Piece, ...]:
     """The pieces of the order from end `first` up to, not including, `last` (0-based)."""
+    right = list(accumulate(stripe.threads for stripe in order))  # edge of each stripe
     pieces: list[Piece] = []
-    at = 0
-    for index, stripe in enumerate(order):
-        low, high = max(at, first), min(at + stripe.threads, last)
-        if low < high:
-            pieces.append(Piece(index, stripe.yarn, high - low, low - at))
-        at += stripe.threads
+    at = first
+    for index in range(bisect_right(right, first), len(order)):
+        if at >= last:
+            break
+        stripe, high = order[index], min(right[index], last)
+        if at < high:
+            pieces.append(Piece(index, stripe.yarn, high - at, at - right[index] + stripe.threads))
+        at = high
     return tuple(pieces)
+
+
+_MOST_STRIPES = 12  # in one turn of stripes that are wound together
+_TURNS_OF_SINGLES = 2  # so often single ends must come by turns to be wound together
+_TURNS = 4  # and wider stripes, for which the hand must be made ready each time
+
+
+def by_turns(pieces: Sequence[Piece], in_hand: int) -> tuple[Piece, ...]:
+    """The pieces with narrow stripes that come by turns joined, as far as the hand holds a turn.
+
+    One and one of A and B is wound with one end of each in the hand. What is left at the end of
+    such a run, and all that does not come by turns, stays as it is.
+
+    Args:
+        pieces: of one bout, in the order of the warp.
+        in_hand: most ends in the hand.
+    """
+    found: list[Piece] = []
+    at = 0
+    while at < len(pieces):
+        stripes, times = _turns_from(pieces, at, in_hand)
+        if not times:
+            found.append(pieces[at])
+            at += 1
+            continue
+        turn = pieces[at : at + stripes]
+        unit = tuple(piece.yarn for piece in turn for _ in range(piece.ends))
+        first = pieces[at]
+        found.append(Piece(first.stripe, first.yarn, len(unit) * times, unit=unit))
+        at += stripes * times
+    return tuple(found)
+
+
+def _turns_from(pieces: Sequence[Piece], at: int, in_hand: int) -> tuple[int, int]:
+    """Stripes in the shortest turn that begins here, and how often it comes; (0, 0) for none."""
+    looks = [(piece.yarn, piece.ends) for piece in pieces[at : at + _MOST_STRIPES]]
+    ends = looks[0][1]
+    for stripes in range(2, len(looks) + 1):
+        ends += looks[stripes - 1][1]
+        if ends > in_hand:
+            return 0, 0
+        turn, times, place = looks[:stripes], 0, at
+        while [(each.yarn, each.ends) for each in pieces[place : place + stripes]] == turn:
+            times, place = times + 1, place + stripes
+        if times >= (_TURNS_OF_SINGLES if ends == stripes else _TURNS):
+            return stripes, times
+    return 0, 0
+
+
+def hands_of(piece: Piece, in_hand: int) -> tuple[int, ...]:
+    """Ends in the hand in each pass of a piece; whole turns of stripes wound together."""
+    if not piece.unit:
+        return hands_for(piece.ends, in_hand)
+    one = len(piece.unit)
+    return tuple(one * turns for turns in hands_for(piece.ends // one, in_hand // one))
 
 
 def other_end(place: str) -> str:
@@ -85,16 +160,17 @@ def wind(pieces: Sequence[Piece], frame: Frame) -> tuple[Batch, ...]:
     pass that reaches it). The last end of the bout closes its last group.
     """
     total = sum(piece.ends for piece in pieces)
+    pieces = by_turns(pieces, frame.ends_in_hand)
     batches: list[Batch] = []
     place, wound = START_END, 0
     for index, piece in enumerate(pieces):
-        following = pieces[index + 1].yarn if index + 1 < len(pieces) else None
+        following = pieces[index + 1].yarns if index + 1 < len(pieces) else None
         done = 0
         for hand, passes in _runs(piece, wound, frame):
             begins = place
             place = other_end(place) if passes % 2 else place
             done, wound = done + hand * passes, wound + hand * passes
-            leaves = done == piece.ends and following not in (None, piece.yarn)
+            leaves = done == piece.ends and following not in (None, piece.yarns)
             single = leaves and place == FAR_END and frame.odd_way is OddWay.SINGLE
             closes = wound == total or _group(wound, frame) > _group(wound - hand, frame)
             batch = Batch(piece, hand, passes, done, wound, closes, begins, place, single)
@@ -109,8 +185,9 @@ def hand_choices(bouts: Sequence[Sequence[Piece]], most: int) -> tuple[HandChoic
     for in_hand in range(1, most + 1):
         passes = odd = uneven = 0
         for bout in bouts:
-            for _, run in groupby(bout, key=lambda piece: piece.yarn):
-                hands = [hands_for(piece.ends, in_hand) for piece in run]
+            pieces = by_turns(bout, in_hand) if in_hand > 1 else bout
+            for _, run in groupby(pieces, key=lambda piece: piece.yarns):
+                hands = [hands_of(piece, in_hand) for piece in run]
                 taken = sum(len(each) for each in hands)
                 passes, odd = passes + taken, odd + taken % 2
                 uneven += sum(len(set(each)) > 1 for each in hands)
@@ -126,7 +203,7 @@ def _group(wound: int, frame: Frame) -> int:
 def _runs(piece: Piece, wound: int, frame: Frame) -> Iterator[tuple[int, int]]:
     """Runs (hand, passes) of a piece, broken where a counting group fills."""
     marked: list[tuple[int, int]] = []
-    for hand in hands_for(piece.ends, frame.ends_in_hand):
+    for hand in hands_of(piece, frame.ends_in_hand):
         marked.append((hand, _group(wound, frame)))
         wound += hand
     for (hand, _), run in groupby(marked):

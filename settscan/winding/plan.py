@@ -45,7 +45,7 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
     ties = tuple(tie for bout in bouts for tie in ties_of_bout(bout, path, frame, units))
     pieces = [pieces_between(plan.order, bout.first_end - 1, bout.last_end) for bout in bouts]
     passes = sum(bout.passes for bout in bouts)
-    knots = sum(step.knot for bout in bouts for step in bout.steps)
+    knots = sum(len(step.tied_on) for bout in bouts for step in bout.steps if step.knot)
     return WindingPlan(
         plan=plan,
         frame=frame,
@@ -98,7 +98,8 @@ def _all_bouts(
         steps = steps_of_bout(plan, frame, batches, number, before)
         per_yarn: Counter[str] = Counter()
         for step in steps:
-            per_yarn[step.yarn] += step.ends
+            for key in step.held or (step.yarn,) * step.in_hand:
+                per_yarn[key] += step.passes
         bouts.append(
             Bout(
                 number=number,

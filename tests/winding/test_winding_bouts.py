@@ -18,7 +18,7 @@ from settscan.winding.bouts import (
     split_warp,
     whole_cost,
 )
-from settscan.winding.instep import repeat_of
+from settscan.winding.instep import ends_in_order, repeat_of
 from settscan.winding.plan import plan_winding
 
 
@@ -174,7 +174,8 @@ def test_in_step_only_where_that_is_cheaper(one, times, edge, capacity):
         places = (*split_places(order, frame), module.Split(ends, 0, "end"))
         assert {split.at for split in division} <= {place.at for place in places}
         plain = cheapest_division(places, frame)
-        assert whole_cost(order, division, frame) <= whole_cost(order, plain, frame)
+        yarns = ends_in_order(order)
+        assert whole_cost(yarns, division, frame) <= whole_cost(yarns, plain, frame)
 
 
 @settings(max_examples=150, deadline=None)

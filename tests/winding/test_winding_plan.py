@@ -10,6 +10,7 @@ from winding_samples import blanket, make_plan, stripes
 
 from settscan.cloth.wishes import YARD, CrossEnd, Frame, FrameKind, OddWay
 from settscan.errors import BadInput
+from settscan.warping.parts import joined
 from settscan.winding.model import FAR_END, START_END, TieKind
 from settscan.winding.plan import plan_winding
 from settscan.winding.sections import plan_sections
@@ -20,8 +21,26 @@ def lists_of_stripes(most_threads, most_stripes):
     return st.lists(pair, min_size=1, max_size=most_stripes).map(lambda pairs: stripes(*pairs))
 
 
-# Broad stripes for bouts and groups, narrow ones for yarns that are carried over.
-orders = st.one_of(lists_of_stripes(60, 14), lists_of_stripes(5, 30))
+def by_turns():
+    """Stripes with a stretch in which a few narrow ones come again and again."""
+    return st.builds(
+        lambda before, turn, times, after: (*before, *turn * times, *after),
+        lists_of_stripes(12, 3),
+        lists_of_stripes(2, 4),
+        st.integers(1, 30),
+        lists_of_stripes(3, 6),
+    )
+
+
+def without_equal_neighbours(order):
+    """As a warp plan has its stripes: neighbours of one yarn are one stripe."""
+    return joined(tuple(order))
+
+
+# Broad stripes for bouts and groups, narrow ones for yarns that are carried over, and turns.
+orders = st.one_of(lists_of_stripes(60, 14), lists_of_stripes(5, 30), by_turns()).map(
+    without_equal_neighbours
+)
 frames = st.builds(
     Frame,
     kind=st.sampled_from([FrameKind.MILL, FrameKind.REEL, FrameKind.BOARD]),
@@ -44,8 +63,13 @@ def end_by_end(order):
 def test_every_end_is_wound_once_in_the_order_of_the_warp(order, frame):
     plan = make_plan(order, frame=frame)
     winding = plan_winding(plan)
-    wound = [(step.stripe, step.yarn) for step in winding.steps for _ in range(step.ends)]
-    assert wound == end_by_end(order)
+    wound = [yarn for step in winding.steps for yarn in step.yarn_of_each_end]
+    assert wound == [yarn for _, yarn in end_by_end(order)]
+    for step in winding.steps:
+        assert len(step.yarn_of_each_end) == step.ends
+        assert step.held == () or len(step.held) == step.in_hand and len(step.yarns) > 1
+        first = step.warp_total - step.ends
+        assert step.held or end_by_end(order)[first] == (step.stripe, step.yarn)
     assert all(step.passes * step.in_hand == step.ends for step in winding.steps)
     assert all(step.in_hand <= frame.ends_in_hand for step in winding.steps)
 
@@ -60,10 +84,11 @@ def test_totals_are_sums(order, frame):
         bout_total = 0
         for number, step in enumerate(bout.steps, start=1):
             bout_total, warp_total = bout_total + step.ends, warp_total + step.ends
-            done_of_stripe[step.stripe] += step.ends
+            run = (step.stripe, bout.number if step.held else 0)
+            done_of_stripe[run] += step.ends
             assert (step.bout, step.number) == (bout.number, number)
             assert (step.bout_total, step.warp_total) == (bout_total, warp_total)
-            assert step.stripe_done == done_of_stripe[step.stripe] <= step.stripe_ends
+            assert step.stripe_done == done_of_stripe[run] <= step.stripe_ends
         assert bout.ends == bout_total == bout.last_end - bout.first_end + 1
         assert bout.ends <= frame.bout_ends
         assert sum(bout.per_yarn.values()) == bout.ends
@@ -106,19 +131,22 @@ def test_each_group_has_its_tie_and_a_colour_its_thread(order, frame):
         # Each full group is tied by the first pass that reaches it: at most a handful too many.
         for full in range(frame.group_ends, bout.ends + 1, frame.group_ends):
             assert any(full <= after < full + frame.ends_in_hand for after in tied)
-        held, yarn, place = {}, None, START_END
+        hanging, hand, place = {}, set(), START_END
         for step in bout.steps:
-            if step.yarn == yarn:
-                assert step.change == ""
+            if set(step.yarns) == hand and not step.change:
                 place = step.finishes_at
                 continue
-            assert step.change and step.yarn in step.change
-            if "take up" in step.change:
-                assert held.pop(step.yarn) == step.begins_at
-            if step.change.startswith("Leave"):
-                held[yarn] = place
-            yarn, place = step.yarn, step.finishes_at
-        assert not held  # nothing is left hanging that is never taken up again
+            assert step.change and all(f"{yarn} (" in step.change for yarn in step.yarns)
+            for yarn in step.left_hanging:
+                hanging[yarn] = place
+            for yarn in step.taken_up:
+                assert hanging.pop(yarn) == step.begins_at
+            assert not set(step.tied_on) & hanging.keys()
+            hand -= {*step.left_hanging, *step.broken_off}
+            hand |= {*step.taken_up, *step.tied_on}
+            assert hand == set(step.yarns)
+            place = step.finishes_at
+        assert not hanging  # nothing is left hanging that is never taken up again
 
 
 @settings(max_examples=80, deadline=None)
