@@ -80,6 +80,7 @@ def _wound(step: WindingStep) -> tuple[object, ...]:
         step.ends,
         step.passes,
         step.in_hand,
+        step.held,
         step.finishes_at,
         step.change,
         step.ties,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from settscan.sheets.data import plan_json
 from settscan.sheets.pdf import sheets_pdf
-from settscan.sheets.photos import BESIDE_PX, for_print
+from settscan.sheets.photos import Pictures
 from settscan.sheets.picture import ShownPart, picture_of
 from settscan.sheets.preview import ClothPicture, preview_png, preview_svg
 from settscan.sheets.printable import sheets_html
@@ -43,11 +43,9 @@ def sheet_set(
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     picture = picture_of(plan)
-    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
+    pictures = Pictures(rectified=rectified, evidence=evidence, shown=shown).for_print()
     texts = {
-        "sheets.html": sheets_html(
-            plan, winding, paper=paper, rectified=rectified, evidence=evidence, shown=shown
-        ),
+        "sheets.html": sheets_html(plan, winding, pictures, paper),
         "warp.wif": write_wif(plan).replace("\n", "\r\n"),
         "ends.csv": ends_csv(plan),
         "picks.csv": picks_csv(plan),
@@ -55,11 +53,8 @@ def sheet_set(
         "plan.json": plan_json(plan, winding),
         "preview.svg": preview_svg(picture, true_size=True),
     }
-    pdf = sheets_pdf(
-        plan, winding, paper=paper, rectified=rectified, evidence=evidence, shown=shown
-    )
     return {
-        "sheets.pdf": pdf,
+        "sheets.pdf": sheets_pdf(plan, winding, pictures, paper),
         **{name: text.encode() for name, text in texts.items()},
         "preview.png": preview_png(picture, fit=(_fit(picture),) * 2),
     }

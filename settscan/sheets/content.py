@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from settscan.cloth.model import SequenceKind, Stripe
+from settscan.cloth.wishes import FrameKind
 from settscan.measured import Measured, Number
 from settscan.quantities import (
     format_density,
@@ -14,12 +15,10 @@ from settscan.quantities import (
     format_mass,
     format_share,
 )
-from settscan.warping.model import Draft, WarpPlan, YarnNeed
+from settscan.warping.model import WarpPlan, YarnNeed
 from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
 
-_MOST_REEDS = 8
-_MOST_PROPOSED = 4
 _HOURS_FROM = 90  # minutes; a shorter time is told in minutes
 LOSSES_DIVIDE = (
     "Losses divide: what is lost is a share of the larger number before it, so 10 in of finished"
@@ -144,6 +143,13 @@ def _winding_figures(winding: Wound, units: str) -> list[Figure]:
         ),
         Figure("Bouts", str(len(winding.bouts)), plural(winding.passes, "pass", "passes")),
     ]
+    figures.append(
+        Figure(
+            "Ways out and back" if winding.frame.kind is FrameKind.BOARD else "Turns in all",
+            mixed(winding.turns_in_all),
+            f"{format_length(winding.walking_mm, units)} of yarn through the hand",
+        )
+    )
     if winding.minutes is not None:
         value, between = about(winding.minutes)
         figures.append(Figure("Time to wind", value, between))
@@ -324,59 +330,7 @@ def section_row(section: Section) -> tuple[str, ...]:
     )
 
 
-# --- sley and threading ----------------------------------------------------------------------
-
-
-def dents(plan: WarpPlan) -> tuple[int, ...]:
-    """Ends in each dent across the whole width."""
-    return tuple(run.ends_per_dent for run in plan.sley for _ in range(run.dents))
-
-
-def sley_lines(plan: WarpPlan) -> tuple[str, ...]:
-    """How the reed is sleyed from the left edge to the right one."""
-    if plan.reed is None:
-        return ("No reed is chosen, because the density of the cloth is not known.",)
-    across, pattern = dents(plan), plan.reed.pattern
-    times = 0
-    while across[times * len(pattern) : (times + 1) * len(pattern)] == pattern:
-        times += 1
-    if times > 1 and len(across) - times * len(pattern) < len(pattern):
-        lines = [_times(plan.reed.sleying, len(pattern), times, sum(pattern))]
-        rest = across[times * len(pattern) :]
-        if rest:
-            lines.append(f"then {'-'.join(map(str, rest))} in the last {plural(len(rest), 'dent')}")
-    else:
-        lines = [f"{plural(run.dents, 'dent')} of {run.ends_per_dent}" for run in plan.sley]
-    return (*lines, f"together {plan.ends} ends in {plural(len(across), 'dent')}")
-
-
-def _times(pattern: str, dents: int, times: int, ends: int) -> str:
-    if dents == 1:
-        return f"{pattern} in each of {plural(times, 'dent')}"
-    return f"{pattern}, {times} times ({times * dents} dents, {times * ends} ends)"
-
-
-def shafts_of_ends(plan: WarpPlan) -> tuple[int | None, ...]:
-    """Shaft of each end, left to right; None without a draft and for a floating selvedge."""
-    if plan.draft is None:
-        return (None,) * plan.ends
-    threading = plan.draft.threading
-    shafts: list[int | None] = [threading[end % len(threading)] for end in range(plan.ends)]
-    if plan.wishes.piece.floating_selvedges:
-        shafts[0] = shafts[-1] = None
-    return tuple(shafts)
-
-
-def threading_lines(draft: Draft, ends: int) -> tuple[str, ...]:
-    """The threading from the left end to the right one, in words."""
-    period = len(draft.threading)
-    times, rest = divmod(ends, period)
-    written = "-".join(map(str, draft.threading))
-    lines = [f"{written}, {times} times ({times * period} ends)" if times > 1 else written]
-    if rest and times:
-        part = "-".join(map(str, draft.threading[:rest]))
-        lines.append(f"then {part} ({plural(rest, 'end')})")
-    return tuple(lines)
+# --- losses -----------------------------------------------------------------------------------
 
 
 def loss_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
@@ -394,24 +348,6 @@ def loss_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
 
 
 LOSS_HEAD = ("Loss in the width", "Sett on the loom", "Width in the reed", "Warp length")
-REED_HEAD = ("Reed", "Sleying", "Gives", "Off by", "Width", "")
-
-
-def reed_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
-    """The best reeds, the chosen one first; fewer where none of them is the weaver's own."""
-    units = plan.wishes.units
-    most = _MOST_REEDS if plan.wishes.loom.reeds else _MOST_PROPOSED
-    return tuple(
-        (
-            choice.reed.label,
-            choice.sleying,
-            density(choice.epi_per_mm, units),
-            f"{float(choice.error) * 100:+.1f} %",
-            format_length(choice.width_mm, units),
-            choice.note if choice.note else "" if choice.owned else "not owned",
-        )
-        for choice in plan.reeds[:most]
-    )
 
 
 def loss_lines(plan: WarpPlan) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
 from settscan.measured import Measured, Number
 from settscan.warping.model import Draft, ReedChoice, WarpPlan, YarnNeed
-from settscan.winding.model import Bout, WindingPlan
+from settscan.winding.model import Bout, WindingPlan, WindingStep
 from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
 
@@ -174,10 +174,37 @@ def _winding(winding: WindingPlan) -> Json:
         "guide_cord_mm": _number(path.guide_cord_mm),
         "passes": winding.passes,
         "knots": winding.knots,
+        "turns_in_all": _number(winding.turns_in_all),
+        "yarn_through_the_hand_mm": _number(winding.walking_mm),
         "minutes": _measured(winding.minutes),
+        "setting_up": list(path.steps),
+        "before_taking_off": list(winding.before_taking_off),
+        "if_the_count_is_lost": list(winding.recover),
+        "ends_in_hand": [
+            {"in_hand": c.in_hand, "passes": c.passes, "odd": c.odd, "uneven": c.uneven}
+            for c in winding.hand_choices
+        ],
+        "odd_stripes": [
+            {
+                "bout": odd.bout,
+                "stripe": odd.stripe + 1,
+                "yarn": odd.yarn,
+                "ends": odd.ends,
+                "done": odd.done,
+                "ways_out": list(odd.ways_out),
+            }
+            for odd in winding.odd_stripes
+        ],
         "bouts": [_bout(bout) for bout in winding.bouts],
         "ties": [
-            {"kind": tie.kind.value, "bout": tie.bout, "number": tie.number, "text": tie.text}
+            {
+                "kind": tie.kind.value,
+                "bout": tie.bout,
+                "number": tie.number,
+                "text": tie.text,
+                "after_end": tie.after_end,
+                "places_mm": [_number(place) for place in tie.places_mm],
+            }
             for tie in winding.ties
         ],
     }
@@ -217,20 +244,35 @@ def _bout(bout: Bout) -> Json:
         "last_end": bout.last_end,
         "per_yarn": dict(bout.per_yarn),
         "tag": bout.tag,
-        "steps": [
-            {
-                "number": step.number,
-                "yarn": step.yarn,
-                "ends": step.ends,
-                "passes": step.passes,
-                "bout_total": step.bout_total,
-                "warp_total": step.warp_total,
-                "begins_at": step.begins_at,
-                "finishes_at": step.finishes_at,
-                "change": step.change,
-                "ties": list(step.ties),
-                "repeat": step.repeat_label,
-            }
-            for step in bout.steps
-        ],
+        "passes": bout.passes,
+        "split_reason": bout.split_reason,
+        "steps": [_step(step) for step in bout.steps],
+    }
+
+
+def _step(step: WindingStep) -> Json:
+    """Every field of a step, under its own name."""
+    return {
+        "number": step.number,
+        "yarn": step.yarn,
+        "held": list(step.held),
+        "colour_name": step.colour_name,
+        "ends": step.ends,
+        "passes": step.passes,
+        "in_hand": step.in_hand,
+        "bout_total": step.bout_total,
+        "warp_total": step.warp_total,
+        "begins_at": step.begins_at,
+        "finishes_at": step.finishes_at,
+        "stripe": step.stripe + 1,
+        "stripe_ends": step.stripe_ends,
+        "stripe_done": step.stripe_done,
+        "change": step.change,
+        "change_short": step.change_short,
+        "broken_off": list(step.broken_off),
+        "left_hanging": list(step.left_hanging),
+        "taken_up": list(step.taken_up),
+        "tied_on": list(step.tied_on),
+        "ties": list(step.ties),
+        "repeat": step.repeat_label,
     }

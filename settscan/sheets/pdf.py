@@ -7,63 +7,58 @@ from dataclasses import replace
 
 from settscan.cloth.model import Stripe
 from settscan.sheets import content
-from settscan.sheets.drafts import DraftCells, draft_cells
 from settscan.sheets.lettering import clipped, covers, fitted
 from settscan.sheets.marks import INK, Mark, colour_words, marks_of
-from settscan.sheets.paper import GREY, LINE, Column, Paper
+from settscan.sheets.paper import GREY, Column, Paper
 from settscan.sheets.pdf_beam import draw_beam
-from settscan.sheets.pdf_frame import draw_setting_up, draw_tags, draw_ties
+from settscan.sheets.pdf_frame import draw_cards, draw_setting_up, draw_tags, draw_ties
+from settscan.sheets.pdf_loom import draw_loom
 from settscan.sheets.pdf_winding import draw_winding
-from settscan.sheets.photos import BESIDE_PX, for_print
-from settscan.sheets.picture import ShownPart, beside_photo, detail_of
+from settscan.sheets.photos import NO_PICTURES, Pictures
+from settscan.sheets.picture import beside_photo, detail_of
 from settscan.sheets.preview import preview_png
-from settscan.warping.model import Draft, WarpPlan
+from settscan.warping.model import WarpPlan
 from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
 
 _PICTURE_PX = 1000  # sharp at the size that a page gives it, without a heavy file
-_CELL = 8.0  # a square of the draft
 _TILE = (62.0, 58.0)  # a stripe in the written-out colour order
 
 
 def sheets_pdf(
     plan: WarpPlan,
     winding: Wound,
-    *,
+    pictures: Pictures = NO_PICTURES,
     paper: str = "A4",
-    rectified: bytes | None = None,
-    evidence: bytes | None = None,
-    shown: ShownPart | None = None,
 ) -> bytes:
     """The whole set as a PDF with its fonts inside.
 
     Args:
         plan: the warp.
         winding: how it is wound.
+        pictures: the photo, and what was read from it.
         paper: "A4" or "Letter".
-        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
-        evidence: the picture of what was read, PNG or JPEG, on a page of its own.
-        shown: the part of the cloth that the photo shows, drawn beside it.
 
     Raises:
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
     sheet = Paper(paper, content.title_of(plan))
-    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
+    pictures = pictures.for_print()
     marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
-    _overview(sheet, plan, winding, rectified, shown)
-    if evidence is not None:
-        _evidence(sheet, evidence)
+    _overview(sheet, plan, winding, pictures)
+    if pictures.evidence is not None:
+        _evidence(sheet, pictures.evidence)
     _colour_order(sheet, plan, marks)
     _derivations(sheet, plan)
     _yarn_list(sheet, winding, marks)
-    _sley_and_threading(sheet, plan)
+    draw_loom(sheet, plan)
     if isinstance(winding, SectionPlan):
         draw_beam(sheet, winding, marks)
     else:
         draw_setting_up(sheet, winding)
         draw_ties(sheet, winding)
         draw_winding(sheet, winding, marks)
+        draw_cards(sheet, winding, marks)
         draw_tags(sheet, winding, marks)
     return sheet.finish("Warp plan and winding sheets")
 
@@ -76,18 +71,12 @@ def _in_words(mark: Mark) -> Mark:
 # --- overview --------------------------------------------------------------------------------
 
 
-def _overview(
-    sheet: Paper,
-    plan: WarpPlan,
-    winding: Wound,
-    photo: bytes | None,
-    shown: ShownPart | None,
-) -> None:
+def _overview(sheet: Paper, plan: WarpPlan, winding: Wound, pictures: Pictures) -> None:
     sheet.new_page()
     weave = plan.draft.name if plan.draft else "weave not known"
     colours = content.plural(len(plan.cloth.yarns), "colour")
     sheet.title_line(content.title_of(plan), f"{weave}, {colours}, {plan.ends} ends")
-    _pictures(sheet, plan, photo, shown)
+    _pictures(sheet, plan, pictures)
     _figures(sheet, content.key_figures(plan, winding))
     found = content.warnings(plan, winding)
     if found:
@@ -95,14 +84,15 @@ def _overview(
         sheet.numbered(found, tick=True, size=10.5)
 
 
-def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None, shown: ShownPart | None) -> None:
+def _pictures(sheet: Paper, plan: WarpPlan, pictures: Pictures) -> None:
     """The cloth drawn from the counts, as much as the photo shows; beside it the photo.
 
     Without a photo the whole piece is drawn, and a detail of it.
     """
+    photo = pictures.rectified
     gap, most = 18.0, sheet.height * 0.276
     wide = (sheet.inner - gap) / 2
-    picture, caption = beside_photo(plan, shown if photo else None)
+    picture, caption = beside_photo(plan, pictures.shown)
     drawn = preview_png(picture, fit=(_PICTURE_PX, _PICTURE_PX))
     if photo is None:
         other, words = preview_png(detail_of(plan), fit=(600, 600)), "A corner of it, larger"
@@ -119,8 +109,8 @@ def _pictures(sheet: Paper, plan: WarpPlan, photo: bytes | None, shown: ShownPar
 
 
 def _figures(sheet: Paper, figures: Sequence[content.Figure]) -> None:
-    """Key figures, three in a row, large."""
-    across = 3
+    """Key figures, four in a row, large."""
+    across = 4
     wide = sheet.inner / across
     for start in range(0, len(figures), across):
         sheet.need(58)
@@ -267,119 +257,3 @@ def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
         for step in others:
             sheet.paragraph(f"{step.label}: {step.text}", size=9.5, indent=14, after=1)
         sheet.y += 3
-
-
-# --- sley and threading ----------------------------------------------------------------------
-
-
-def _sley_and_threading(sheet: Paper, plan: WarpPlan) -> None:
-    sub = "From the left edge to the right one, as you face the loom."
-    sheet.chapter("Sley and threading", sub, keep=150)
-    _sley(sheet, plan)
-    if plan.draft is None:
-        sheet.heading("Threading")
-        sheet.paragraph("The weave is not known: type it into the project file, then plan again.")
-        return
-    _threading(sheet, plan, plan.draft)
-
-
-def _sley(sheet: Paper, plan: WarpPlan) -> None:
-    name = f"Reed {plan.reed.reed.label}, sleyed {plan.reed.sleying}" if plan.reed else "Reed"
-    sheet.heading(name)
-    if plan.reed is not None:
-        _dents(sheet, content.dents(plan))
-    sheet.paragraph("; ".join(content.sley_lines(plan)), size=11, after=1)
-    rows = content.reed_rows(plan)
-    if rows:
-        sheet.y += 8
-        shares = (0.8, 1.3, 0.8, 0.7, 0.9, 5.2)
-        columns = [
-            Column(head, share) for head, share in zip(content.REED_HEAD, shares, strict=True)
-        ]
-        sheet.table(columns, rows, size=9)
-
-
-def _dents(sheet: Paper, dents: Sequence[int], most: int = 30) -> None:
-    """The first dents of the reed, each with its ends as dots and their number."""
-    shown = dents[:most]
-    wide = min(sheet.inner / max(len(shown), 1), 24.0)
-    for place, ends in enumerate(shown):
-        x = sheet.left + place * wide
-        sheet.rule(x, sheet.y, x, sheet.y + 26, GREY, 0.8)
-        for end in range(ends):
-            dot = x + wide * (end + 1) / (ends + 1)
-            size = min(5.0, 0.8 * wide / (ends + 1))
-            sheet.box(
-                dot - size / 2,
-                sheet.y + 13 - size / 2,
-                size,
-                size,
-                fill=INK,
-                stroke=None,
-                round_by=size / 2,
-            )
-        sheet.text(x + wide / 2, sheet.y + 36, str(ends), "strong", 8.5, INK, "middle")
-    right = sheet.left + len(shown) * wide
-    sheet.rule(right, sheet.y, right, sheet.y + 26, GREY, 0.8)
-    for rail in (0, 26):
-        sheet.rule(sheet.left, sheet.y + rail, right, sheet.y + rail, INK, 2)
-    note = f"the first {len(shown)} of {len(dents)} dents, with the ends in each"
-    sheet.text(sheet.left, sheet.y + 49, note, "text", 8.5, GREY)
-    sheet.y += 62
-
-
-def _threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
-    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=75)
-    sheet.paragraph(", ".join(content.threading_lines(draft, plan.ends)), size=11, after=1)
-    heddles = ", ".join(f"shaft {at}: {many}" for at, many in enumerate(draft.heddles, 1))
-    sheet.paragraph(f"Heddles: {heddles}", size=10.5, after=8)
-    cells = draft_cells(draft)
-    _draw_draft(sheet, cells)
-    raised = (
-        f"treadle {at} raises {', '.join(map(str, shafts))}"
-        for at, shafts in enumerate(draft.tie_up, 1)
-    )
-    sheet.paragraph(f"Rising shed: {'; '.join(raised)}.", size=10)
-    order = "-".join(map(str, draft.treadling))
-    sheet.paragraph(f"Treadle {order} and again; the first pick is the lowest row.", size=10)
-    if plan.wishes.piece.floating_selvedges:
-        sheet.paragraph("The outermost end on each side goes through no heddle.", size=10)
-    for note in draft.notes:
-        sheet.paragraph(note, size=10)
-
-
-def _draw_draft(sheet: Paper, cells: DraftCells) -> None:
-    """The four fields of the draft on a square grid."""
-    columns = cells.ends + 1 + cells.treadles
-    rows = cells.shafts + 1 + cells.picks
-    side = min(_CELL, sheet.inner / columns, (sheet.bottom - sheet.y - 60) / rows)
-    if side < 6:
-        sheet.new_page()
-        side = min(_CELL, sheet.inner / columns)
-    sheet.need(rows * side + 20)
-    fields = (
-        (0, 0, cells.ends, cells.shafts, cells.threading),
-        (cells.ends + 1, 0, cells.treadles, cells.shafts, cells.tie_up),
-        (cells.ends + 1, cells.shafts + 1, cells.treadles, cells.picks, cells.treadling),
-        (0, cells.shafts + 1, cells.ends, cells.picks, cells.drawdown),
-    )
-    for x, y, wide, high, filled in fields:
-        _grid(sheet, sheet.left + x * side, sheet.y + y * side, side, (wide, high), filled)
-    sheet.y += rows * side + 12
-
-
-def _grid(
-    sheet: Paper,
-    left: float,
-    top: float,
-    side: float,
-    size: tuple[int, int],
-    filled: Sequence[tuple[int, int]],
-) -> None:
-    wide, high = size
-    for column, row in filled:
-        sheet.box(left + column * side, top + row * side, side, side, fill=INK, stroke=None)
-    for column in range(wide + 1):
-        sheet.rule(left + column * side, top, left + column * side, top + high * side, LINE, 0.5)
-    for row in range(high + 1):
-        sheet.rule(left, top + row * side, left + wide * side, top + row * side, LINE, 0.5)

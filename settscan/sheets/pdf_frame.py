@@ -5,13 +5,25 @@ from __future__ import annotations
 from settscan.sheets import content
 from settscan.sheets.lettering import width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
-from settscan.sheets.paper import GREY, Column, Paper
-from settscan.sheets.winding_lines import HOW_TO_READ, bout_rows, odd_groups, tie_sentences
+from settscan.sheets.paper import GREY, LINE, Column, Paper
+from settscan.sheets.winding_lines import (
+    HAND_HEAD,
+    HAND_WORDS,
+    HOW_TO_READ,
+    Card,
+    bout_cards,
+    bout_rows,
+    hand_rows,
+    odd_groups,
+    tie_sentences,
+)
 from settscan.winding.model import Bout, WindingPlan
 
 _TAG = 118.0  # height of a tag, if so many fit
 _LEAST_TAG = 86.0
 _TAG_GAP = 10.0
+_CARD = 66.0  # height of a bout's card without its order and edges
+_CARD_ORDER = 11.0
 
 
 def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
@@ -28,13 +40,17 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
         sheet.paragraph(path.whole_turn_note, size=10, colour=GREY)
     sheet.y += 4
     sheet.paragraph(HOW_TO_READ, size=10, colour=GREY)
+    sheet.heading("Ends in the hand", keep=100)
+    columns = [Column(head, 1, "right") for head in HAND_HEAD[:-1]] + [Column("", 4)]
+    sheet.table(columns, hand_rows(winding), size=10)
+    sheet.paragraph(HAND_WORDS, size=9.5, colour=GREY)
     sheet.heading("Bouts, left to right", keep=90)
-    columns = (
+    columns = [
         Column("Bout", 1),
         Column("Ends", 0.8),
         Column("Colours", 2.2),
         Column("Where it ends", 2.2),
-    )
+    ]
     sheet.table(columns, bout_rows(winding))
     if winding.odd_stripes:
         sheet.heading("Stripes with an odd number of passes")
@@ -57,6 +73,45 @@ def draw_ties(sheet: Paper, winding: WindingPlan) -> None:
     sheet.numbered(winding.before_taking_off, tick=True, size=10)
     sheet.heading("If you lose count", keep=120)
     sheet.numbered(winding.recover, size=10)
+
+
+def draw_cards(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:
+    """A card for each bout: its ends, its order, its edges, and what is to be done with it."""
+    sub = "One for each chain, to keep with it until it is on the loom."
+    sheet.new_page()
+    sheet.title_line("Bout cards", sub)
+    for card in bout_cards(winding):
+        _card(sheet, card, marks)
+
+
+def _card(sheet: Paper, card: Card, marks: dict[str, Mark]) -> None:
+    letters = " ".join(f"{stripe.yarn}{stripe.threads}" for stripe in card.order)
+    order = wrapped(letters, "strong", _CARD_ORDER, sheet.inner)
+    edges = wrapped(card.edges, "text", 9, sheet.inner)
+    sheet.need(min(_CARD + len(order) * 15 + len(edges) * 12, sheet.height / 2))
+    top = sheet.y
+    sheet.text(sheet.left, top + 16, card.title, "title", 15)
+    sheet.text(sheet.right, top + 16, card.place, "text", 11, GREY, "right")
+    sheet.strip(sheet.left, top + 23, sheet.inner, 11, card.order, marks)
+    sheet.y = top + 37
+    for line in order:
+        sheet.need(15)
+        sheet.text(sheet.left, sheet.y + 12, line, "strong", _CARD_ORDER)
+        sheet.y += 15
+    for line in edges:
+        sheet.text(sheet.left, sheet.y + 10, line, "text", 9, GREY)
+        sheet.y += 12
+    x = sheet.left
+    for tick in card.ticks:
+        wide = 24 + width_of(tick, "text", 10)
+        if x + wide > sheet.right:
+            x, sheet.y = sheet.left, sheet.y + 15
+        sheet.tick_box(x, sheet.y + 4, 10)
+        sheet.text(x + 14, sheet.y + 13, tick, "text", 10)
+        x += wide
+    sheet.y += 22
+    sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y, LINE, 0.6)
+    sheet.y += 4
 
 
 def draw_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> None:

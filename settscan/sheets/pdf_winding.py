@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import ceil
 
 from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
@@ -28,6 +29,7 @@ _HEAD = 37.0
 _CLEAR = 12.0  # above the footer
 _MOST_AIR = 9.0  # between the lines of a page that is not full
 _BOX = 24.0  # tick box
+_SWATCH = 39.0
 _BOXES = 44.0  # room for the boxes of all bouts that share a sheet
 _INDENT = 30.0
 _LEAST_FOOTER = 10.0  # below this size the footer gives letters alone, without the words
@@ -97,7 +99,7 @@ def _draw_group(sheet: Paper, group: Group, bouts: BoutSet, marks: dict[str, Mar
         sheet.y += _LABEL
     if step.change:
         _action(sheet, step.change_short, alone)
-    _wind(sheet, step, bouts, marks[step.yarn])
+    _wind(sheet, step, bouts, [marks[yarn] for yarn in step.yarns])
     for text in group.ties:
         _action(sheet, text, alone)
     heavy = bool(group.ties)
@@ -119,15 +121,17 @@ def _action(sheet: Paper, text: str, box: bool) -> None:
     sheet.y += _ACTION_ROW
 
 
-def _wind(sheet: Paper, step: WindingStep, bouts: BoutSet, mark: Mark) -> None:
+def _wind(sheet: Paper, step: WindingStep, bouts: BoutSet, marks: Sequence[Mark]) -> None:
     """The count, large; swatch and letter; colour in words; where it ends; running totals."""
     top = sheet.y
     _boxes(sheet, bouts.times, top)
     sheet.text(sheet.left + 132, top + 38.5, str(step.ends), "bold", _COUNT, INK, "right")
-    sheet.swatch(sheet.left + 144, top + 2, 39, 39, mark)
+    wide = _SWATCH / len(marks)
+    for place, mark in enumerate(marks):
+        sheet.swatch(sheet.left + 144 + place * wide, top + 2, wide, _SWATCH, mark)
     words, totals = sheet.left + 198, 104.0
     room = sheet.right - totals - words
-    _colour_words(sheet, mark.name, words, top + 24, room)
+    _colour_words(sheet, " and ".join(mark.name for mark in marks), words, top + 24, room)
     note = passes_note(step)
     sheet.text(words, top + 38, note, "text", fitted(note, "text", 12.5, room))
     alone = bouts.times == 1

@@ -2,13 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from settscan.errors import BadInput
+from settscan.sheets.picture import ShownPart
 from settscan.sheets.preview import photo_kind
 
 BESIDE_PX = 1000  # on the longer side: 300 pixels to the inch across half a page
 PAGE_PX = 1600  # 230 to the inch across a page
 _LIGHT = 300_000  # bytes; a heavier picture is packed anew, or the sheets are too heavy to send
 _QUALITY = 80  # JPEG, of a photo made smaller
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """What the sheets show besides what they draw.
+
+    Attributes:
+        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
+        evidence: the picture of what was read, PNG or JPEG, on a page of its own.
+        shown: the part of the cloth that the photo shows, drawn beside it.
+    """
+
+    rectified: bytes | None = None
+    evidence: bytes | None = None
+    shown: ShownPart | None = None
+
+    def for_print(self) -> Pictures:
+        """The same, no larger than paper can show.
+
+        Raises:
+            BadInput: for a picture that is not a whole PNG or JPEG.
+        """
+        return Pictures(
+            rectified=for_print(self.rectified, BESIDE_PX),
+            evidence=for_print(self.evidence),
+            shown=self.shown if self.rectified else None,
+        )
+
+
+NO_PICTURES = Pictures()
 
 
 def for_print(photo: bytes | None, most_px: int = PAGE_PX) -> bytes | None:

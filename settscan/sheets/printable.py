@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from typing import Any
 
-from settscan.sheets import content
+from settscan.sheets import at_loom, content
 from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
-from settscan.sheets.photos import BESIDE_PX, for_print
-from settscan.sheets.picture import ShownPart, beside_photo, detail_of
+from settscan.sheets.photos import NO_PICTURES, Pictures
+from settscan.sheets.picture import beside_photo, detail_of
 from settscan.sheets.preview import data_uri, preview_svg
 from settscan.sheets.winding_lines import (
+    HAND_HEAD,
+    HAND_WORDS,
     HOW_TO_READ,
+    bout_cards,
     bout_rows,
     closing_ties,
     due_ties,
+    hand_rows,
     odd_groups,
     passes_note,
     per_yarn_line,
@@ -33,21 +37,16 @@ _DENTS = 30  # shown of the reed
 def sheets_html(
     plan: WarpPlan,
     winding: Wound,
-    *,
+    pictures: Pictures = NO_PICTURES,
     paper: str = "A4",
-    rectified: bytes | None = None,
-    evidence: bytes | None = None,
-    shown: ShownPart | None = None,
 ) -> str:
     """The whole set as one HTML document: overview, colour order, plan, yarn, sley, winding.
 
     Args:
         plan: the warp.
         winding: how it is wound.
+        pictures: the photo, and what was read from it.
         paper: "A4" or "Letter", for printing from the browser.
-        rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
-        evidence: the picture of what was read, PNG or JPEG.
-        shown: the part of the cloth that the photo shows, drawn beside it.
 
     Raises:
         BadInput: for a picture that is neither PNG nor JPEG.
@@ -65,8 +64,8 @@ def sheets_html(
         plural=content.plural, passes_note=passes_note, times_in_words=times_in_words
     )
     marks = marks_of(plan.cloth.yarns)
-    rectified, evidence = for_print(rectified, BESIDE_PX), for_print(evidence)
-    drawn, caption = beside_photo(plan, shown if rectified else None)
+    pictures = pictures.for_print()
+    drawn, caption = beside_photo(plan, pictures.shown)
     page = env.get_template("sheets.html").render(
         plan=plan,
         winding=winding,
@@ -76,9 +75,9 @@ def sheets_html(
         inks={"dark": INK, "light": PAPER},
         preview=preview_svg(drawn),
         drawn_caption=caption,
-        beside=None if rectified is None else data_uri(rectified),
+        beside=data_uri(pictures.rectified) if pictures.rectified else None,
         detail=preview_svg(detail_of(plan)).replace("url(#", "url(#d-").replace('id="', 'id="d-'),
-        evidence=None if evidence is None else data_uri(evidence),
+        evidence=data_uri(pictures.evidence) if pictures.evidence else None,
         draft=draft_cells(plan.draft) if plan.draft else None,
         **_words(plan, winding),
         **(_beam(winding) if isinstance(winding, SectionPlan) else _bouts(winding, marks)),
@@ -104,11 +103,12 @@ def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
         "wound_for_each": content.wound_for_each(winding),
         "yarn_head": content.YARN_HEAD,
         "yarn_rows": [(need, content.yarn_row(need, units)) for need in winding.yarns],
-        "sley_lines": content.sley_lines(plan),
-        "reed_head": content.REED_HEAD,
-        "reed_rows": content.reed_rows(plan),
-        "dents": content.dents(plan)[:_DENTS],
-        "threading_lines": content.threading_lines(plan.draft, plan.ends) if plan.draft else (),
+        "raddle_lines": at_loom.raddle_lines(plan),
+        "sley_lines": at_loom.sley_lines(plan),
+        "reed_head": at_loom.REED_HEAD,
+        "reed_rows": at_loom.reed_rows(plan),
+        "dents": at_loom.dents(plan)[:_DENTS],
+        "threading_lines": at_loom.threading_lines(plan.draft, plan.ends) if plan.draft else (),
     }
 
 
@@ -125,6 +125,10 @@ def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
         "orders": [content.cut_out(order, bout.first_end - 1, bout.ends) for bout in winding.bouts],
         "bout_rows": bout_rows(winding),
         "odd_groups": odd_groups(winding),
+        "hand_head": HAND_HEAD,
+        "hand_rows": hand_rows(winding),
+        "hand_words": HAND_WORDS,
+        "cards": bout_cards(winding),
     }
 
 
@@ -144,19 +148,24 @@ def _bout_set(winding: WindingPlan, bouts: BoutSet, marks: dict[str, Any]) -> di
     bout = bouts.pattern
     due = due_ties(bout)
     labels = [""] + [step.repeat_label for step in bout.steps]
+    groups: list[list[dict[str, Any]]] = [[]]
+    for step, before in zip(bout.steps, labels, strict=False):
+        if groups[-1] and groups[-1][-1]["ties"]:  # a page may end only where a tie was made
+            groups.append([])
+        groups[-1].append(
+            {
+                "step": step,
+                "words": " and ".join(marks[yarn].name for yarn in step.yarns),
+                "label": step.repeat_label if step.repeat_label != before else "",
+                "ties": due.get(step.number, ()),
+            }
+        )
     return {
         "bouts": bouts.bouts,
         "bout": bout,
         "times": bouts.times,
         "numbers": bouts.numbers,
-        "lines": [
-            {
-                "step": step,
-                "label": step.repeat_label if step.repeat_label != before else "",
-                "ties": due.get(step.number, ()),
-            }
-            for step, before in zip(bout.steps, labels, strict=False)
-        ],
+        "groups": groups,
         "closing": closing_ties(winding, bout),
         "per_yarn": per_yarn_line(bouts, {key: mark.name for key, mark in marks.items()}),
     }

@@ -8,7 +8,7 @@ from io import StringIO
 from itertools import chain, repeat
 
 from settscan.cloth.model import Cloth, Stripe
-from settscan.sheets.content import shafts_of_ends
+from settscan.sheets.at_loom import shafts_of_ends
 from settscan.warping.model import Draft, WarpPlan
 
 

@@ -7,12 +7,16 @@ from textwrap import wrap
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
-from settscan.sheets import content
+from settscan.sheets import at_loom, content
 from settscan.sheets.winding_lines import (
+    HAND_HEAD,
+    HAND_WORDS,
     HOW_TO_READ,
     bout_rows,
     due_ties,
+    hand_rows,
     odd_groups,
+    passes_note,
     tie_sentences,
 )
 from settscan.warping.model import WarpPlan
@@ -56,9 +60,10 @@ def plan_text(plan: WarpPlan) -> str:
         _heading("How each figure comes about"),
         _table([(step.label, step.text) for step in plan.steps]),
         _paragraph(content.LOSSES_DIVIDE),
-        _heading("Sley and threading"),
-        _lines(content.sley_lines(plan)),
-        _lines(content.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
+        _heading("Raddle, sley and threading"),
+        _lines(at_loom.raddle_lines(plan)),
+        _lines(at_loom.sley_lines(plan)),
+        _lines(at_loom.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
         _warnings("All to look at before winding", found if len(found) > _MOST_WARNINGS else ()),
     ]
     return "\n".join(part for part in parts if part)
@@ -74,6 +79,8 @@ def winding_text(winding: Wound) -> str:
         ("Path", content.length(path.length_mm, units)),
         ("Guide cord", content.length(path.guide_cord_mm, units)),
         ("Passes", str(winding.passes)),
+        ("Turns in all", content.mixed(winding.turns_in_all)),
+        ("Yarn through the hand", content.length(winding.walking_mm, units)),
         ("Knots at changes", str(winding.knots)),
         (winding.yarn_step.label, winding.yarn_step.text),
     ]
@@ -82,11 +89,18 @@ def winding_text(winding: Wound) -> str:
         _table(figures),
         _heading(f"Setting up the {kind}"),
         _numbered(path.steps),
+        _heading("Ends in the hand"),
+        _columns(HAND_HEAD, hand_rows(winding), right=(0, 1, 2, 3)),
+        _paragraph(HAND_WORDS),
         _heading("Bouts, left to right"),
         _columns(("bout", "ends", "colours"), [row[:3] for row in bout_rows(winding)]),
         _heading("Ties, in order"),
         _numbered(tie_sentences(winding)),
         _warnings("Odd stripes", [f"{done} {ways}" for done, ways in odd_groups(winding)]),
+        _heading("Before a bout comes off the pegs"),
+        _numbered(winding.before_taking_off),
+        _heading("If you lose count"),
+        _numbered(winding.recover),
     ]
     return "\n".join(part for part in parts if part)
 
@@ -222,9 +236,11 @@ def _bout(winding: WindingPlan, bout: Bout) -> str:
         if step.change:
             lines += wrap(step.change, WIDTH, initial_indent="    ", subsequent_indent="    ")
         name = " ".join(step.colour_name.split())
-        what = f"[ ] {step.ends:>4}  {step.yarn:<2} {name}"[:44]
+        what = f"[ ] {step.ends:>4}  {' '.join(step.yarns):<2} {name}"[:44]
         end = f"to {step.finishes_at}"
         lines.append(f"{what:<44}{end:<13}= {step.bout_total:>4}  warp {step.warp_total:>5}")
+        if step.in_hand > 1:
+            lines.append(f"           {passes_note(step)}"[:WIDTH])
         for tie in due.get(step.number, ()):
             lines += wrap(f"-- {tie}", WIDTH, initial_indent="    ", subsequent_indent="       ")
     return "\n".join(lines)

@@ -17,7 +17,7 @@ from settscan import __version__
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import INCH
 from settscan.measured import Measured
-from settscan.sheets.content import shafts_of_ends
+from settscan.sheets.at_loom import shafts_of_ends
 from settscan.warping.model import Draft, WarpPlan
 
 PRIVATE_YARNS = "PRIVATE SETTSCAN YARNS"

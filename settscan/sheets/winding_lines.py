@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from settscan.cloth.model import Stripe
 from settscan.sheets.bout_sets import BoutSet, bout_sets, listed
-from settscan.sheets.content import plural
+from settscan.sheets.content import cut_out, plural
 from settscan.winding.model import Bout, OddStripe, Tie, TieKind, WindingPlan, WindingStep
 
 _PAGE = 3.0  # cost of a page, against that of its empty share squared
@@ -41,7 +42,9 @@ def passes_note(step: WindingStep) -> str:
     parts = [f"finishes at the {step.finishes_at}"]
     if step.stripe_ends != step.ends:
         parts.append(f"{step.stripe_done} of {step.stripe_ends}")
-    if step.in_hand > 1:
+    if step.held:
+        parts.append(f"{plural(step.passes, 'pass', 'passes')} of {' '.join(step.held)}")
+    elif step.in_hand > 1:
         parts.append(f"{plural(step.passes, 'pass', 'passes')} of {step.in_hand}")
     return ", ".join(parts)
 
@@ -53,6 +56,73 @@ HOW_TO_READ = (
     ' each of them on every line. Tie on with a slip knot at the end peg; "break off": tuck the end'
     ' under as well; "leave": let the yarn hang at the peg, unbroken, until "take up".'
 )
+
+
+HAND_HEAD = ("In hand", "Passes", "Odd", "Uneven", "")
+HAND_WORDS = (
+    "Odd: so many times the colour changes at the other end of the frame. Uneven: in so many"
+    " stripes the number of ends in the hand changes. More than one end needs a paddle or a small"
+    " reed, and the cross is still picked one by one."
+)
+
+
+def hand_rows(winding: WindingPlan) -> tuple[tuple[str, ...], ...]:
+    """What one, two and more ends in the hand would mean, below `HAND_HEAD`."""
+    chosen = winding.frame.ends_in_hand
+    return tuple(
+        (
+            str(choice.in_hand),
+            str(choice.passes),
+            str(choice.odd),
+            str(choice.uneven),
+            "as planned here" if choice.in_hand == chosen else "",
+        )
+        for choice in winding.hand_choices
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A bout at a glance, to stay with its chain.
+
+    Attributes:
+        title: its number among all.
+        place: its ends, and which of the warp they are.
+        order: its stripes from left to right.
+        edges: where it begins and ends.
+        ticks: what is to be done with it, to tick.
+    """
+
+    title: str
+    place: str
+    order: tuple[Stripe, ...]
+    edges: str
+    ticks: tuple[str, ...]
+
+
+def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
+    """A card for each bout, in the order of the warp."""
+    found = []
+    before = "the left edge"
+    for bout in winding.bouts:
+        found.append(
+            Card(
+                title=f"Bout {bout.number} of {len(winding.bouts)}",
+                place=f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left",
+                order=cut_out(winding.plan.order, bout.first_end - 1, bout.ends),
+                edges=f"From {before} to {bout.split_reason}.",
+                ticks=(
+                    "wound",
+                    "counted",
+                    *closing_ties(winding, bout),
+                    "ties counted",
+                    "tag",
+                    f"chained, {bout.ends} ends",
+                ),
+            )
+        )
+        before = bout.split_reason
+    return tuple(found)
 
 
 def due_ties(bout: Bout) -> dict[int, tuple[str, ...]]:

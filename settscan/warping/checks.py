@@ -113,12 +113,28 @@ def width_warnings(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[str, .
             f" loom takes {format_length(limit, units)}: plan fewer repeats, or panels."
         )
     best = across.reeds[0]
+    warnings += _aligned_width(wishes, across)
     if abs(best.error) > _FAR_OFF:
         warnings.append(f"No reed comes within 5 % of the density wanted: {describe(best, units)}.")
     if best.note:
         note = f"Reed {best.reed.label} sleyed {best.sleying}: {best.note}"
         warnings.append(note if best.owned else f"{note}{_other_reed(wishes, across)}")
     return (*warnings, *_missed_width(cloth, wishes, across))
+
+
+def _aligned_width(wishes: Wishes, across: Across) -> list[str]:
+    """Stripes that begin in new dents leave dents half empty: said if that shows in the width."""
+    best = across.reeds[0]
+    plain = across.layout.threads / best.epi_per_mm
+    if not wishes.loom.align_stripes or best.width_mm <= plain * (1 + _FAR_OFF):
+        return []
+    more = format_share(best.width_mm / plain - 1)
+    return [
+        f"Stripes that begin in new dents make the warp {more} wider in the reed than its sett"
+        f" ({format_length(best.width_mm, wishes.units)} instead of"
+        f" {format_length(plain, wishes.units)}), because the last dents of many are not full: make"
+        f" the counts multiples of {max(best.pattern)}, or set align_stripes to false."
+    ]
 
 
 def _other_reed(wishes: Wishes, across: Across) -> str:

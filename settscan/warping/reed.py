@@ -194,8 +194,17 @@ def aligned_sley(stripes: tuple[int, ...], pattern: tuple[int, ...]) -> tuple[Sl
     """A sley order in which every stripe begins in a new dent, for crisp edges.
 
     The last dent of a stripe may hold fewer ends than the pattern says; the width grows by that.
+    Neighbouring lines too narrow to fill a dent, as in one and one, are sleyed as one stripe.
     """
-    return runs(tuple(dent for ends in stripes for dent in sley_dents(pattern, ends)))
+    together: list[int] = []
+    narrow = False
+    for ends in stripes:
+        if narrow and ends < max(pattern):
+            together[-1] += ends
+        else:
+            together.append(ends)
+        narrow = ends < max(pattern)
+    return runs(tuple(dent for ends in together for dent in sley_dents(pattern, ends)))
 
 
 def describe(choice: ReedChoice, units: str) -> str:

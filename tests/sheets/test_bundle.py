@@ -12,6 +12,7 @@ from settscan.cloth.model import ThreadSet
 from settscan.cloth.wishes import INCH, Piece
 from settscan.measured import Measured
 from settscan.sheets.bundle import sheet_set
+from settscan.sheets.photos import Pictures
 from settscan.sheets.printable import sheets_html
 
 from .conftest import blanket, planned, sequence, wishes
@@ -51,7 +52,7 @@ class Outline(HTMLParser):
 @pytest.mark.parametrize("which", ["plans", "awkward"])
 def test_the_page_is_whole_and_stands_alone(which, request, photo) -> None:
     plan, winding = request.getfixturevalue(which)
-    text = sheets_html(plan, winding, rectified=photo, evidence=photo)
+    text = sheets_html(plan, winding, Pictures(rectified=photo, evidence=photo))
     page = Outline()
     page.feed(text)
     page.close()

@@ -13,7 +13,7 @@ from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet
 from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
-from settscan.sheets import content
+from settscan.sheets import at_loom, content
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import Hatch, colour_words, ink_on, marks_of
 from settscan.sheets.winding_lines import Group, due_ties, odd_groups, on_pages
@@ -53,8 +53,8 @@ def test_a_range_names_its_unit_once() -> None:
 
 def test_sley_lines_carry_all_ends(plans) -> None:
     plan = plans[0]
-    assert sum(content.dents(plan)) == plan.ends
-    assert content.sley_lines(plan)[-1].startswith(f"together {plan.ends} ends")
+    assert sum(at_loom.dents(plan)) == plan.ends
+    assert at_loom.sley_lines(plan)[-1].startswith(f"together {plan.ends} ends")
 
 
 @pytest.mark.parametrize("weave", KNOWN_WEAVES)

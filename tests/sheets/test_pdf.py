@@ -17,6 +17,7 @@ from settscan.errors import BadInput
 from settscan.measured import Measured
 from settscan.sheets.bout_sets import bout_sets, listed, times_in_words
 from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.photos import Pictures
 from settscan.sheets.picture import ShownPart, part_of
 from tests.sheets.conftest import blanket, planned, wishes
 
@@ -120,7 +121,7 @@ def test_another_paper_is_refused(plans) -> None:
 
 
 def test_photo_and_evidence(plans, photo) -> None:
-    with_photo = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, evidence=photo)))
+    with_photo = PdfReader(BytesIO(sheets_pdf(*plans, Pictures(rectified=photo, evidence=photo))))
     assert "What was read from the photo" in with_photo.pages[1].extract_text()
     assert "The photo, laid flat" in with_photo.pages[0].extract_text()
     assert len(with_photo.pages[0].images) == 2
@@ -128,7 +129,7 @@ def test_photo_and_evidence(plans, photo) -> None:
 
 def test_beside_the_photo_the_same_part_is_drawn(plans, photo) -> None:
     shown = ShownPart(warp=(Stripe("A", 30), Stripe("B", 10)), weft=(Stripe("C", 20),))
-    page = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, shown=shown))).pages[0]
+    page = PdfReader(BytesIO(sheets_pdf(*plans, Pictures(rectified=photo, shown=shown)))).pages[0]
     assert "as much as the photo shows" in page.extract_text()
     picture = part_of(plans[0], shown)
     assert (picture.ends, picture.picks) == (40, 20)
@@ -137,7 +138,7 @@ def test_beside_the_photo_the_same_part_is_drawn(plans, photo) -> None:
     # The same crossings, turned: warp over weft becomes weft over warp.
     assert across.lift[0][1] is not picture.lift[1][0]
     gone = replace(shown, weft=(Stripe("Q", 20),))
-    page = PdfReader(BytesIO(sheets_pdf(*plans, rectified=photo, shown=gone))).pages[0]
+    page = PdfReader(BytesIO(sheets_pdf(*plans, Pictures(rectified=photo, shown=gone)))).pages[0]
     assert "one piece" in page.extract_text()
 
 
@@ -185,12 +186,12 @@ def test_the_default_blanket_takes_few_pages() -> None:
 
 def test_a_picture_that_is_none_is_refused(plans) -> None:
     with pytest.raises(BadInput, match="neither PNG nor JPEG"):
-        sheets_pdf(*plans, rectified=b"not a picture")
+        sheets_pdf(*plans, Pictures(rectified=b"not a picture"))
 
 
 def test_a_damaged_picture_is_refused(plans, photo) -> None:
     with pytest.raises(BadInput, match="damaged"):
-        sheets_pdf(*plans, rectified=photo[: len(photo) // 2])
+        sheets_pdf(*plans, Pictures(rectified=photo[: len(photo) // 2]))
 
 
 def test_awkward_names_and_counts_stay_on_the_paper(awkward) -> None:

@@ -76,6 +76,12 @@ def test_two_in_a_dent_is_the_least_awkward():
     assert awkwardness((4,)) + 3 < awkwardness((5,))
 
 
+def test_lines_too_narrow_for_a_dent_are_sleyed_together():
+    # By hand: 8 in four dents, six lines of one in three, 7 in four, the last of them half full.
+    runs = aligned_sley((8, 1, 1, 1, 1, 1, 1, 7), (2,))
+    assert [(run.dents, run.ends_per_dent) for run in runs] == [(10, 2), (1, 1)]
+
+
 def test_an_exact_plain_sley_wins_over_a_crowded_one():
     owned = tuple(parse_reed(f"{dents} dpi") for dents in (4, 6, 8, 12))
     ranked = rank_reeds(owned, parse_density("24 epi"), 480)
