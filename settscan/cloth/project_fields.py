@@ -119,6 +119,13 @@ PIECE = Section(
         ),
         _whole("panels", "strips joined side by side to this width", 1, 20),
         Field(
+            "turn_panel",
+            "turn_panel",
+            "of two panels, turn the second round; a border needs it",
+            read.truth,
+            write.truth,
+        ),
+        Field(
             "exact_width",
             "exact_width",
             "cut the pattern at both edges; false: whole repeats",

@@ -111,6 +111,7 @@ class Piece:
     floating_selvedges: bool = False  # one end more at each edge, through no heddle
     border: tuple[Stripe, ...] = ()  # outside the pattern at the left edge, mirrored at the right
     panels: int = 1  # strips joined side by side into one cloth of `width_mm`
+    turn_panel: bool = False  # of two panels the second is turned round: outer edges unlike seam
     exact_width: bool = False  # cut the pattern at both edges instead of fitting whole repeats
     centre_stripe: int = 0  # written stripe, from 1, that lies in the middle; 0: as it falls
     gap_mm: Fraction = Fraction(0)  # unwoven warp between two pieces, besides their fringes

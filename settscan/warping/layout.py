@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.cloth.wishes import Edges, Piece
@@ -16,11 +17,18 @@ from settscan.errors import BadInput
 from settscan.warping.centred import centred_window, edges_around
 from settscan.warping.model import Block, Step
 from settscan.warping.parts import Part, joined
+from settscan.warping.turned import (
+    check_turned,
+    half_of_whole,
+    is_turned,
+    repeats_of_whole,
+    turned_notes,
+)
 
 MOST_THREADS = 100_000  # ends or picks in one piece: past this a number is a slip of the pen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # no slots: its sums are kept once they are made
 class Layout:
     """All threads of one axis in order, as named parts. `repeats` counts whole ones."""
 
@@ -29,17 +37,17 @@ class Layout:
     steps: tuple[Step, ...]
     warnings: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def threads(self) -> int:
         """Threads in all parts."""
         return sum(part.threads for part in self.parts)
 
-    @property
+    @cached_property
     def order(self) -> tuple[Stripe, ...]:
         """The stripes in order, neighbours of one yarn joined."""
         return joined(tuple(stripe for part in self.parts for stripe in part.stripes))
 
-    @property
+    @cached_property
     def blocks(self) -> tuple[Block, ...]:
         """The parts with the place of their first thread."""
         blocks, place = [], 0
@@ -237,20 +245,40 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
     """
     _check_piece(sequence, piece)
     border = sum(stripe.threads for stripe in piece.border)
-    if piece.exact_width and sequence.kind is not SequenceKind.PARTIAL:
+    turned = is_turned(piece)
+    if turned:
+        parts, count, notes = _turned(sequence, piece, density)
+    elif piece.exact_width and sequence.kind is not SequenceKind.PARTIAL:
         parts, count, notes = _exact(sequence, piece, density, border)
     else:
         parts, count, notes = _whole(sequence, piece, density, border)
     if piece.border:
+        right = Part(label="right border", stripes=mirrored(piece.border))
         parts = (
             Part(label="left border", stripes=piece.border),
             *parts,
-            Part(label="right border", stripes=mirrored(piece.border)),
+            *(() if turned else (right,)),
         )
     body = tuple(stripe for part in parts for stripe in part.stripes)
-    left, right = _selvedges(piece, body)
-    parts = left + parts + right
+    outer = _selvedges(piece, body)
+    parts = outer[0] + parts + outer[1]
     return Layout(parts=parts, repeats=count, steps=(_explained(parts, "ends"),), warnings=notes)
+
+
+def _turned(
+    sequence: ColourSequence, piece: Piece, density: Fraction | None
+) -> tuple[tuple[Part, ...], int, tuple[str, ...]]:
+    """Parts, whole repeats and notes of a panel that is half of the joined cloth."""
+    written = started_on(sequence, piece.edges)
+    repeats = repeats_of_whole(written, piece, density)
+    if repeats is None:  # says what is missing
+        repeats = count_repeats(
+            sequence, piece, repeats=None, size_mm=piece.width_mm, density=density, extra=0,
+            threads="ends",
+        )  # fmt: skip
+    refuse_absurd(repeats * sequence.threads, "ends")
+    parts = half_of_whole(written, repeats)
+    return parts, repeats // 2, turned_notes(parts[-1].stripes[-1], piece)
 
 
 def _exact(
@@ -331,11 +359,12 @@ def _check_piece(sequence: ColourSequence, piece: Piece) -> None:
         )
     if piece.panels < 1 or piece.pieces < 1:
         raise BadInput("Less than one piece or panel was asked for.", "Ask for 1 or more.")
-    if piece.panels > 1 and (piece.exact_width or piece.border):
-        what = "A border" if piece.border else "An exact width"
+    if is_turned(piece):
+        check_turned(sequence, piece)
+    elif piece.panels > 1 and piece.exact_width:
         raise BadInput(
-            f"{what} does not go with panels from one warp, because it would come to lie at the"
-            " seams too.",
+            "An exact width does not go with panels from one warp, because the pattern would be cut"
+            " at the seams too.",
             "Leave it out, or plan one panel.",
         )
 

@@ -23,6 +23,7 @@ from settscan.warping.length import loss_table, warp_length
 from settscan.warping.losses import length_loss, losses_from_sample
 from settscan.warping.model import Draft, WarpPlan
 from settscan.warping.structure import draft_for
+from settscan.warping.turned import weft_note
 from settscan.warping.weft import plan_weft, plan_weft_layout, square_check
 from settscan.warping.yarn import ends_of, plan_yarns
 
@@ -83,6 +84,7 @@ def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
             *draft_warnings(cloth, wishes, across, draft),
             *yarn_sett_warnings(wishes, across, sett),
             *weft.warnings,
+            *weft_note(wishes.piece, weft.piece_order),
         ),
     )
 

@@ -126,7 +126,7 @@ def test_a_partial_sequence_is_used_once():
         ({"warp_repeats": 10**6}, DENSITY, "more than any loom"),
         ({"width_mm": 10**7 * INCH}, DENSITY, "more than any loom"),
         ({"warp_repeats": 1, "panels": 0}, DENSITY, "Less than one"),
-        ({"warp_repeats": 1, "panels": 2, "border": (Stripe("A", 2),)}, DENSITY, "seams"),
+        ({"warp_repeats": 1, "panels": 3, "border": (Stripe("A", 2),)}, DENSITY, "two panels"),
         ({"width_mm": 20 * INCH, "panels": 2, "exact_width": True}, DENSITY, "seams"),
     ],
 )

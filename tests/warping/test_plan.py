@@ -280,9 +280,9 @@ def test_three_thousand_ends_are_planned_at_once(sequence):
     wanted = wishes(width_mm=50 * INCH)
     times = []
     for _ in range(3):
-        started = time.perf_counter()
+        started = time.process_time()
         assert plan_warp(record, wanted).ends > 2950
-        times.append(time.perf_counter() - started)
+        times.append(time.process_time() - started)
     assert min(times) < 0.1
 
 

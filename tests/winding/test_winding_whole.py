@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
-from time import perf_counter
+from time import process_time
 
 from winding_samples import COLOURS, NAMES, stripes
 
@@ -70,6 +70,6 @@ def test_three_thousand_ends_are_planned_quickly():
     wishes = replace(WISHES, piece=replace(WISHES.piece, warp_repeats=31))
     plan = plan_warp(hill_blanket(), wishes)
     assert plan.ends == 31 * 96 + 24
-    began = perf_counter()
+    began = process_time()
     plan_winding(plan)
-    assert perf_counter() - began < 0.3
+    assert process_time() - began < 0.3
