@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import click
 
 from settscan import __version__
+from settscan.commands.batch import batch
 from settscan.commands.card import card
 from settscan.commands.demo import demo
 from settscan.commands.new import new
@@ -44,7 +45,7 @@ def cli() -> None:
     """From a photo of a handwoven cloth to a warp that can be wound again, thread for thread."""
 
 
-for command in (scan, plan, new, resize, card, demo):
+for command in (scan, plan, new, resize, batch, card, demo):
     cli.add_command(command)
 
 

@@ -12,6 +12,7 @@ import os
 import stat
 from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 from settscan.errors import BadFile
 
@@ -212,3 +213,27 @@ def _flush_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+@contextlib.contextmanager
+def writing(path: Path) -> Iterator[IO[bytes]]:
+    """A file to be filled bit by bit that takes the place of `path` when all went well.
+
+    Raises:
+        BadFile: if it cannot be written; `path` is then what it was.
+    """
+    temporary = path.with_name(f".{path.name[:80]}.{os.urandom(6).hex()}.part")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    try:
+        handle = os.open(temporary, flags, 0o666)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                yield file
+                file.flush()
+                os.fsync(file.fileno())
+            temporary.replace(path)
+        finally:
+            temporary.unlink(missing_ok=True)
+        _flush_folder(path.parent)
+    except OSError as error:
+        raise os_problem(error, "write", path) from error

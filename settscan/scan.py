@@ -75,6 +75,29 @@ class ScanResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Things:
+    """What lies in a photo and tells its scale: the card, else rulers."""
+
+    rulers: tuple[RulerFound, ...] = ()
+    card: CardFound | None = None
+
+    @classmethod
+    def seen_in(cls, photo: Photo) -> Things:
+        """Look for the card, and without one for rulers."""
+        from settscan.photo.card import find_card
+        from settscan.photo.ruler import find_rulers
+
+        card = find_card(photo)
+        return cls(card=card, rulers=() if card is not None else find_rulers(photo))
+
+    @property
+    def outlines(self) -> list[Any]:
+        """(4, 2) corners of each, in photo pixels."""
+        card = [self.card.outline_px] if self.card else []
+        return [ruler.outline_px for ruler in self.rulers] + card
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
     """One photo on its way to a reading."""
 
@@ -121,24 +144,37 @@ def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress)
     return _result(seen, paths, options, progress)
 
 
+def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult:
+    """Read a photo that is loaded already, and whose ruler or card was looked for."""
+    try:
+        seen = _see(photo, options, _pins(options, None), _quiet, things)
+    except Refusal as refusal:
+        return _refused(photo, refusal)
+    return _result(seen, (), options, _quiet)
+
+
+def _quiet(_: str) -> None:
+    """Nobody is told."""
+
+
 def _see(
     photo: Photo,
     options: ScanOptions,
     pins: tuple[Measured | None, Measured | None],
     progress: Progress,
+    things: Things | None = None,
 ) -> _Seen:
     """From pixels to a reading; `pins` are the known densities of columns and rows."""
     import numpy as np
 
-    from settscan.photo.card import find_card
     from settscan.photo.rectify import flatten
-    from settscan.photo.ruler import find_rulers
     from settscan.reading.clothness import judged, named
     from settscan.reading.read import read_cloth
 
-    progress("Looking for a ruler or the scale card ...")
-    card = find_card(photo)
-    rulers = () if card is not None else find_rulers(photo)
+    if things is None:
+        progress("Looking for a ruler or the scale card ...")
+        things = Things.seen_in(photo)
+    rulers, card = things.rulers, things.card
     progress("Straightening the cloth and evening its light ...")
     given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
@@ -146,7 +182,6 @@ def _see(
         flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
-    outlines = [r.outline_px for r in rulers] + ([card.outline_px] if card else [])
     try:
         with _solvable("read"):
             read = read_cloth(
@@ -156,8 +191,8 @@ def _see(
                 warp_is_columns=options.warp_runs != "across",
             )
     except Refusal as refusal:
-        raise (named(photo, flat, outlines) or refusal) from None
-    read = judged(photo, flat, read, outlines)
+        raise (named(photo, flat, things.outlines) or refusal) from None
+    read = judged(photo, flat, read, things.outlines)
     return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
 
 

@@ -28,6 +28,56 @@ LOAD = LoadSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceSettings:
+    """How several cloths in one photo are told from what they lie on.
+
+    Attributes:
+        blocks: along the longer side; a swatch of a page of forty is then some tens wide.
+        frame: blocks from the edge that show what lies under the cloths.
+        least_frame: fewer blocks of it, the rest under rulers, say nothing.
+        rounds: of fitting light that falls off and leaving out what is no part of it.
+        least_spread: of lightness, the two colours and texture; paper has no less, after JPEG.
+        most_spread: likewise; boards and carpets differ by a fifth in light, which is some eight
+            units of lightness, but hardly in colour; more is a pattern, and so a cloth.
+        texture_weight: makes a texture half as strong again count as much as 2 units of CIELAB.
+        unlike: spreads away from the frame; chance alone goes beyond three and a half in four
+            directions once in 200 blocks.
+        surely_unlike: where two kinds do not part clearly, a half more than that.
+        farthest: spreads beyond which all is alike strange.
+        one_kind: share of the frame that must be of one kind, or it is a cloth itself.
+        close: blocks over which a stripe of the ground's own colour is bridged.
+        clear: blocks of ground between two cloths, or between a cloth and a ruler.
+        least_side_px: a smaller swatch holds no stripes that could be read.
+        least_share: of the photo.
+        longest: a longer, narrower thing is a ruler, a label or a hand.
+        least_filled: share of its rectangle that a swatch fills, frayed as it may be.
+        margin: share of the shorter side that is shown around a cloth.
+    """
+
+    blocks: int = 400
+    frame: int = 6
+    least_frame: int = 200
+    rounds: int = 4
+    least_spread: tuple[float, float, float, float] = (2.0, 1.5, 1.5, 1.0)
+    most_spread: tuple[float, float, float, float] = (8.0, 4.0, 4.0, 5.0)
+    texture_weight: float = 5.0
+    unlike: float = 3.5
+    surely_unlike: float = 5.25
+    farthest: float = 20.0
+    one_kind: float = 0.85
+    close: int = 4
+    clear: int = 3
+    least_side_px: int = 150
+    least_share: float = 0.005
+    longest: float = 5.0
+    least_filled: float = 0.8
+    margin: float = 0.12
+
+
+PIECES = PieceSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SeparateSettings:
     """How the picture is separated into what columns and rows give.
 

@@ -23,7 +23,7 @@ from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
 from settscan.scan import ScanResult
 
-COMMANDS = ("scan", "plan", "new", "resize", "card", "demo")
+COMMANDS = ("scan", "plan", "new", "resize", "batch", "card", "demo")
 INCH = Fraction(254, 10)
 
 

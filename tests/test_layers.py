@@ -25,10 +25,13 @@ MAY_IMPORT = {
     "sheets": BASE | {"cloth", "warping", "winding"},
     "photo": BASE | {"cloth", "settings"},
     "reading": BASE | {"cloth", "settings", "photo"},
+    "scanned": BASE | {"cloth", "scan"},
+    "pages": BASE | {"cloth", "settings", "photo", "reading", "scan"},
     "scan": BASE | {"cloth", "settings", "photo", "reading"},
-    "batch": BASE | {"cloth", "settings", "scan", "sheets", "warping", "winding"},
-    "page": BASE | {"cloth", "scan", "sheets", "warping", "winding", "photo"},
-    "commands": BASE | {"cloth", "scan", "sheets", "warping", "winding", "photo", "page", "batch"},
+    "batch": BASE | {"cloth", "settings", "scan", "scanned", "pages", "photo"},
+    "page": BASE | {"cloth", "scan", "scanned", "sheets", "warping", "winding", "photo"},
+    "commands": BASE
+    | {"cloth", "scan", "scanned", "sheets", "warping", "winding", "photo", "page", "batch"},
     "cli": {"commands", "errors", "files"},
 }
 PIXEL_LIBRARIES = {"numpy", "cv2", "PIL", "skimage", "sklearn", "scipy", "pi_heif"}

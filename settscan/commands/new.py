@@ -45,9 +45,9 @@ def new(
     an example stands there, to be changed.
     """
     from settscan.cloth.project import write_project
-    from settscan.commands.reading import first_wishes
     from settscan.commands.starting import drafted_cloth, typed_cloth
     from settscan.errors import BadInput
+    from settscan.scanned import first_wishes
 
     if wif is not None and any((warp, weft, epi, ppi, weave)):
         raise click.UsageError("A draft (--wif) has its own sequences, densities and weave.")

@@ -69,7 +69,8 @@ def plan_to_files(
         winding,
         paper=paper,
         rectified=_picture(project_file.with_suffix(".cloth.jpg")),
-        evidence=_picture(project_file.with_suffix(".evidence.png")),
+        evidence=_picture(project_file.with_suffix(".evidence.png"))
+        or _picture(project_file.with_suffix(".evidence.jpg")),
         shown=_shown(project.photo),
     )
     make_folder(folder)

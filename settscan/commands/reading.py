@@ -9,13 +9,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from settscan.cloth.alike import weft_as_warp
-from settscan.cloth.project import PhotoRecord, Project, read_project, update_project, write_project
-from settscan.cloth.wishes import INCH, Piece, Wishes
+from settscan.cloth.project import Project, read_project, update_project, write_project
 from settscan.commands.console import Console
 from settscan.errors import BadFile, BadInput, Refusal
 from settscan.files import check_writable, make_folder, read_bytes, replace_file
 from settscan.measured import Measured, Origin
+from settscan.scanned import first_wishes, scanned_cloth
 
 if TYPE_CHECKING:
     from settscan.scan import ScanOptions, ScanResult
@@ -148,7 +147,7 @@ def _write_project(
     result: ScanResult, existing: Project | None, target: Target, console: Console
 ) -> None:
     assert result.cloth is not None
-    photo, cloth = _with_what_it_shows(result), weft_as_warp(result.cloth)
+    cloth, photo = scanned_cloth(result)
     if existing is None:
         wishes = first_wishes(target.units)
         write_project(target.project, cloth, wishes, photo)
@@ -160,24 +159,6 @@ def _write_project(
         console.note(f"Kept: {line}.")
     if not updated.changed:
         console.note("Nothing in the project had to change.")
-
-
-def _with_what_it_shows(result: ScanResult) -> PhotoRecord:
-    """The record of the photo with the stripes that it shows, for a drawing of the same part."""
-    warp, weft = (
-        " ".join(f"{stripe['yarn']}{stripe['threads']}" for stripe in axis["stripes"])
-        for axis in (result.reading_json["warp"], result.reading_json["weft"])
-    )
-    return replace(result.photo_record, shows_warp=warp, shows_weft=weft)
-
-
-def first_wishes(units: str) -> Wishes:
-    """Wishes for a new project file: a blanket's size as an example to be changed."""
-    if units == "metric":
-        piece = Piece(width_mm=Fraction(1400), length_mm=Fraction(1800))
-    else:
-        piece = Piece(width_mm=54 * INCH, length_mm=72 * INCH)
-    return Wishes(piece=piece, units=units)
 
 
 def _where_to_look(result: ScanResult, target: Target, console: Console) -> None:

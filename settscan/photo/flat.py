@@ -6,6 +6,7 @@ y down. Light is linear (proportional to photons), as float32 with 1.0 at the sR
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -28,6 +29,8 @@ class Photo:
         sha256: of the file's bytes.
         mirrored: whether the orientation tag asked for a mirror image (order and twill reverse).
         focal_35mm: focal length as 35 mm equivalent, where the file tells, else None.
+        axis_px: (x, y) where the camera's axis meets a part cut from a photo; None: its middle.
+        reach_px: half the diagonal of the photo that a part was cut from; None: its own.
         doubts: what the loader noticed.
     """
 
@@ -36,6 +39,8 @@ class Photo:
     sha256: str
     mirrored: bool = False
     focal_35mm: float | None = None
+    axis_px: tuple[float, float] | None = None
+    reach_px: float | None = None
     doubts: tuple[Doubt, ...] = ()
 
     @property
@@ -47,6 +52,16 @@ class Photo:
     def width(self) -> int:
         """Columns."""
         return int(self.encoded.shape[1])
+
+    @property
+    def lens_axis(self) -> tuple[float, float]:
+        """(x, y) where the camera's axis meets the picture."""
+        return self.axis_px or ((self.width - 1) / 2, (self.height - 1) / 2)
+
+    @property
+    def half_diagonal(self) -> float:
+        """Of the whole photo, in pixels."""
+        return self.reach_px or math.hypot(self.width, self.height) / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,7 +48,7 @@ def load_photo(path: str | Path) -> Photo:
     """
     path = Path(path)
     data = _file_bytes(path)
-    with warnings.catch_warnings(), _pixel_limit():
+    with warnings.catch_warnings(), pixel_limit():
         warnings.simplefilter("ignore")  # Pillow warns of oddities that are handled here
         image = _opened(data, path.name)
         _check_kind(image, path.name)
@@ -131,7 +131,7 @@ def _file_bytes(path: Path) -> bytes:
 
 
 @contextmanager
-def _pixel_limit() -> Iterator[None]:
+def pixel_limit() -> Iterator[None]:
     """Lets Pillow open pictures up to our own limit; it raises beyond twice its own number."""
     before = Image.MAX_IMAGE_PIXELS
     Image.MAX_IMAGE_PIXELS = LOAD.largest_pixels // 2
@@ -141,9 +141,14 @@ def _pixel_limit() -> Iterator[None]:
         Image.MAX_IMAGE_PIXELS = before
 
 
+def is_heic(start: bytes) -> bool:
+    """Whether a file that begins so (40 bytes or more) is a HEIC photo, by its brands."""
+    return start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS and b"avif" not in start[8:40]
+
+
 def _opened(data: bytes, name: str) -> Image.Image:
     """The picture in `data`, its header read and, for HEIC, its pixels too."""
-    if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS and b"avif" not in data[8:40]:
+    if is_heic(data):
         return _opened_heic(data, name)
     try:
         return Image.open(io.BytesIO(data))

@@ -242,9 +242,7 @@ def _first_plane(photo: Photo, small: Small, s: FlattenSettings) -> tuple[Plane,
     families = find_families(votes)
     if families[0].strength < s.least_strength:
         raise _nothing_woven()
-    centre = ((photo.width - 1) / 2, (photo.height - 1) / 2)
-    reach = math.hypot(photo.width, photo.height) / 2
-    return start_plane(families, centre, reach), families[1] is None
+    return start_plane(families, photo.lens_axis, photo.half_diagonal), families[1] is None
 
 
 def _nothing_woven() -> Refusal:

@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from tests.benchmark import cases, rows
+from tests.benchmark.batch import batch_tables
 from tests.benchmark.ruler import ruler_results, ruler_tables
 from tests.benchmark.run import draw_and_judge
 from tests.benchmark.speed import speed_table
@@ -38,6 +39,7 @@ def parser() -> argparse.ArgumentParser:
     out.add_argument("--quick", action="store_true", help="three rows, small speed table")
     out.add_argument("--accuracy-only", action="store_true")
     out.add_argument("--speed-only", action="store_true")
+    out.add_argument("--batch-only", action="store_true", help="many photos: pace and growth")
     out.add_argument("--ruler-only", action="store_true", help="rulers and scales alone")
     out.add_argument("--no-axes", action="store_true",
                      help="with --ruler-only: the rulers alone, without straightening")  # fmt: skip
@@ -90,6 +92,9 @@ def main() -> None:
     """Print the tables."""
     given = parser().parse_args()
     try:
+        if given.batch_only:
+            print(batch_tables(given.cache, quick=given.quick))
+            return
         if given.ruler_only:
             some = (given.seed, given.scenes, given.cache, given.jobs, not given.no_axes)
             print(ruler_tables(ruler_results(*some)))

@@ -1,0 +1,1 @@
+"""Many photos: one row for each swatch and stripe, resumable, on one machine or a cluster."""

@@ -1,0 +1,220 @@
+"""Workers: processes of this machine (loky) or of a cluster (Dask), fed a few photos at a time.
+
+Both are `concurrent.futures` executors. A worker that is ended from outside takes with it what it
+had in hand; those photos are tried again, each alone, so that one photo which ends every worker is
+found and named.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from dataclasses import dataclass
+from typing import Any
+
+from settscan.batch.model import Record, Task
+from settscan.batch.one import Done, asked_of
+from settscan.errors import BadInput, SettscanError
+
+Work = Callable[[Task], Done]
+MakePool = Callable[[int], Executor]
+"""Makes an executor of so many workers; 0 stands for all there are."""
+
+THREADS = {
+    name: "1"
+    for name in (
+        "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS",
+        "VECLIB_MAXIMUM_THREADS", "NUMEXPR_NUM_THREADS",
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class OneThread:
+    """Work done with one thread of the number libraries.
+
+    So workers do not crowd each other, and sums come out the same whatever the number of cores.
+    """
+
+    work: Work
+
+    def __call__(self, task: Task) -> Done:
+        """Do it."""
+        import cv2
+        from threadpoolctl import threadpool_limits
+
+        before = cv2.getNumThreads()
+        cv2.setNumThreads(1)
+        try:
+            with threadpool_limits(limits=1):
+                return self.work(task)
+        finally:
+            if not task.head:
+                cv2.setNumThreads(before)
+
+
+def local_pool(workers: int) -> Executor:
+    """Fresh processes of this machine, never forked: OpenCV does not survive a fork."""
+    from joblib.externals.loky import ProcessPoolExecutor
+
+    pool: Executor = ProcessPoolExecutor(
+        max_workers=workers or os.cpu_count() or 1, timeout=None, env=THREADS
+    )
+    return pool
+
+
+class Cluster:
+    """The workers of a Dask scheduler.
+
+    Raises:
+        BadInput: if Dask is not installed, or the scheduler does not answer.
+    """
+
+    def __init__(self, address: str) -> None:
+        try:
+            from distributed import Client
+        except ImportError as error:
+            raise BadInput(
+                "The part that speaks to a cluster is not installed.",
+                'Install it with: pip install "settscan[dask]", or leave out --scheduler.',
+            ) from error
+        try:
+            connect: Any = Client
+            self._client: Any = connect(address, timeout="5s", set_as_default=False)
+        except (OSError, ValueError, TimeoutError) as error:
+            raise BadInput(
+                f"No Dask scheduler answers at {address}.",
+                "Check the address, such as tcp://10.0.0.5:8786, and that it is running.",
+            ) from error
+
+    def ask_workers(self, question: Callable[..., Any], *args: Any) -> dict[str, Any]:
+        """The answer of each worker, by its address."""
+        answers: dict[str, Any] = self._client.run(question, *args, on_error="return")
+        return answers
+
+    def size(self) -> int:
+        """Photos that can be read at the same time."""
+        return sum(self._client.nthreads().values())
+
+    def pool(self, _: int) -> Executor:
+        """An executor; the cluster decides how many workers it has."""
+        executor: Executor = self._client.get_executor(pure=False)
+        return executor
+
+    def close(self) -> None:
+        """Say goodbye; the cluster goes on without us."""
+        with contextlib.suppress(Exception):
+            self._client.close(timeout=5)
+
+
+def run_all(
+    tasks: Iterable[Task], work: Work, make: MakePool, workers: int, window: int
+) -> Iterator[tuple[Task, Done]]:
+    """Do all tasks; each comes back once, in the order in which they end.
+
+    Args:
+        tasks: taken one by one as workers get free, never all at once.
+        work: what is done with each.
+        make: makes the executor, and makes it again after a worker was ended.
+        workers: how many are wanted.
+        window: how many tasks are handed out at a time.
+    """
+    waiting = iter(tasks)
+    lost: list[Task] = []
+    exhausted = False
+    while not exhausted or lost:
+        suspects, lost = lost, []
+        for task in suspects:
+            yield task, _alone(task, work, make)
+        if exhausted:
+            break
+        pool = make(workers)
+        try:
+            exhausted = yield from _until_broken(waiting, work, pool, window, lost)
+        finally:
+            _end(pool)
+
+
+def _until_broken(
+    waiting: Iterator[Task], work: Work, pool: Executor, window: int, lost: list[Task]
+) -> Generator[tuple[Task, Done], None, bool]:
+    """Hand out tasks until there are none or a worker was ended; True in the first case.
+
+    Args:
+        waiting: the tasks.
+        work: what is done with each.
+        pool: does it.
+        window: how many are handed out at a time.
+        lost: gets the tasks that were in hand when a worker was ended.
+    """
+    running: dict[Future[Done], Task] = {}
+    more = True
+    while True:
+        while more and len(running) < window and not lost:
+            task = next(waiting, None)
+            if task is None:
+                more = False
+                break
+            try:
+                running[pool.submit(work, task)] = task
+            except Exception as error:
+                if isinstance(error, SettscanError):
+                    raise
+                lost.append(task)
+        if not running:
+            return not more and not lost
+        ended, _ = wait(running, return_when=FIRST_COMPLETED)
+        for future in ended:
+            task = running.pop(future)
+            done = _answer(future)
+            if done is None:
+                lost.append(task)
+            else:
+                yield task, done
+
+
+def _answer(future: Future[Done]) -> Done | None:
+    """What a worker answered; None if it was ended before it could."""
+    try:
+        return future.result()
+    except SettscanError:
+        raise
+    except Exception:  # the kinds differ between loky, Dask and the standard library
+        return None
+
+
+def _alone(task: Task, work: Work, make: MakePool) -> Done:
+    """Do a task with a worker of its own; a photo that ends two of them is a failure."""
+    for _ in range(2):
+        pool = make(1)
+        try:
+            done = _answer(pool.submit(work, task))
+        except Exception as error:
+            if isinstance(error, SettscanError):
+                raise
+            done = None
+        finally:
+            _end(pool)
+        if done is not None:
+            return done
+    record = Record(
+        name=task.photo.name,
+        id=task.photo.id,
+        status="failed",
+        asked=asked_of(task.options, task.settings),
+        reason="The process that read this photo was ended twice, perhaps for want of memory.",
+        advice="Run again with fewer --jobs, or read it alone with settscan scan.",
+        again=True,
+    )
+    return Done(record=record, seconds=0.0, process=0)
+
+
+def _end(pool: Executor) -> None:
+    """Let a pool go, broken or not, without waiting for what nobody needs."""
+    with contextlib.suppress(Exception):
+        try:
+            pool.shutdown(wait=True, kill_workers=True)  # type: ignore[call-arg]
+        except TypeError:  # only loky can end its workers
+            pool.shutdown(wait=False)

@@ -1,0 +1,110 @@
+"""`settscan batch`: many photos become tables, project files and an index page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from settscan.commands.console import Console, with_console
+from settscan.commands.given import parse_pinned
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  settscan batch photos -o swatches
+  settscan batch photos -o swatches --object "{object}_*.jpg" --jobs 4 --memory "6 GB"
+  settscan batch list.txt -o swatches --objects numbers.csv --parquet
+  settscan batch photos -o swatches --scheduler tcp://10.0.0.5:8786
+"""
+)
+@click.argument("where", type=_PATH, metavar="FOLDER_OR_LIST")
+@click.option("-o", "--out", type=_PATH, required=True, metavar="FOLDER",
+              help="New, empty, or of an earlier run, which is then continued.")  # fmt: skip
+@click.option("--object", "pattern", metavar="PATTERN",
+              help='Where the object number stands in a file name: "{object}_*.jpg".')  # fmt: skip
+@click.option("--objects", type=_PATH, metavar="FILE.csv",
+              help="Table with the columns file, object and, if you like, reviewer.")  # fmt: skip
+@click.option("--parquet", is_flag=True, help="Write the tables as Parquet too.")
+@click.option("--json", "json_files", is_flag=True, help="Write each reading as JSON too.")
+@click.option("--evidence", type=click.Choice(["jpg", "png"]), default="jpg",
+              help="Form of the evidence pictures. Default: jpg.")  # fmt: skip
+@click.option("--single", is_flag=True, help="Each photo shows one cloth; look for no more.")
+@click.option("--epi", metavar="DENSITY", help="Ends per inch of all cloths, if you know them.")
+@click.option("--ppi", metavar="DENSITY", help="Picks per inch of all cloths, if you know them.")
+@click.option("--warp-runs", type=click.Choice(["down", "across"]),
+              help="Which way the warp runs in the photos as shown. Default: down.")  # fmt: skip
+@click.option("--units", type=click.Choice(["inch", "metric"]), default="inch",
+              help="For the project files. Default: inch.")  # fmt: skip
+@click.option("--jobs", type=click.IntRange(1, 1024), metavar="N",
+              help="Photos at a time. Default: one for each core.")  # fmt: skip
+@click.option("--memory", metavar="SIZE",
+              help='For all workers: "4 GB". Default: three quarters of what is free.')  # fmt: skip
+@click.option("--scheduler", metavar="ADDRESS", help="Read on the cluster of a Dask scheduler.")
+@with_console
+def batch(
+    where: Path,
+    out: Path,
+    pattern: str | None,
+    objects: Path | None,
+    parquet: bool,
+    json_files: bool,
+    evidence: str,
+    single: bool,
+    epi: str | None,
+    ppi: str | None,
+    warp_runs: str | None,
+    units: str,
+    jobs: int | None,
+    memory: str | None,
+    scheduler: str | None,
+    console: Console,
+) -> int:
+    """Read many photos into tables, project files and a page.
+
+    The page shows the swatches with what was read, most doubtful first. Takes a folder, with all
+    below it, or a text file with one path in each line. Run again, it reads only what is new or has changed; stopped or killed, it goes on where it was. A photo
+    that cannot be read is listed with the reason and stops nothing.
+    """
+    if scheduler is not None and (jobs is not None or memory is not None):
+        raise click.UsageError("--jobs and --memory are for this machine, not for a cluster.")
+    from settscan.batch.memory import parse_memory
+    from settscan.batch.model import BatchOptions
+    from settscan.batch.objects import Objects, pattern_of, read_objects
+    from settscan.batch.run import Machine, run_batch
+    from settscan.scan import ScanOptions
+
+    scan = ScanOptions(
+        epi=parse_pinned(epi, "epi") if epi is not None else None,
+        ppi=parse_pinned(ppi, "ppi") if ppi is not None else None,
+        warp_runs=warp_runs,
+    )
+    numbers, reviewers = read_objects(objects) if objects is not None else ({}, {})
+    summary = run_batch(
+        where,
+        out,
+        options=BatchOptions(
+            scan=scan, units=units, pieces=not single, evidence=evidence, json=json_files
+        ),
+        objects=Objects(
+            pattern=pattern_of(pattern) if pattern is not None else None,
+            numbers=numbers,
+            reviewers=reviewers,
+        ),
+        machine=Machine(
+            jobs=jobs or 0,
+            memory=parse_memory(memory) if memory is not None else 0,
+            scheduler=scheduler,
+        ),
+        parquet=parquet,
+        say=console.note,
+    )
+    told = ", ".join(f"{n:,} {status}" for status, n in sorted(summary.counts.items()))
+    console.say(f"{sum(summary.counts.values()):,} swatches: {told}.")
+    console.note(f"Look them through, most doubtful first: {out / 'index.html'}")
+    if summary.unread:
+        console.note(f"What could not be read, and why: {out / 'failures.csv'}")
+    return 1 if summary.unread else 0

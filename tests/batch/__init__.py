@@ -1,0 +1,1 @@
+"""Tests of many photos at once."""
