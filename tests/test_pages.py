@@ -58,14 +58,11 @@ def test_each_is_read_with_its_own_counts(page, found):
         reading = piece.result.reading_json
         Draft202012Validator(SCHEMA).validate(reading)
         for axis in ("warp", "weft"):
-            # Inner stripes, whose both edges lie on the cloth, with a chance of nine in ten.
-            inner = reading[axis]["stripes"][1:-1]
-            true = [s["threads"] for s in truth[axis]["stripes"]][1:-1]
-            assert len(inner) == len(true) >= 3
-            sure = [
-                (s["threads"], t) for s, t in zip(inner, true, strict=True) if s["chance"] > 0.9
-            ]
-            assert len(sure) >= 3 and all(read == t for read, t in sure)
+            # Inner stripes, whose both edges lie on the cloth; a sliver at its edge may be lost.
+            inner = [s["threads"] for s in reading[axis]["stripes"][1:-1]]
+            true = [s["threads"] for s in truth[axis]["stripes"]]
+            assert len(inner) >= 3
+            assert inner in [true[k : k + len(inner)] for k in range(len(true))]
     names = [piece.result.cloth.name for piece in found]
     assert names == ["page 1", "page 2"]
 

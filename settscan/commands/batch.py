@@ -66,8 +66,9 @@ def batch(
     """Read many photos into tables, project files and a page.
 
     The page shows the swatches with what was read, most doubtful first. Takes a folder, with all
-    below it, or a text file with one path in each line. Run again, it reads only what is new or has changed; stopped or killed, it goes on where it was. A photo
-    that cannot be read is listed with the reason and stops nothing.
+    below it, or a text file with one path in each line. Run again, it reads only what is new or
+    has changed; stopped or killed, it goes on where it was. A photo that cannot be read is listed
+    with the reason and stops nothing.
     """
     if scheduler is not None and (jobs is not None or memory is not None):
         raise click.UsageError("--jobs and --memory are for this machine, not for a cluster.")
