@@ -26,7 +26,8 @@ KNOWN_WEAVES = (
     "herringbone",
     "hopsack",
 )
-COUNTED = re.compile(r"(\d)/(\d) (twill|herringbone|hopsack|basket)")
+COUNTED = re.compile(r"(\d)/(\d) (?:(twill|hopsack|basket)|(herringbone)(?: (\d{1,3}))?)")
+HERRINGBONE_ENDS = 8  # before the line turns, where no other number is typed
 LIFTPLAN = re.compile(r"liftplan:? (.+) on (.+)")
 
 
@@ -41,10 +42,18 @@ def weave_name(typed: str) -> str:
     """
     name = " ".join(typed.lower().split()) or UNKNOWN
     name = OTHER_NAMES.get(name, name)
+    if re.fullmatch(r"herringbone \d+", name):
+        name = f"2/2 {name}"
+    name = re.sub(rf"(?<=herringbone) {HERRINGBONE_ENDS}$", "", name)
     if name in ("plain", UNKNOWN) or LIFTPLAN.fullmatch(name):
         return name
     counted = COUNTED.fullmatch(name)
     if counted and "0" not in counted.groups() and not counted[1] == counted[2] == "1":
+        if counted[5] and (int(counted[5]) < 2 or counted[5][0] == "0"):
+            raise BadInput(
+                f'A herringbone cannot turn after {counted[5]} ends, as in "{typed}".',
+                "Write how many ends lie between two turns, 2 or more, as in 2/2 herringbone 12.",
+            )
         return name
     names = (*KNOWN_WEAVES, *OTHER_NAMES, UNKNOWN)
     near = difflib.get_close_matches(name, names, 1, 0.75)

@@ -313,7 +313,7 @@ def name_weave(grid: Grid) -> tuple[str, str | None]:
         ("plain", None), ("2/2 twill", "Z"), ... or ("unknown", None). Z rises to the right.
     """
     grid = _smallest(grid)
-    for weave, direction in _candidates(len(grid)):
+    for weave, direction in _candidates(len(grid), len(grid[0])):
         draft = draft_for(weave, 1, direction=direction)
         if draft is None:
             continue
@@ -323,10 +323,12 @@ def name_weave(grid: Grid) -> tuple[str, str | None]:
     return "unknown", None
 
 
-def _candidates(size: int) -> list[tuple[str, str | None]]:
-    """Weaves to compare with: the known ones and every twill of this many shafts."""
+def _candidates(size: int, across: int) -> list[tuple[str, str | None]]:
+    """Weaves to compare with: the known ones, and every twill and herringbone of this size."""
     twills = [f"{up}/{size - up} twill" for up in range(1, size) if 2 < size <= _MOST_SHAFTS]
     others = [weave for weave in KNOWN_WEAVES if not weave.endswith("twill")]
+    if across % 2 == 0 and across > size:
+        others += [weave.replace("twill", f"herringbone {across // 2}") for weave in twills]
     return [
         *((weave, None) for weave in others),
         *((weave, direction) for weave in twills for direction in ("Z", "S")),

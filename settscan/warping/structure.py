@@ -10,11 +10,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from settscan.cloth.weaves import COUNTED, LIFTPLAN, UNKNOWN, weave_name
+from settscan.cloth.weaves import (
+    COUNTED,
+    HERRINGBONE_ENDS,
+    LIFTPLAN,
+    UNKNOWN,
+    weave_name,
+)
 from settscan.errors import BadInput
 from settscan.warping.model import Draft
-
-_STRIP = 8  # ends of a herringbone before the threading turns
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +52,21 @@ def _twill(up: int, down: int, direction: str | None) -> _Pattern:
     return _Pattern(name, forward, tie_up, treadling, direction or "Z", notes)
 
 
-def _herringbone(up: int, down: int) -> _Pattern:
-    """Twill whose threading turns every `_STRIP` ends with a clean cut, opposite shafts meeting."""
+def _herringbone(up: int, down: int, ends: int) -> _Pattern:
+    """Twill whose threading turns every `ends` ends with a clean cut, opposite shafts meeting."""
     twill = _twill(up, down, "Z")
     shafts = up + down
-    rising = tuple(place % shafts for place in range(_STRIP))
+    rising = tuple(place % shafts for place in range(ends))
     last = rising[-1]
-    falling = tuple((last + up - place) % shafts for place in range(_STRIP))
+    falling = tuple((last + up - place) % shafts for place in range(ends))
     threading = tuple(shaft + 1 for shaft in rising + falling)
-    note = f"The line turns every {_STRIP} ends; change the threading to turn it elsewhere."
+    wide = "" if ends == HERRINGBONE_ENDS else f" {ends}"
+    note = (
+        f"The line turns every {ends} ends; for another width write it after the name, as in"
+        f" {up}/{down} herringbone {ends + 4}."
+    )
     return _Pattern(
-        f"{up}/{down} herringbone", threading, twill.tie_up, twill.treadling, None, (note,)
+        f"{up}/{down} herringbone{wide}", threading, twill.tie_up, twill.treadling, None, (note,)
     )
 
 
@@ -82,8 +90,8 @@ def _pattern(name: str, direction: str | None, shafts: int) -> _Pattern:
     up, down = int(counted[1]), int(counted[2])
     if counted[3] == "twill":
         return _twill(up, down, direction)
-    if counted[3] == "herringbone":
-        return _herringbone(up, down)
+    if counted[4]:
+        return _herringbone(up, down, int(counted[5] or HERRINGBONE_ENDS))
     return _hopsack(up, down)
 
 

@@ -96,7 +96,9 @@ def test_round_trip_with_names_in_other_scripts(awkward) -> None:
     assert back.weave == "unknown"
 
 
-@pytest.mark.parametrize("weave", [*KNOWN_WEAVES, "4/2 twill"])
+@pytest.mark.parametrize(
+    "weave", [*KNOWN_WEAVES, "4/2 twill", "2/2 herringbone 12", "2/1 herringbone 9"]
+)
 @pytest.mark.parametrize("direction", ["Z", "S"])
 def test_every_weave_comes_back(weave, direction) -> None:
     loom = replace(wishes().loom, shafts=8)

@@ -65,15 +65,36 @@ def test_shafts_warp_on_the_face_and_floats(weave, shafts, share, floats):
     assert draft.longest_float == floats
 
 
-def test_herringbone_turns_cleanly():
+@pytest.mark.parametrize("width", [2, 5, 8, 12, 15, 40])
+def test_herringbone_turns_cleanly(width):
     """At each turn the neighbours are opposite: one up where the other is down, in every pick."""
-    draft = draft_for("herringbone", 32)
+    draft = draft_for(f"herringbone {width}", 32)
     ends = len(draft.threading)
+    assert ends == 2 * width
     for turn in (ends // 2, ends):
         for pick in range(len(draft.treadling)):
             assert draft.warp_is_up(pick, turn - 1) != draft.warp_is_up(pick, turn)
     assert draft.longest_float == (2, 2)
-    assert draft.shafts == 4
+    assert draft.shafts == min(4, ends)
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("Herringbone", "2/2 herringbone"),
+        ("herringbone 12", "2/2 herringbone 12"),
+        ("2/2 herringbone 8", "2/2 herringbone"),
+        ("3/1 herringbone 20", "3/1 herringbone 20"),
+    ],
+)
+def test_herringbone_of_other_widths(typed, name):
+    assert draft_for(typed, 100).name == name
+
+
+@pytest.mark.parametrize("typed", ["herringbone 1", "2/2 herringbone 05", "herringbone 12 4"])
+def test_a_herringbone_that_cannot_be(typed):
+    with pytest.raises(BadInput, match="herringbone"):
+        draft_for(typed, 100)
 
 
 def test_hopsack_works_in_pairs():
