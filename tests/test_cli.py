@@ -423,10 +423,34 @@ def test_the_same_counts_or_another_size(run, tmp_path):
     assert "A/12 B2 A4 C/2" in half
 
 
+def test_another_yarn_brings_its_own_sett_and_leaves_the_old_stock_out(run, tmp_path):
+    run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
+    text = (tmp_path / "b.toml").read_text()
+    text = text.replace('# size = "2/8 worsted"', 'size = "2/8 worsted"')
+    (tmp_path / "b.toml").write_text(text.replace('# stash = "250 g"', 'stash = "250 g"'))
+    code, _, err = run("resize", "b.toml", "--yarn", "2/12 worsted", "-o", "fine.toml")
+    assert code == 0 and "29.4 epi finished, in place of 24 epi" in err
+    made = read_project(tmp_path / "fine.toml")
+    assert {yarn.size for yarn in made.cloth.yarns} == {"2/12 worsted"}
+    assert all(stock.in_stash_g == 0 for stock in made.wishes.stock)
+    assert float(made.cloth.warp.density.value) * 25.4 == pytest.approx(29.4)
+
+
+def test_a_repeat_of_so_many_ends_and_odd_counts(run, tmp_path):
+    run("new", "b.toml", "--warp", "A/24 B3 A8 C/1", "--epi", "24")
+    _, out, err = run("resize", "b.toml", "--repeat", "40")
+    assert "warp repeat 40 (ideal 40.0, +0.0)" in out and "--odd" in err
+    _, out, err = run("resize", "b.toml", "--scale", "1", "--odd")
+    assert "A/24 B3 A8 C/1" in out and "--odd" not in err
+
+
 @pytest.mark.parametrize(
     ("arguments", "hint"),
     [
         ([], "--epi"),
+        (["--yarn", "2/12 worsted"], "size of yarn A is not known"),
+        (["--repeat", "41"], "even total"),
+        (["--repeat", "40", "--scale", "2"], "--repeat"),
         (["--epi", "36", "--scale", "2"], "--scale"),
         (["--scale", "big"], "60 %"),
         (["--scale", "1/0"], "60 %"),

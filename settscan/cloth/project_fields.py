@@ -259,6 +259,7 @@ YARN = Section(
         Field("name", "name", "colour in words", read.some_text, write.words),
         Field("colour", "colour", "red, green and blue", read.colour, write.words),
         Field("size", "", "count and material", read.yarn_size, write.words, '"2/8 worsted"'),
+        Field("wraps", "", "threads side by side on a ruler", read.wraps, write.words, '"16/in"'),
         Field("put_up", "", "one package: a mass or a length", read.put_up, write.words, '"100 g"'),
         Field("stash", "", "what you have already", read.mass, write.words, '"250 g"'),
         Field(

@@ -102,6 +102,13 @@ def density(value: Measured, unit: str, units: str = "inch") -> str:
     return f'"{told[0]}{join}{name}, {told[1]} to {told[2]}"'
 
 
+def wraps(per_mm: Fraction, units: str = "inch") -> str:
+    """Wraps in an inch or in 10 cm, whichever is exact; else as a fraction of an inch."""
+    inch, metric = f'"{_exact(per_mm * INCH)}/in"', f'"{_exact(per_mm * 100)}/10cm"'
+    first, second = (inch, metric) if units == "inch" else (metric, inch)
+    return second if first.count("/") > 1 and second.count("/") == 1 else first
+
+
 def _percent(value: Fraction) -> str:
     text = _exact(value * 100)
     return _exact(value) if "/" in text else f"{text} %"

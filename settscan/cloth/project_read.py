@@ -170,6 +170,7 @@ def _yarn(key: str, table: Table, problems: _Problems) -> tuple[Yarn, YarnStock]
         package_length_mm=amount if kind == "length" else None,
         core_g=given.get("core") or YarnStock(key=key).core_g,
         in_stash_g=given.get("stash") or YarnStock(key=key).in_stash_g,
+        wraps_per_mm=given.get("wraps"),
         price=given.get("price"),
     )
     return yarn, stock

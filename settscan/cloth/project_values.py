@@ -170,6 +170,13 @@ def yarn_size(value: object) -> tuple[str, Fraction]:
     return typed.strip(), quantities.parse_yarn(typed)
 
 
+def wraps(value: object) -> Fraction:
+    """Wraps per mm from "16/in", "16 wpi" or "63/10cm"; a bare number is per inch."""
+    typed = re.sub(r"\s*wpi\s*$", "/in", _typed(value), flags=re.IGNORECASE)
+    bare = re.fullmatch(r"\s*[0-9./ ]+", typed)
+    return quantities.parse_density(f"{typed}/in" if bare else typed)
+
+
 def reeds(value: object) -> tuple[Reed, ...]:
     """A list of reeds."""
     if isinstance(value, str):

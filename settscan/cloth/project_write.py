@@ -212,6 +212,8 @@ def _stock(stock: YarnStock, units: str) -> dict[str, str]:
         values["stash"] = write.mass(stock.in_stash_g)
     if stock.core_g:
         values["core"] = write.mass(stock.core_g)
+    if stock.wraps_per_mm is not None:
+        values["wraps"] = write.wraps(stock.wraps_per_mm, units)
     if stock.price is not None:
         values["price"] = write.number(stock.price)
     return values

@@ -71,7 +71,7 @@ class Loom:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class YarnStock:
-    """What is known of a yarn for buying: size in tex, put-up and stash. `size` is as typed."""
+    """What is known of a yarn: size in tex, wraps, put-up and stash. `size` is as typed."""
 
     key: str
     tex: Fraction | None = None
@@ -79,6 +79,7 @@ class YarnStock:
     package_g: Fraction | None = None
     package_length_mm: Fraction | None = None
     in_stash_g: Fraction = Fraction(0)
+    wraps_per_mm: Fraction | None = None  # threads side by side round a ruler, as counted
     price: Fraction | None = None  # per package, in whatever money the weaver uses
     core_g: Fraction = Fraction(0)  # weight of the empty core, if `package_g` was weighed with it
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from settscan.cloth.model import ThreadSet
     from settscan.cloth.project import Project
     from settscan.warping.resize import ClothChoice
+    from settscan.warping.sizing import Resized
 
 _PATH = click.Path(path_type=Path)
 
@@ -26,6 +27,7 @@ Examples:
   settscan resize blanket.toml --epi 36
   settscan resize blanket.toml --epi 36 --keep counts -o fine.toml
   settscan resize blanket.toml --scale 1/2 -o small.toml --choice 2
+  settscan resize blanket.toml --yarn "2/12 worsted" -o fine.toml
 """,
 )
 @click.argument("project", type=_PATH, metavar="FILE.toml")
@@ -38,7 +40,10 @@ Examples:
     help="In another sett: the size of the pattern, with new counts, or the counts.",
     show_default=True,
 )
+@click.option("--yarn", metavar="SIZE", help="Another yarn, set as firmly: 2/12 worsted, 30 tex.")
 @click.option("--scale", metavar="FACTOR", help="Another size in the same sett: 1/2, 1.5 or 60 %.")
+@click.option("--repeat", type=click.IntRange(1, 100_000), help="Ends that a repeat is to have.")
+@click.option("--odd", is_flag=True, help="Allow odd counts; without it all become even.")
 @click.option("-o", "--out", type=_PATH, metavar="NEW.toml", help="Write the choice as a project.")
 @click.option(
     "--choice",
@@ -53,12 +58,15 @@ def resize(
     epi: str | None,
     ppi: str | None,
     keep: str,
+    yarn: str | None,
     scale: str | None,
+    repeat: int | None,
+    odd: bool,
     out: Path | None,
     choice: int,
     console: Console,
 ) -> None:
-    """Work out the counts of a cloth for another sett or another size.
+    """Work out the counts of a cloth for another sett, another yarn or another size.
 
     Counts stay even and no stripe vanishes, so they seldom fit exactly: where several answers are
     sound they are listed, with the error of every stripe, and you pick. The project itself stays as
@@ -67,12 +75,19 @@ def resize(
     from settscan.cloth.project import read_project
     from settscan.errors import BadInput
 
-    if (scale is None) == (epi is None and ppi is None):
-        raise click.UsageError("Give a new sett (--epi, --ppi) or a factor (--scale).")
+    sett = epi is not None or ppi is not None
+    if sum((sett, yarn is not None, scale is not None, repeat is not None)) != 1:
+        raise click.UsageError(
+            "Give one of these: a new sett (--epi, --ppi), --yarn, --scale or --repeat."
+        )
     found = read_project(project)
-    offered = _offered(found, epi, ppi, keep, scale)
+    if yarn is not None:
+        found, epi = _spun_anew(found, yarn, console)
+    offered = _offered(found, epi, ppi, keep, scale, repeat, odd)
     for number, each in enumerate(offered, 1):
         console.say(_told(number, each, found.wishes.units))
+    if not odd and keep == "size" and _has_odd_counts(found):
+        console.note("The pattern has odd counts, which became even: --odd allows odd ones.")
     if out is None:
         which = f", and --choice N for another than 1 of {len(offered)}" if offered[1:] else ""
         console.note(f"To keep it: add -o NEW.toml{which}.")
@@ -83,15 +98,67 @@ def resize(
     console.say(f"Wrote {out} with choice {choice}. Next: settscan plan {out}")
 
 
+def _spun_anew(project: Project, typed: str, console: Console) -> tuple[Project, str]:
+    """The project in another yarn, and the finished sett in which it lies as firmly.
+
+    What was known of the old yarn (put-ups, stash, price, wraps) is left out.
+    """
+    from dataclasses import replace
+
+    from settscan.errors import BadInput
+    from settscan.quantities import format_density, parse_yarn
+    from settscan.warping.resize import in_another_yarn
+
+    cloth, units = project.cloth, project.wishes.units
+    factor = in_another_yarn(cloth, project.wishes, parse_yarn(typed))
+    if cloth.warp.density is None:
+        raise BadInput(
+            "The sett of the cloth is not known, so that of another yarn is not either.",
+            "Count one inch and type epi.",
+        )
+    old = Fraction(cloth.warp.density.value)
+    console.note(
+        f"As firm in {typed}: {format_density(old * factor, units)} finished, in place of"
+        f" {format_density(old, units)} (the sett goes with the root of the yarn's length by"
+        " weight; a sample decides).\n"
+    )
+    yarns = tuple(replace(yarn, size=typed) for yarn in cloth.yarns)
+    project = replace(
+        project,
+        cloth=replace(cloth, yarns=yarns),
+        wishes=replace(project.wishes, stock=()),
+    )
+    return project, f"{old * factor * 100}/10cm"
+
+
+def _has_odd_counts(project: Project) -> bool:
+    axes = (project.cloth.warp, project.cloth.weft)
+    return any(stripe.threads % 2 for axis in axes for stripe in axis.sequence.stripes)
+
+
 def _offered(
-    project: Project, epi: str | None, ppi: str | None, keep: str, scale: str | None
+    project: Project,
+    epi: str | None,
+    ppi: str | None,
+    keep: str,
+    scale: str | None,
+    repeat: int | None,
+    odd: bool,
 ) -> tuple[ClothChoice, ...]:
     from settscan.errors import BadInput
-    from settscan.warping.resize import same_counts_in_sett, same_size_in_sett, scaled_size
+    from settscan.warping.resize import (
+        same_counts_in_sett,
+        same_size_in_sett,
+        scaled_size,
+        with_repeat,
+    )
+    from settscan.warping.sizing import Rules
 
-    cloth = project.cloth
+    cloth, rules = project.cloth, Rules(even=not odd)
     if scale is not None:
-        return scaled_size(cloth, parse_factor(scale))
+        return scaled_size(cloth, parse_factor(scale), rules)
+    if repeat is not None:
+        return with_repeat(cloth, repeat, rules)
     ends = None if epi is None else parse_pinned(epi, "epi")
     picks = None if ppi is None else parse_pinned(ppi, "ppi")
     if cloth.warp.density is None or cloth.weft.density is None:
@@ -104,7 +171,7 @@ def _offered(
     ends, picks = ends or old[0] * factor, picks or old[1] * factor
     if keep == "counts":
         return (same_counts_in_sett(cloth, ends, picks),)
-    return same_size_in_sett(cloth, ends, picks)
+    return same_size_in_sett(cloth, ends, picks, rules)
 
 
 def _told(number: int, choice: ClothChoice, units: str) -> list[str]:
@@ -114,7 +181,19 @@ def _told(number: int, choice: ClothChoice, units: str) -> list[str]:
     if cloth.weft == cloth.warp:
         weft = "as the warp"
     lines = [f"Choice {number}", f"  warp  {_line(cloth.warp, 'ends', units)}", f"  weft  {weft}"]
-    return [*lines, *(f"    {line}" for line in choice.lines), ""]
+    lines += [f"    {line}" for line in choice.lines]
+    lines.append(f"    warp repeat {_total(choice.warp)}")
+    if choice.weft != choice.warp:
+        lines.append(f"    weft repeat {_total(choice.weft)}")
+    return [*lines, ""]
+
+
+def _total(answer: Resized) -> str:
+    """How true the whole repeat is: "36 (ideal 35.4, +0.6); squared errors 1.5"."""
+    return (
+        f"{answer.threads} (ideal {float(answer.ideal_threads):.1f},"
+        f" {float(answer.repeat_error):+.1f}); sum of squared errors {float(answer.cost):.1f}"
+    )
 
 
 def _line(threads: ThreadSet, of: str, units: str) -> str:

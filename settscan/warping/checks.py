@@ -2,30 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from fractions import Fraction
 
 from settscan.cloth.model import Cloth, SequenceKind
 from settscan.cloth.wishes import Wishes
 from settscan.errors import BadInput
-from settscan.numbering import format_yarn
 from settscan.quantities import format_length, format_share
 from settscan.warping.across import Across
 from settscan.warping.losses import after
 from settscan.warping.model import Draft, Step
 from settscan.warping.reed import describe
-from settscan.warping.sett import (
-    SettByYarn,
-    cloth_cover,
-    constant_for,
-    cover,
-    diameters_per_inch,
-    sett_by_yarn,
-    sett_step,
-    sett_warning,
-)
 from settscan.warping.structure import first_throw
-from settscan.warping.yarn import ends_of, size_of, typed_size
 
 _FAR_OFF = Fraction(5, 100)  # a density or width this far from what was asked is worth a sentence
 _LONG_FLOAT = Fraction(10)  # mm of finished cloth: longer floats catch (common practice, no source)
@@ -219,66 +206,3 @@ def edge_steps(wishes: Wishes, across: Across, draft: Draft | None) -> tuple[Ste
     if side not in ("left", "right"):
         return ()
     return (Step("Edges", f"throw the first pick from the {side}: both edge ends then weave in"),)
-
-
-def _mean_sizes(cloth: Cloth, wishes: Wishes, counts: dict[str, int]) -> Fraction | None:
-    """Mean tex of so many threads of each yarn; None if one is not known."""
-    total, threads = Fraction(0), 0
-    for key, count in counts.items():
-        tex = size_of(cloth, wishes, key)
-        if tex is None:
-            return None
-        total += tex * count
-        threads += count
-    return total / threads if threads else None
-
-
-def _constant(cloth: Cloth, wishes: Wishes, counts: dict[str, int]) -> float:
-    """That of most threads, firm or soft."""
-    votes: Counter[float] = Counter()
-    for key, count in counts.items():
-        votes[constant_for(typed_size(cloth, wishes, key))] += count
-    return votes.most_common(1)[0][0]
-
-
-def yarn_sett(
-    cloth: Cloth, wishes: Wishes, across: Across, draft: Draft | None
-) -> SettByYarn | None:
-    """What the warp yarns allow in this weave; None if a size, the weave or the density is not."""
-    counts = ends_of(across.layout.order)
-    tex = _mean_sizes(cloth, wishes, counts)
-    if tex is None or draft is None or across.loom_density is None:
-        return None
-    return sett_by_yarn(tex, draft, _constant(cloth, wishes, counts))
-
-
-def yarn_sett_steps(
-    cloth: Cloth, wishes: Wishes, across: Across, sett: SettByYarn | None
-) -> tuple[Step, ...]:
-    """The sett that the yarn allows, and how much of the cloth the threads hide."""
-    if sett is None or across.loom_density is None:
-        return ()
-    step = sett_step(sett, Fraction(across.loom_density.value), wishes.units)
-    warp, weft = cloth.warp, cloth.weft
-    counts = weft.sequence.threads_per_yarn()
-    tex = _mean_sizes(cloth, wishes, counts)
-    if warp.density is None or weft.density is None or tex is None:
-        return (step,)
-    diameters = diameters_per_inch(tex, _constant(cloth, wishes, counts)) / 25.4
-    covers = (
-        cover(float(warp.density.value), sett.diameters),
-        cover(float(weft.density.value), diameters),
-    )
-    text = (
-        f"finished, the warp hides {covers[0] * 100:.0f} % and the weft {covers[1] * 100:.0f} %,"
-        f" together {cloth_cover(*covers) * 100:.0f} % ({format_yarn(tex, wishes.units)} weft)"
-    )
-    return step, Step("Cover", text)
-
-
-def yarn_sett_warnings(wishes: Wishes, across: Across, sett: SettByYarn | None) -> tuple[str, ...]:
-    """Too close or too open for the yarn."""
-    if sett is None or across.loom_density is None:
-        return ()
-    warning = sett_warning(sett, Fraction(across.loom_density.value), wishes.units)
-    return (warning,) if warning else ()

@@ -15,9 +15,6 @@ from settscan.warping.checks import (
     questions,
     sample_steps,
     width_warnings,
-    yarn_sett,
-    yarn_sett_steps,
-    yarn_sett_warnings,
 )
 from settscan.warping.length import loss_table, warp_length
 from settscan.warping.losses import length_loss, losses_from_sample
@@ -26,6 +23,7 @@ from settscan.warping.structure import draft_for
 from settscan.warping.turned import weft_note
 from settscan.warping.weft import plan_weft, plan_weft_layout, square_check
 from settscan.warping.yarn import ends_of, plan_yarns
+from settscan.warping.yarn_sett import yarn_sett, yarn_sett_steps, yarn_sett_warnings
 
 
 def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:

@@ -11,9 +11,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from settscan.cloth.model import Cloth, ThreadSet
+from settscan.cloth.wishes import Wishes
 from settscan.errors import BadInput
 from settscan.measured import Measured
-from settscan.warping.sizing import Resized, Rules, choices, describe, same_counts
+from settscan.warping.sett import sett_for_yarn
+from settscan.warping.sizing import Resized, Rules, choices, describe, same_counts, scaled
+from settscan.warping.yarn import size_of
+
+_PARTS = 1000  # a sett by rule of thumb is not known closer than to a thousandth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +62,39 @@ def scaled_size(
 ) -> tuple[ClothChoice, ...]:
     """A pattern larger or smaller by a factor in the same sett, best first; no density needed."""
     return _choices(cloth, factor, factor, None, None, rules)
+
+
+def with_repeat(cloth: Cloth, ends: int, rules: Rules | None = None) -> tuple[ClothChoice, ...]:
+    """The warp repeat with exactly so many ends, the weft in proportion, in the same sett.
+
+    Raises:
+        BadInput: if no counts that keep to the rules add up to it.
+    """
+    warp, weft = cloth.warp.sequence, cloth.weft.sequence
+    answers = scaled(warp, Fraction(1), total=ends, rules=rules)
+    if warp == weft:
+        return tuple(_choice(cloth, answer, answer, None, None) for answer in answers)
+    across = scaled(weft, Fraction(ends, warp.threads), rules=rules)[0]
+    return tuple(_choice(cloth, answer, across, None, None) for answer in answers)
+
+
+def in_another_yarn(cloth: Cloth, wishes: Wishes, tex: Fraction) -> Fraction:
+    """By how much the sett is to change for a yarn of this size to lie as firmly: a factor.
+
+    Raises:
+        BadInput: if the size of a yarn of the warp is not known.
+    """
+    old, threads = Fraction(0), 0
+    for key, count in cloth.warp.sequence.threads_per_yarn().items():
+        size = size_of(cloth, wishes, key)
+        if size is None:
+            raise BadInput(
+                f"The size of yarn {key} is not known, so a sett for another yarn is not either.",
+                'Write the sizes of the yarns into the project, as size = "2/8 worsted".',
+            )
+        old, threads = old + size * count, threads + count
+    factor = sett_for_yarn(1.0, old / threads, tex)
+    return Fraction(round(factor * _PARTS), _PARTS)
 
 
 def _known(threads: ThreadSet, name: str) -> Fraction:

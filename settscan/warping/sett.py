@@ -73,6 +73,7 @@ class SettByYarn:
     weave: str
     diameters: float  # that fit side by side in a mm
     closest: float
+    known_by: str = "its size"  # or "its wraps"
 
     @property
     def usual(self) -> float:
@@ -82,10 +83,13 @@ class SettByYarn:
 
 def sett_by_yarn(tex: Fraction, draft: Draft, constant: float = FIRM) -> SettByYarn:
     """The closest sett of a yarn in a weave, by diameters and intersections."""
-    diameters = diameters_per_inch(tex, constant)
-    closest = closest_sett(diameters, *intersections(draft))
-    inch = float(INCH)
-    return SettByYarn(weave=draft.name, diameters=diameters / inch, closest=closest / inch)
+    return sett_of_diameters(diameters_per_inch(tex, constant) / float(INCH), draft)
+
+
+def sett_of_diameters(per_mm: float, draft: Draft, known_by: str = "its size") -> SettByYarn:
+    """The closest sett in a weave of a yarn of so many diameters, or wraps, in a mm."""
+    closest = closest_sett(per_mm, *intersections(draft))
+    return SettByYarn(weave=draft.name, diameters=per_mm, closest=closest, known_by=known_by)
 
 
 def sett_step(sett: SettByYarn, loom_density: Fraction, units: str) -> Step:
@@ -94,7 +98,7 @@ def sett_step(sett: SettByYarn, loom_density: Fraction, units: str) -> Step:
     return Step(
         "Sett by the yarn",
         f"at most about {format_density(sett.closest, units)} in {sett.weave}"
-        f" ({format_density(sett.diameters, units, 'diameters')} by its size, less the"
+        f" ({format_density(sett.diameters, units, 'diameters')} by {sett.known_by}, less the"
         f" intersections); planned: {share * 100:.0f} % of that, where 75 % or a little more is"
         " usual",
     )

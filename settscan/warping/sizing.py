@@ -45,6 +45,7 @@ class Resized:
         ideal: the count that each stripe would have if threads could be divided.
         errors: new count - ideal, stripe by stripe.
         cost: total error over the whole repeat, as the rules measure it.
+        ideal_threads: in the new repeat, if threads could be divided.
     """
 
     sequence: ColourSequence
@@ -52,6 +53,12 @@ class Resized:
     ideal: tuple[Fraction, ...]
     errors: tuple[Fraction, ...]
     cost: Fraction
+    ideal_threads: Fraction
+
+    @property
+    def repeat_error(self) -> Fraction:
+        """Threads by which the new repeat is longer than it should be."""
+        return self.threads - self.ideal_threads
 
 
 def same_counts(sequence: ColourSequence) -> Resized:
@@ -63,6 +70,7 @@ def same_counts(sequence: ColourSequence) -> Resized:
         ideal=ideal,
         errors=(Fraction(0),) * len(ideal),
         cost=Fraction(0),
+        ideal_threads=Fraction(sequence.threads),
     )
 
 
@@ -129,8 +137,8 @@ def choices(
         around: how many totals on either side are tried.
 
     Returns:
-        Different answers, the least total error first. All errors are measured from
-        count x factor, so they can be compared.
+        Different answers, the least total error first, and of equal ones that with the truest
+        repeat. All errors are measured from count x factor, so they can be compared.
     """
     keep = rules or Rules()
     best = scaled(sequence, factor, rules=keep)
@@ -144,7 +152,7 @@ def choices(
         for counts in _with_total(ideal, floors, weights, total, keep)[:1]:
             answer = _resized(sequence, ideal, weights, counts, keep)
             found.setdefault(answer.sequence, answer)
-    return tuple(sorted(found.values(), key=lambda answer: answer.cost))
+    return tuple(sorted(found.values(), key=lambda answer: (answer.cost, abs(answer.repeat_error))))
 
 
 def _weights(sequence: ColourSequence) -> tuple[int, ...]:
@@ -303,6 +311,7 @@ def _resized(
         ideal=ideal,
         errors=tuple(count - wanted for count, wanted in zip(counts, ideal, strict=True)),
         cost=cost,
+        ideal_threads=sum((w * i for w, i in zip(weights, ideal, strict=True)), Fraction(0)),
     )
 
 

@@ -128,6 +128,7 @@ def test_all_wishes_are_written_exactly():
                 in_stash_g=Fraction("28.5"),
                 core_g=Fraction(20),
                 price=Fraction("6.5"),
+                wraps_per_mm=Fraction(16) / INCH,
             ),
             YarnStock(key="B", package_length_mm=Fraction(500_000)),
             YarnStock(key="C"),

@@ -385,6 +385,19 @@ def test_soft_yarn_is_set_more_open():
     assert "26.5 epi" in steps(soft)["Sett by the yarn"]
 
 
+def test_wraps_lead_over_the_size():
+    # By hand: 30 wraps in plain weave leave room for 15 ends; 24 epi less 14.5 % is 20.5.
+    stock = tuple(YarnStock(key=key, wraps_per_mm=30 / INCH) for key in "ABC")
+    plan = plan_warp(cloth(weave="plain"), replace(wishes(), stock=stock))
+    assert (
+        "at most about 15 epi in plain (30 diameters per inch by its wraps"
+        in steps(plan)["Sett by the yarn"]
+    )
+    assert any("20.5 epi on the loom is closer than this yarn can lie" in w for w in plan.warnings)
+    some = plan_warp(cloth(weave="plain"), replace(wishes(), stock=stock[:1]))
+    assert "by wraps and size" in steps(some)["Sett by the yarn"]
+
+
 def test_long_floats_are_said():
     plan = plan_warp(cloth(epi="6 epi", weave="3/1 twill"), wishes())
     assert any("weft floats over" in warning for warning in plan.warnings)

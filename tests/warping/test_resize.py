@@ -8,9 +8,16 @@ import pytest
 from settscan.cloth.model import StripeDoubt
 from settscan.cloth.notation import format_sequence
 from settscan.errors import BadInput
-from settscan.quantities import parse_density
+from settscan.quantities import parse_density, parse_yarn
 from settscan.warping.plan import plan_warp
-from settscan.warping.resize import same_counts_in_sett, same_size_in_sett, scaled_size
+from settscan.warping.resize import (
+    in_another_yarn,
+    same_counts_in_sett,
+    same_size_in_sett,
+    scaled_size,
+    with_repeat,
+)
+from settscan.warping.sizing import Rules
 from tests.warping.samples import cloth, wishes
 
 CLOSER = parse_density("36 epi")
@@ -63,3 +70,40 @@ def test_a_doubtful_reading_stays_doubtful():
     made = scaled_size(unsure, Fraction(1, 2))[0].cloth
     assert made.warp.doubts == ()
     assert "not certain" in made.notes[-1]
+
+
+def test_a_repeat_of_so_many_ends():
+    # By hand: 40 ends of A/24 B4 A8 C/12 (60 in a repeat) are two thirds: 16, 2.7, 5.3, 8.
+    (first, *_) = with_repeat(cloth(), 40)
+    assert first.warp.threads == first.weft.threads == 40
+    assert format_sequence(first.cloth.warp.sequence) == "A/16 B2 A6 C/8"
+    assert first.warp.ideal_threads == 40 and first.warp.repeat_error == 0
+
+
+def test_a_weft_of_its_own_follows_in_proportion():
+    (first, *_) = with_repeat(cloth("A/24 B4 A8 C/12", "A12 B6"), 120)
+    assert format_sequence(first.cloth.weft.sequence) == "A24 B12"
+
+
+def test_another_yarn_as_firm():
+    # By hand: the length by weight of 2/12 is 12/8 of that of 2/8, and the root of 1.5 is 1.225.
+    assert in_another_yarn(cloth(), wishes(), parse_yarn("2/12 worsted")) == Fraction(1225, 1000)
+    bare = cloth()
+    bare = replace(bare, yarns=tuple(replace(yarn, size=None) for yarn in bare.yarns))
+    with pytest.raises(BadInput, match="size of yarn A is not known"):
+        in_another_yarn(bare, wishes(), parse_yarn("2/12 worsted"))
+
+
+def test_odd_counts_are_kept_odd_where_that_is_allowed():
+    log_cabin = cloth("A1 B1 A1 B1 A7", epi="24 epi")
+    (first, *_) = scaled_size(log_cabin, Fraction(1), Rules(even=False))
+    assert first.cloth.warp.sequence == log_cabin.warp.sequence
+    (even, *_) = scaled_size(log_cabin, Fraction(1))
+    assert [stripe.threads for stripe in even.cloth.warp.sequence.stripes][:4] == [2, 2, 2, 2]
+
+
+def test_of_equal_errors_the_truer_repeat_comes_first():
+    # By hand: 24 x 17/24 is 17, as far from 16 as from 18; 35.4 is nearer to 36 than to 34.
+    first, second, *_ = scaled_size(cloth("A/24 B4 A8 C/2"), Fraction(17, 24))
+    assert first.warp.cost == second.warp.cost
+    assert [choice.warp.threads for choice in (first, second)] == [36, 34]
