@@ -193,20 +193,41 @@ def warnings(plan: WarpPlan, winding: Wound | None = None) -> tuple[str, ...]:
 def cut_out(stripes: Iterable[Stripe], first: int, threads: int) -> tuple[Stripe, ...]:
     """The stripes that make up threads `first` up to `first + threads` (0-based)."""
     found = []
-    at = 0
+    at, last = 0, first + threads
     for stripe in stripes:
-        low, high = max(at, first), min(at + stripe.threads, first + threads)
+        if at >= last:
+            break
+        low, high = max(at, first), min(at + stripe.threads, last)
         if high > low:
             found.append(Stripe(stripe.yarn, high - low))
         at += stripe.threads
     return tuple(found)
 
 
+def cut_in_turn(stripes: Iterable[Stripe], lengths: Iterable[int]) -> list[tuple[Stripe, ...]]:
+    """The stripes cut into parts of these lengths, one after the other from the left."""
+    rest = iter(stripes)
+    yarn, left = "", 0
+    parts = []
+    for length in lengths:
+        part: list[Stripe] = []
+        while length:
+            if not left:
+                stripe = next(rest, None)
+                if stripe is None:
+                    break
+                yarn, left = stripe.yarn, stripe.threads
+            threads = min(length, left)
+            part.append(Stripe(yarn, threads))
+            length, left = length - threads, left - threads
+        parts.append(tuple(part))
+    return parts
+
+
 def stretches(plan: WarpPlan) -> tuple[Stretch, ...]:
     """The warp as its blocks, like neighbours listed once: "repeat 1 to 3", three times."""
-    blocks = [
-        (block.label, cut_out(plan.order, block.first_end, block.ends)) for block in plan.blocks
-    ]
+    parts = cut_in_turn(plan.order, (block.ends for block in plan.blocks))
+    blocks = [(block.label, part) for block, part in zip(plan.blocks, parts, strict=True)]
     found: list[tuple[list[str], tuple[Stripe, ...]]] = []
     for label, stripes in blocks or [("the whole warp", plan.order)]:
         if found and found[-1][1] == stripes:

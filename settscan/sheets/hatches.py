@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from settscan.sheets.marks import INK, Hatch, Mark
+
+
+@lru_cache(maxsize=256)
+def ink(colour: str) -> Any:
+    """A colour "#rrggbb" as the canvas takes it without reading the text each time."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(colour)
 
 
 def draw_hatched(canvas: Any, mark: Mark, wide: float, high: float) -> None:

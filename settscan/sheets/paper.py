@@ -15,7 +15,7 @@ from typing import Any
 
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
-from settscan.sheets.hatches import draw_hatched
+from settscan.sheets.hatches import draw_hatched, ink
 from settscan.sheets.lettering import clipped, drawable, fitted, font_name, fonts, width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
 
@@ -160,14 +160,14 @@ class Paper:
         self, canvas: Any, x: float, y: float, text: str, style: str, size: float, colour: str
     ) -> None:
         style, text = drawable(style, text)
-        canvas.setFillColor(colour)
+        canvas.setFillColor(ink(colour))
         canvas.setFont(font_name(style), size)
         canvas.drawString(x, self.height - y, text)
 
     def _line(
         self, canvas: Any, x: float, y: float, x2: float, y2: float, colour: str, width: float
     ) -> None:
-        canvas.setStrokeColor(colour)
+        canvas.setStrokeColor(ink(colour))
         canvas.setLineWidth(width)
         canvas.line(x, self.height - y, x2, self.height - y2)
 
@@ -212,9 +212,9 @@ class Paper:
             if dash:
                 canvas.setDash(3, 3)
             if fill:
-                canvas.setFillColor(fill)
+                canvas.setFillColor(ink(fill))
             if stroke:
-                canvas.setStrokeColor(stroke)
+                canvas.setStrokeColor(ink(stroke))
                 canvas.setLineWidth(width)
             low = self.height - y - high
             canvas.roundRect(x, low, wide, high, round_by, stroke=bool(stroke), fill=bool(fill))
@@ -281,16 +281,19 @@ class Paper:
     ) -> None:
         """Stripes side by side, each as wide as its threads."""
         unit = wide / sum(stripe.threads for stripe in stripes)
-        runs = []
+        runs: dict[str, list[tuple[float, float]]] = {}
         at = x
         for stripe in stripes:
-            runs.append((at, stripe.threads * unit, marks[stripe.yarn].colour))
+            runs.setdefault(marks[stripe.yarn].colour, []).append((at, stripe.threads * unit))
             at += stripe.threads * unit
 
         def draw(canvas: Any) -> None:
-            for left, across, colour in runs:
-                canvas.setFillColor(colour)
-                canvas.rect(left, self.height - y - high, across, high, stroke=0, fill=1)
+            for colour, places in runs.items():
+                path = canvas.beginPath()
+                for left, across in places:
+                    path.rect(left, self.height - y - high, across, high)
+                canvas.setFillColor(ink(colour))
+                canvas.drawPath(path, stroke=0, fill=1)
 
         self._add(draw)
         self.box(x, y, wide, high, stroke=INK, width=0.6)

@@ -12,7 +12,7 @@ import zlib
 from base64 import b64encode
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from xml.sax.saxutils import escape
 
 from settscan.cloth.model import Stripe
@@ -26,7 +26,7 @@ _STEPS = 4095  # of linear light; finer than an 8-bit sRGB value even in the sha
 _EDGE = 0.72  # light at the edge of a thread, as a share of that on its crown
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # no slots: its sums are kept once they are made
 class ClothPicture:
     """What is needed to draw a cloth, or a part of it.
 
@@ -47,12 +47,12 @@ class ClothPicture:
     pick_mm: float
     caption: str = ""
 
-    @property
+    @cached_property
     def ends(self) -> int:
         """Threads across."""
         return sum(stripe.threads for stripe in self.warp)
 
-    @property
+    @cached_property
     def picks(self) -> int:
         """Threads down."""
         return sum(stripe.threads for stripe in self.weft)

@@ -45,6 +45,19 @@ def test_cutting_out_takes_just_these_threads(stripes, first, threads) -> None:
     assert "".join(s.yarn * s.threads for s in found) == written[first : first + threads]
 
 
+@given(
+    st.lists(st.tuples(st.sampled_from("AB"), st.integers(1, 9)), min_size=1, max_size=9),
+    st.lists(st.integers(0, 9), max_size=9),
+)
+def test_cutting_in_turn_is_cutting_out_one_after_the_other(pairs, lengths) -> None:
+    stripes = tuple(Stripe(yarn, threads) for yarn, threads in pairs)
+    at, expected = 0, []
+    for length in lengths:
+        expected.append(content.cut_out(stripes, at, length))
+        at += length
+    assert content.cut_in_turn(stripes, lengths) == expected
+
+
 def test_a_range_names_its_unit_once() -> None:
     measured = Measured(Fraction(12), Fraction(11), Fraction(13))
     assert content.span(measured, lambda n: f"{n} epi") == ("12 epi", "11 to 13 epi")
