@@ -90,7 +90,7 @@ def _show(winding: Wound, console: Console, steps: bool) -> None:
 
     console.say(headline_text(winding))
     if console.verbose:
-        console.say([plan_text(winding.plan), "", winding_text(winding)])
+        console.say([plan_text(winding.plan, winding.yarns), "", winding_text(winding)])
     if steps:
         console.say(steps_text(winding))
 

@@ -15,7 +15,7 @@ from settscan.quantities import (
     format_mass,
     format_share,
 )
-from settscan.warping.model import WarpPlan, YarnNeed
+from settscan.warping.model import Block, WarpPlan, YarnNeed
 from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
 
@@ -226,10 +226,23 @@ def cut_in_turn(stripes: Iterable[Stripe], lengths: Iterable[int]) -> list[tuple
 
 def stretches(plan: WarpPlan) -> tuple[Stretch, ...]:
     """The warp as its blocks, like neighbours listed once: "repeat 1 to 3", three times."""
-    parts = cut_in_turn(plan.order, (block.ends for block in plan.blocks))
-    blocks = [(block.label, part) for block, part in zip(plan.blocks, parts, strict=True)]
+    return stretches_of(plan.order, plan.blocks, "the whole warp")
+
+
+def stretches_of(
+    order: tuple[Stripe, ...], blocks: tuple[Block, ...], whole: str
+) -> tuple[Stretch, ...]:
+    """Blocks of warp or weft as stretches, like neighbours listed once.
+
+    Args:
+        order: all stripes.
+        blocks: they hold all threads, one after the other; () for one block.
+        whole: the label of that one.
+    """
+    parts = cut_in_turn(order, (block.ends for block in blocks))
+    labelled = [(block.label, part) for block, part in zip(blocks, parts, strict=True)]
     found: list[tuple[list[str], tuple[Stripe, ...]]] = []
-    for label, stripes in blocks or [("the whole warp", plan.order)]:
+    for label, stripes in labelled or [(whole, order)]:
         if found and found[-1][1] == stripes:
             found[-1][0].append(label)
         else:

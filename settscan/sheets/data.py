@@ -132,6 +132,11 @@ def _weft(plan: WarpPlan) -> Json:
         "picks_per_yarn": dict(weft.picks_per_yarn),
         "loom_picks_per_mm": _measured(weft.loom_ppi),
         "shuttles": weft.shuttles,
+        "colour_changes": weft.colour_changes,
+        "pick_mm": _number(weft.pick_mm),
+        "blocks": [
+            {"label": b.label, "first_pick": b.first_end + 1, "picks": b.ends} for b in weft.blocks
+        ],
     }
 
 
@@ -161,6 +166,7 @@ def _yarn(need: YarnNeed) -> Json:
         "to_buy_g": _number(need.to_buy_g),
         "packages": need.packages,
         "cost": _number(need.cost),
+        "pirns": need.pirns,
     }
 
 

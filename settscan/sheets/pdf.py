@@ -13,6 +13,7 @@ from settscan.sheets.paper import GREY, Column, Paper
 from settscan.sheets.pdf_beam import draw_beam
 from settscan.sheets.pdf_frame import draw_cards, draw_setting_up, draw_tags, draw_ties
 from settscan.sheets.pdf_loom import draw_loom
+from settscan.sheets.pdf_weft import draw_weft
 from settscan.sheets.pdf_winding import draw_winding
 from settscan.sheets.photos import NO_PICTURES, Pictures
 from settscan.sheets.picture import beside_photo, detail_of
@@ -52,6 +53,7 @@ def sheets_pdf(
     _derivations(sheet, plan)
     _yarn_list(sheet, winding, marks)
     draw_loom(sheet, plan)
+    draw_weft(sheet, winding)
     if isinstance(winding, SectionPlan):
         draw_beam(sheet, winding, marks)
     else:

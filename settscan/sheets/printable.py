@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from settscan.sheets import at_loom, content
+from settscan.sheets import at_loom, content, weft_lines
 from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
@@ -108,6 +108,14 @@ def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
         "reed_head": at_loom.REED_HEAD,
         "reed_rows": at_loom.reed_rows(plan),
         "dents": at_loom.dents(plan)[:_DENTS],
+        "weaving_lines": weft_lines.weaving_lines(plan, winding.yarns),
+        "weft_stretches": [
+            (stretch, weft_lines.stripe_rows(plan, stretch))
+            for stretch in weft_lines.weft_stretches(plan)
+        ],
+        "stripe_head": weft_lines.STRIPE_HEAD,
+        "marks_along": weft_lines.marks_along(plan),
+        "measure": weft_lines.MEASURE,
         "threading_lines": at_loom.threading_lines(plan.draft, plan.ends) if plan.draft else (),
     }
 

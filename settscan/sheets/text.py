@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.notation import format_sequence
-from settscan.sheets import at_loom, content
+from settscan.sheets import at_loom, content, weft_lines
 from settscan.sheets.winding_lines import (
     HAND_HEAD,
     HAND_WORDS,
@@ -19,7 +19,7 @@ from settscan.sheets.winding_lines import (
     passes_note,
     tie_sentences,
 )
-from settscan.warping.model import WarpPlan
+from settscan.warping.model import WarpPlan, YarnNeed
 from settscan.winding.model import Bout, WindingPlan
 from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
@@ -51,8 +51,14 @@ def headline_text(winding: Wound) -> str:
     return "\n".join(part for part in parts if part is not None)
 
 
-def plan_text(plan: WarpPlan) -> str:
-    """The warp plan in detail: colour order, how each figure came about, sley and threading."""
+def plan_text(plan: WarpPlan, yarns: Sequence[YarnNeed] = ()) -> str:
+    """The warp plan in detail: colour order, how each figure came about, sley, weaving.
+
+    Args:
+        plan: the warp.
+        yarns: as wound, for the pirns; those of the plan if there are none.
+    """
+    yarns = yarns or plan.yarns
     found = content.warnings(plan)
     parts = [
         _heading("Colour order, left to right"),
@@ -64,9 +70,23 @@ def plan_text(plan: WarpPlan) -> str:
         _lines(at_loom.raddle_lines(plan)),
         _lines(at_loom.sley_lines(plan)),
         _lines(at_loom.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
+        _heading("Weaving"),
+        *_weft(plan, yarns),
         _warnings("All to look at before winding", found if len(found) > _MOST_WARNINGS else ()),
     ]
     return "\n".join(part for part in parts if part)
+
+
+def _weft(plan: WarpPlan, yarns: Sequence[YarnNeed]) -> Iterator[str]:
+    """Picks and heights, stripe by stripe."""
+    yield _lines(weft_lines.weaving_lines(plan, yarns))
+    for stretch in weft_lines.weft_stretches(plan):
+        times = f", {stretch.times} times" if stretch.times > 1 else ""
+        yield f"\n  {stretch.label}: {content.plural(stretch.threads, 'pick')}{times}"
+        rows = (weft_lines.STRIPE_HEAD, *weft_lines.stripe_rows(plan, stretch))
+        # The name of the colour goes last, where there is room for a long one.
+        head, *others = [(picks, *heights, colour) for picks, colour, *heights in rows]
+        yield _columns([each.lower() for each in head], others, right=(0, 2))
 
 
 def winding_text(winding: Wound) -> str:

@@ -142,6 +142,7 @@ class WeftOrder:
     Attributes:
         order: stripes of one whole repeat in the order of weaving.
         piece_order: the stripes of one piece, first pick to last; empty if unknown.
+        blocks: the same picks as repeats and what closes them; `first_end` is the first pick.
         picks: picks in the whole warp, hems and sample included; 0 if unknown.
         picks_per_piece: picks in one piece, hems included.
         loom_ppi: picks per mm to aim at on the loom; None if the density is not known.
@@ -155,6 +156,7 @@ class WeftOrder:
 
     order: tuple[Stripe, ...]
     piece_order: tuple[Stripe, ...] = ()
+    blocks: tuple[Block, ...] = ()
     picks: int = 0
     picks_per_piece: int = 0
     loom_ppi: Measured | None = None

@@ -16,7 +16,7 @@ from settscan.measured import Measured
 from settscan.quantities import format_density, format_length
 from settscan.warping.layout import Layout, lay_out_weft
 from settscan.warping.losses import length_loss, on_loom_density
-from settscan.warping.model import Step, WeftOrder, WovenStripe
+from settscan.warping.model import Block, Step, WeftOrder, WovenStripe
 from settscan.warping.parts import joined
 
 PER_TAIL = Fraction(75)  # mm of weft turned in at each end of a stripe; common practice, no source
@@ -122,6 +122,7 @@ def plan_weft(
     return WeftOrder(
         order=order,
         piece_order=body,
+        blocks=() if layout is None else _as_woven(layout.blocks),
         picks=sum(per_yarn.values()),
         picks_per_piece=per_piece,
         loom_ppi=loom_ppi,
@@ -133,6 +134,20 @@ def plan_weft(
         steps=tuple(steps),
         warnings=tuple(warnings),
     )
+
+
+def _as_woven(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The blocks from the bottom of the cloth up, repeats counted in the order of weaving."""
+    found: list[Block] = []
+    place = repeats = 0
+    for block in reversed(blocks):
+        label = block.label
+        if label.startswith("repeat"):
+            repeats += 1
+            label = f"repeat {repeats}"
+        found.append(Block(label=label, first_end=place, ends=block.ends))
+        place += block.ends
+    return tuple(found)
 
 
 def woven_stripes(weft: WeftOrder) -> tuple[WovenStripe, ...]:
