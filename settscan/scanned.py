@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from settscan.cloth.alike import weft_as_warp
 from settscan.cloth.project_model import PhotoRecord
-from settscan.cloth.wishes import INCH, Piece, Wishes
+from settscan.cloth.wishes import INCH, Piece, Wishes, usual_frame, usual_loom
 
 if TYPE_CHECKING:
     from settscan.cloth.model import Cloth
@@ -27,7 +27,7 @@ def first_wishes(units: str) -> Wishes:
         piece = Piece(width_mm=Fraction(1400), length_mm=Fraction(1800))
     else:
         piece = Piece(width_mm=54 * INCH, length_mm=72 * INCH)
-    return Wishes(piece=piece, units=units)
+    return Wishes(piece=piece, loom=usual_loom(units), frame=usual_frame(units), units=units)
 
 
 def _with_what_it_shows(result: ScanResult) -> PhotoRecord:

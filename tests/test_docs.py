@@ -1,6 +1,7 @@
 """The docs and the program say the same: names, commands, options, fields, and the examples."""
 
 import inspect
+import json
 import re
 import shlex
 import tomllib
@@ -13,8 +14,10 @@ from settscan import cli, errors
 from settscan.cloth import project_fields as fields
 from settscan.cloth.project import parse_project
 from settscan.doubts import known_names
+from settscan.sheets.data import plan_json
 from settscan.warping.plan import plan_warp
 from settscan.winding.plan import plan_winding
+from settscan.winding.wound import plan_wound
 
 DOCS = Path(cli.__file__).parent / "docs"
 
@@ -46,6 +49,23 @@ def test_every_error_has_a_row_with_its_exit_code():
     assert named(section) == set(classes)
     codes = {cells[0].strip("`"): cells[2] for cells in rows(section) if "`" in cells[0]}
     assert codes == {name: str(kind.exit_code) for name, kind in classes.items()}
+
+
+def test_every_field_of_the_plan_as_json_is_described():
+    def keys(value):
+        if isinstance(value, dict):
+            by_yarn = value.keys() <= {"A", "B", "C", "D"}
+            return (set() if by_yarn else set(value)).union(*map(keys, value.values()))
+        return set().union(*map(keys, value)) if isinstance(value, list) else set()
+
+    blocks = re.findall(r"```toml\n(.*?)```", page("project-file"), re.DOTALL)
+    found = set()
+    for text in (blocks[1], blocks[1].replace('kind = "mill"', 'kind = "sectional beam"')):
+        project = parse_project(text, "full.toml")
+        plan = plan_warp(project.cloth, project.wishes)
+        found |= keys(json.loads(plan_json(plan, plan_wound(plan))))
+    told = set(re.findall(r"`([^`]+)`", page("plan")))
+    assert found - told == set()
 
 
 def test_every_command_and_option_is_described():

@@ -141,7 +141,7 @@ LOSSES = Section(
     (
         "What is lost between loom and finished cloth, with the range you expect. These are",
         "assumptions: weave and wash a sample, and write your own. A loss is a share of the",
-        "larger size, so the plan divides: 10 in at 20 % loss needs 12.5 in.",
+        "larger size, so the plan divides: 10 long at 20 % loss needs 12.5.",
     ),
     (
         _loss("draw_in", "width, lost while weaving"),

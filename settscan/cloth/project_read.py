@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -14,7 +15,15 @@ from settscan.cloth.notation import format_sequence, is_yarn_key, parse_sequence
 from settscan.cloth.project_lines import line_numbers, line_of, load_toml
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.weaves import weave_name
-from settscan.cloth.wishes import Frame, Loom, Losses, Piece, SampleRecord, Wishes, YarnStock
+from settscan.cloth.wishes import (
+    Losses,
+    Piece,
+    SampleRecord,
+    Wishes,
+    YarnStock,
+    usual_frame,
+    usual_loom,
+)
 from settscan.errors import BadInput, BadProject
 from settscan.measured import Measured, Origin
 
@@ -367,8 +376,8 @@ def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> W
         piece=Piece(**given["piece"]),
         losses=Losses(**given["losses"]),
         sample=SampleRecord(**given["sample"]),
-        loom=Loom(**given["loom"]),
-        frame=Frame(**given["frame"]),
+        loom=replace(usual_loom(units), **given["loom"]),
+        frame=replace(usual_frame(units), **given["frame"]),
         stock=stock,
         units=units,
     )

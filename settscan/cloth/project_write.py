@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from settscan.cloth import project_literals as write
@@ -294,7 +295,8 @@ def _section(section: Section, values: object, units: str) -> str:
     lines = [f"[{section.name}]", *(f"# {line}" for line in section.about)]
     for field in section.fields:
         value = getattr(values, field.attribute)
-        lines.append(_live_or_remark(field, None if value is None else field.write(value, units)))
+        literal = None if value is None else field.write(value, units)
+        lines.append(_live_or_remark(field, literal, units))
     return "\n".join(lines)
 
 
@@ -305,10 +307,17 @@ def reading_text(record: dict[str, Any]) -> str:
     )
 
 
-def _live_or_remark(field: Field, literal: str | None) -> str:
+def _live_or_remark(field: Field, literal: str | None, units: str = "inch") -> str:
     """A field with its value; without one, an example that is only a remark."""
-    line = f"{field.key} = {field.example}" if literal is None else f"{field.key} = {literal}"
+    example = _whole_cm(field.example) if units == "metric" else field.example
+    line = f"{field.key} = {example if literal is None else literal}"
     return _beside(line if literal is not None else f"# {line}", field.about)
+
+
+def _whole_cm(example: str) -> str:
+    """An example in inches in whole centimetres; any other as it is."""
+    inches = re.fullmatch(r'"([0-9.]+) in"', example)
+    return example if inches is None else f'"{round(float(inches[1]) * 2.54)} cm"'
 
 
 def _beside(line: str, remark: str) -> str:

@@ -164,6 +164,23 @@ class Frame:
     cut_waste_mm: Fraction = YARD / 2  # lost with each section of a sectional beam
 
 
+def usual_loom(units: str) -> Loom:
+    """A loom of which nothing is known, in round measures of these units ("inch", "metric")."""
+    return Loom(waste_mm=Fraction(900)) if units == "metric" else Loom()
+
+
+def usual_frame(units: str) -> Frame:
+    """A frame of which nothing is known, in round measures of these units."""
+    if units != "metric":
+        return Frame()
+    return Frame(
+        circumference_mm=Fraction(2000),
+        choke_mm=Fraction(1000),
+        section_mm=Fraction(50),
+        cut_waste_mm=Fraction(500),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
     """Everything that the plan needs besides the cloth."""

@@ -20,10 +20,6 @@ from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
 
 _HOURS_FROM = 90  # minutes; a shorter time is told in minutes
-LOSSES_DIVIDE = (
-    "Losses divide: what is lost is a share of the larger number before it, so 10 in of finished"
-    " cloth at a loss of 20 % needs 10 / 0.80 = 12.5 in, not 12 in."
-)
 DYE_LOT = (
     "Buy each colour in one go and from one dye lot, and keep a length of it with these sheets."
 )
@@ -382,6 +378,15 @@ def loss_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
 
 
 LOSS_HEAD = ("Loss in the width", "Sett on the loom", "Width in the reed", "Warp length")
+
+
+def losses_divide(units: str) -> str:
+    """Why a loss is allowed for by dividing, with an example in the weaver's units."""
+    unit = "in" if units == "inch" else "cm"
+    return (
+        f"Losses divide: what is lost is a share of the larger number before it, so 10 {unit} of"
+        f" finished cloth at a loss of 20 % needs 10 / 0.80 = 12.5 {unit}, not 12 {unit}."
+    )
 
 
 def loss_lines(plan: WarpPlan) -> tuple[str, ...]:

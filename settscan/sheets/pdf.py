@@ -227,7 +227,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
     sheet.table(columns, [(step.label, step.text) for step in plan.steps], size=10.5)
     sheet.y += 4
     sheet.heading("Losses", keep=110)
-    sheet.paragraph(content.LOSSES_DIVIDE)
+    sheet.paragraph(content.losses_divide(plan.wishes.units))
     for line in content.loss_lines(plan):
         sheet.paragraph(line, indent=14, after=1)
     rows = content.loss_rows(plan)

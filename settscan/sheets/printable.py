@@ -95,7 +95,7 @@ def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
         "stretches": content.stretches(plan),
         "weft_heading": content.weft_heading(plan),
         "weft": () if content.weft_is_as_warp(plan) else plan.weft.order,
-        "losses_divide": content.LOSSES_DIVIDE,
+        "losses_divide": content.losses_divide(units),
         "loss_lines": content.loss_lines(plan),
         "loss_head": content.LOSS_HEAD,
         "loss_rows": content.loss_rows(plan),

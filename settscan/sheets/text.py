@@ -65,7 +65,7 @@ def plan_text(plan: WarpPlan, yarns: Sequence[YarnNeed] = ()) -> str:
         _table([(_times(each), stripes_text(each.stripes)) for each in content.stretches(plan)]),
         _heading("How each figure comes about"),
         _table([(step.label, step.text) for step in plan.steps]),
-        _paragraph(content.LOSSES_DIVIDE),
+        _paragraph(content.losses_divide(plan.wishes.units)),
         _heading("Raddle, sley and threading"),
         _lines(at_loom.raddle_lines(plan)),
         _lines(at_loom.sley_lines(plan)),

@@ -103,8 +103,9 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
             f"{spread(loom, units, 'ends')} = {format_density(density.value, units)} finished"
             f" x (1 - {format_share(across.loss.value)})",
         ),
-        Step("Reed", _reed_text(best, across.loss, units)),
+        Step("Reed", _reed_text(best, units)),
         Step("Width in the reed", f"{width} = {best.dents} dents of {best.reed.label}"),
+        _comes_out(best, across.loss, units),
     )
 
 
@@ -127,11 +128,20 @@ def _panel_steps(wishes: Wishes, finished: Measured) -> tuple[Step, ...]:
     return (Step("Joined width", text),)
 
 
-def _reed_text(best: ReedChoice, loss: Measured, units: str) -> str:
+def _comes_out(best: ReedChoice, loss: Measured, units: str) -> Step:
+    """What the width in the reed finishes at, with the range of the losses."""
+    wide = loss.through(lambda lost: after(best.width_mm, Fraction(lost)))
+    text = (
+        f"{spread_length(wide, units)} = {format_length(best.width_mm, units)} in the reed"
+        f" x (1 - {format_share(loss.value)})"
+    )
+    if not wide.is_certain:
+        text += ", by the range of the losses"
+    return Step("Comes out at", text)
+
+
+def _reed_text(best: ReedChoice, units: str) -> str:
     text = describe(best, units)
-    if abs(best.error) >= Fraction(1, 100):
-        comes_out = after(best.width_mm, Fraction(loss.value))
-        text += f"; at the same loss it finishes {format_length(comes_out, units)} wide"
     if not best.owned:
         text += " (no reed was listed, so a common size is proposed)"
     return text

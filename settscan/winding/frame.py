@@ -11,7 +11,7 @@ from __future__ import annotations
 from fractions import Fraction
 from math import ceil, floor, isqrt
 
-from settscan.cloth.wishes import Frame, FrameKind
+from settscan.cloth.wishes import CrossEnd, Frame, FrameKind
 from settscan.errors import BadInput
 from settscan.quantities import format_length
 from settscan.winding.model import Path
@@ -167,8 +167,18 @@ def _laying(
         f"{far}, and put the other loop on it.",
         f"Set the two cross pegs next to the {frame.cross.value} peg, about a hand apart: the hand"
         " goes over one and under the other on its way out, and the other way round on its way"
-        " back.",
+        f" back.{_loop_and_cross(frame)}",
         "Without a cord: set the same pegs and count the turns. The pegs alone decide the length.",
+    )
+
+
+def _loop_and_cross(frame: Frame) -> str:
+    """Why the cross lies where it lies (common practice, no source)."""
+    if frame.cross is not CrossEnd.FAR:
+        return " The yarns are tied on at that end too: keep their loose ends out of the cross."
+    return (
+        " The warp is endless: the start end has a plain loop, where yarns are tied on and broken"
+        " off, so that no loose ends lie in the cross."
     )
 
 

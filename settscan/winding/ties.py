@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from settscan.cloth.wishes import CrossEnd, Frame
+from settscan.cloth.wishes import YARD, CrossEnd, Frame
 from settscan.quantities import format_length
 from settscan.winding.model import Bout, Path, Tie, TieKind, WindingStep
 
@@ -88,11 +88,18 @@ def _cross_text(frame: Frame) -> str:
     )
 
 
+def _said(length: Fraction, units: str) -> str:
+    """A distance as it is said: whole yards in yards."""
+    if units == "inch" and length % YARD == 0:
+        return f"{length // YARD} yd"
+    return format_length(length, units)
+
+
 def _choke_text(chokes: Sequence[Fraction], path: Path, frame: Frame, units: str) -> str:
     how = "each as tight as it will go, in a bow"
     if path.length_mm < frame.choke_mm * Fraction(3, 2):
         return f"1 choke tie in the middle of the warp, {how}."
-    every = format_length(frame.choke_mm, units)
+    every = _said(frame.choke_mm, units)
     if len(chokes) == 1:
         return f"1 choke tie, {every} from the cross peg, {how}."
     return f"{len(chokes)} choke ties, one at each {every} from the cross on, {how}."
