@@ -18,10 +18,12 @@ class LoadSettings:
         least_side_px: a smaller picture holds no stripe of a few threads at 4 px per thread.
         largest_pixels: the largest phone sensors have 200 million pixels; more is a mistake or
             an attack on memory.
+        largest_bytes: so many pixels with three times 16 bits, and some room for notes.
     """
 
     least_side_px: int = 64
     largest_pixels: int = 201_000_000
+    largest_bytes: int = 1_300_000_000
 
 
 LOAD = LoadSettings()

@@ -12,7 +12,8 @@ from pathlib import Path
 from PIL import Image
 
 from settscan.errors import BadImage
-from settscan.photo.load import is_heic, pixel_limit
+from settscan.photo.heic import is_heic
+from settscan.photo.load import pixel_limit
 
 _EXIF_IFD = 0x8769
 _TAKEN = 0x9003  # EXIF 2.32, table 7: DateTimeOriginal

@@ -8,21 +8,25 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import warnings
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from PIL import Image, ImageCms, UnidentifiedImageError
 
 from settscan.doubts import Doubt, doubt
 from settscan.errors import BadImage
-from settscan.photo.flat import FloatImage, Photo
+from settscan.photo.flat import Photo
+from settscan.photo.heic import in_srgb, is_heic, is_mirrored, wide_colours
+from settscan.photo.srgb import encode as encode
+from settscan.photo.srgb import linear as linear
 from settscan.settings import LOAD
 
 _ORIENTATION = 0x0112  # EXIF 2.32, table 4: tag 274
@@ -31,7 +35,6 @@ _FOCAL_35MM = 0xA405
 _BITS_PER_SAMPLE = 258  # TIFF 6.0
 _MIRRORED = (2, 4, 5, 7)
 _ANIMATIONS = ("GIF", "WEBP", "PNG", "AVIF")  # other formats hold pages or thumbnails instead
-_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevx", b"mif1", b"msf1")
 _ANOTHER = "Give a photo saved as JPEG, PNG, TIFF, WebP or HEIC."
 
 Encoded = NDArray[np.uint8] | NDArray[np.uint16]
@@ -48,86 +51,58 @@ def load_photo(path: str | Path) -> Photo:
     """
     path = Path(path)
     data = _file_bytes(path)
+    name = told_name(path)
     with warnings.catch_warnings(), pixel_limit():
         warnings.simplefilter("ignore")  # Pillow warns of oddities that are handled here
-        image = _opened(data, path.name)
-        _check_kind(image, path.name)
+        image = _opened(data, name)
+        _check_kind(image, name)
+        _check_sums(data, name)
         doubts: list[Doubt] = []
         orientation = image.info.get("original_orientation") or _orientation(image, doubts)
         focal = _focal_35mm(image)
         deep = _deep_pixels(image, data, orientation)
-        encoded = _pixels(image, path.name, doubts) if deep is None else deep
-    if orientation in _MIRRORED:
+        encoded = _pixels(image, name, doubts) if deep is None else deep
+    mirrored = orientation in _MIRRORED or (is_heic(data) and is_mirrored(data))
+    if mirrored:
         doubts.append(doubt("mirrored"))
     encoded.flags.writeable = False
     return Photo(
         encoded=encoded,
-        file=path.name,
+        file=name,
         sha256=hashlib.sha256(data).hexdigest(),
-        mirrored=orientation in _MIRRORED,
+        mirrored=mirrored,
         focal_35mm=focal,
         doubts=tuple(doubts),
     )
 
 
-def linear(encoded: ArrayLike) -> FloatImage:
-    """Linear light of sRGB-encoded values, by table (IEC 61966-2-1).
-
-    Args:
-        encoded: array of any shape, uint8 or uint16.
-
-    Returns:
-        float32 of the same shape, 1.0 at white.
-
-    Raises:
-        TypeError: for another type of number.
-    """
-    values = np.asarray(encoded)
-    if values.dtype not in (np.uint8, np.uint16):
-        raise TypeError(f"linear() takes uint8 or uint16, not {values.dtype}")
-    return np.asarray(_decode_table(values.dtype.itemsize * 8)[values])
-
-
-def encode(light: ArrayLike) -> NDArray[np.uint8]:
-    """Linear light (any shape, 1.0 at white) as 8-bit sRGB; what lies outside is clipped."""
-    scaled = np.asarray(light, dtype=np.float32) * np.float32(65535)
-    np.nan_to_num(scaled, copy=False, nan=0.0)
-    np.clip(scaled, 0, 65535, out=scaled)
-    scaled += np.float32(0.5)
-    return np.asarray(_encode_table()[scaled.astype(np.uint16)])
-
-
-@cache
-def _decode_table(bits: int) -> FloatImage:
-    code = np.arange(2**bits) / (2**bits - 1)
-    light = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-    table: FloatImage = light.astype(np.float32)
-    table.flags.writeable = False
-    return table
-
-
-@cache
-def _encode_table() -> NDArray[np.uint8]:
-    light = np.arange(2**16) / (2**16 - 1)
-    code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    table: NDArray[np.uint8] = np.rint(255 * code).astype(np.uint8)
-    table.flags.writeable = False
-    return table
-
-
 def _file_bytes(path: Path) -> bytes:
+    name = told_name(path)
     if path.is_dir():
-        raise BadImage(f"{path.name or path} is a folder, not a photo.", _ANOTHER)
+        raise BadImage(f"{name or path} is a folder, not a photo.", _ANOTHER)
     if not path.is_file():
+        if path.is_symlink():
+            raise BadImage(f"{name} is a link that leads to no photo.", "Give the photo itself.")
+        if path.exists():
+            raise BadImage(f"{name} is not a regular file.", _ANOTHER)
         raise BadImage(f"There is no photo {path}.", "Check the name and the folder.")
     try:
+        if path.stat().st_size > LOAD.largest_bytes:
+            limit = LOAD.largest_bytes // 1_000_000
+            raise BadImage(f"{name} is larger than {limit} MB.", "Give it at a smaller size.")
         data = path.read_bytes()
     except OSError as reason:
-        message = f"{path.name} cannot be read ({reason.strerror or reason})."
+        message = f"{name} cannot be read ({reason.strerror or reason})."
         raise BadImage(message, "Check that the file may be opened.") from reason
     if not data:
-        raise BadImage(f"{path.name} is empty.", "Copy it from the camera again.")
+        raise BadImage(f"{name} is empty.", "Copy it from the camera again.")
     return data
+
+
+def told_name(path: Path) -> str:
+    """The file's name as one line that any text can hold."""
+    text = os.fsencode(path.name).decode("utf-8", "backslashreplace")
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 @contextmanager
@@ -139,11 +114,6 @@ def pixel_limit() -> Iterator[None]:
         yield
     finally:
         Image.MAX_IMAGE_PIXELS = before
-
-
-def is_heic(start: bytes) -> bool:
-    """Whether a file that begins so (40 bytes or more) is a HEIC photo, by its brands."""
-    return start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS and b"avif" not in start[8:40]
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
@@ -177,6 +147,17 @@ def _opened_heic(data: bytes, name: str) -> Image.Image:
     except Exception as reason:  # the decoder raises many kinds on damaged files
         raise _damaged(name) from reason
     return image
+
+
+def _check_sums(data: bytes, name: str) -> None:
+    """Refuses a PNG whose picture is not what was written: Pillow passes over its check sums."""
+    at = 8
+    while data[:8] == b"\x89PNG\r\n\x1a\n" and at + 12 <= len(data):
+        end = at + 8 + int.from_bytes(data[at : at + 4], "big")
+        told = int.from_bytes(data[end : end + 4], "big")
+        if data[at + 4 : at + 8] == b"IDAT" and zlib.crc32(data[at + 4 : end]) != told:
+            raise _damaged(name)
+        at = end + 4
 
 
 def _check_kind(image: Image.Image, name: str) -> None:
@@ -275,9 +256,11 @@ def _pixels(image: Image.Image, name: str, doubts: list[Doubt]) -> NDArray[np.ui
         image.load()
         turn = _orientation(image, [])  # what the decoder has left to do
         image = _laid_on_white(_narrowed(image))
+        coded = None if profile else image.info.get("nclx_profile")
         image = _in_srgb(image, profile, doubts)
+        pixels = _turned(np.asarray(image), turn)
         # a copy of our own, so that nothing else can write to it
-        return np.array(_turned(np.asarray(image), turn), dtype=np.uint8, order="C")
+        return np.array(_from_coded(pixels, coded, doubts), dtype=np.uint8, order="C")
     except Image.DecompressionBombError as reason:
         raise _too_large(name) from reason
     except MemoryError as reason:
@@ -319,12 +302,26 @@ def _in_srgb(image: Image.Image, profile: bytes | None, doubts: list[Doubt]) -> 
         if image.mode == "L" and source.profile.xcolor_space.strip() == "RGB":
             image = image.convert("RGB")
         converted = ImageCms.profileToProfile(
-            image, source, ImageCms.createProfile("sRGB"), outputMode="RGB"
+            image,
+            source,
+            ImageCms.createProfile("sRGB"),
+            renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+            outputMode="RGB",
         )
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
         doubts.append(doubt("profile-ignored"))
         return image.convert("RGB")
     return image if converted is None else converted
+
+
+def _from_coded(pixels: NDArray[Any], coded: Any, doubts: list[Doubt]) -> NDArray[Any]:
+    """The pixels in sRGB by the code of a colour space that a HEIC photo has in place of ICC."""
+    try:
+        matrix = wide_colours(coded)
+    except (ValueError, KeyError, TypeError, np.linalg.LinAlgError):
+        doubts.append(doubt("profile-ignored"))
+        return pixels
+    return pixels if matrix is None else in_srgb(np.ascontiguousarray(pixels), matrix)
 
 
 def _too_large(name: str) -> BadImage:

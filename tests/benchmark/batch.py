@@ -71,7 +71,8 @@ def _reading(cache: Path, photos: int) -> str:
             cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
             size = sum(p.stat().st_size for p in out.rglob("*") if p.is_file())
             lines.append([
-                f"{jobs} at a time", str(photos), f"{wall:.0f}", f"{cpu:.0f}", f"{cpu / photos:.1f}",
+                f"{jobs} at a time", str(photos), f"{wall:.0f}", f"{cpu:.0f}",
+                f"{cpu / photos:.1f}",
                 f"{3600 * photos / cpu:.0f}", f"{size / photos / 1e6:.2f}",
             ])  # fmt: skip
     head = ["photos of 3 megapixels", "photos", "wall s", "CPU s", "CPU s each",
