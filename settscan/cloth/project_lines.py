@@ -30,6 +30,10 @@ def load_toml(text: str, name: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise _syntax(text, name, str(error)) from None
+    except ValueError:  # a number of thousands of figures, which Python declines
+        raise BadProject(
+            f"{name} holds a number with thousands of figures.", "Correct it."
+        ) from None
     except RecursionError:
         raise BadProject(f"{name} is nested too deeply.", "Remove the brackets.") from None
 

@@ -1,0 +1,1 @@
+"""Fuzzing: whatever is typed or imported is understood or refused with a sentence, in time."""
