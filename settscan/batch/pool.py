@@ -1,8 +1,8 @@
 """Workers: processes of this machine (loky) or of a cluster (Dask), fed a few photos at a time.
 
 Both are `concurrent.futures` executors. A worker that is ended from outside takes with it what it
-had in hand; those photos are tried again, each alone, so that one photo which ends every worker is
-found and named.
+had in hand. On this machine those photos are tried again, each alone, so that one photo which ends
+every worker is found and named; Dask does that by itself.
 """
 
 from __future__ import annotations
@@ -103,6 +103,23 @@ class Cluster:
         executor: Executor = self._client.get_executor(pure=False)
         return executor
 
+    def check(self) -> None:
+        """See whether the scheduler is still there.
+
+        Raises:
+            BadInput: if it is not.
+        """
+        try:
+            self._client.scheduler_info()
+            there = self._client.status == "running"
+        except Exception:  # whatever the connection makes of its end
+            there = False
+        if not there:
+            raise BadInput(
+                "The connection to the Dask scheduler was lost.",
+                "Run the same command again: it goes on where it was.",
+            )
+
     def close(self) -> None:
         """Say goodbye; the cluster goes on without us."""
         with contextlib.suppress(Exception):
@@ -110,7 +127,14 @@ class Cluster:
 
 
 def run_all(
-    tasks: Iterable[Task], work: Work, make: MakePool, workers: int, window: int
+    tasks: Iterable[Task],
+    work: Work,
+    make: MakePool,
+    workers: int,
+    window: int,
+    *,
+    tries: int = 2,
+    check: Callable[[], None] = lambda: None,
 ) -> Iterator[tuple[Task, Done]]:
     """Do all tasks; each comes back once, in the order in which they end.
 
@@ -120,14 +144,18 @@ def run_all(
         make: makes the executor, and makes it again after a worker was ended.
         workers: how many are wanted.
         window: how many tasks are handed out at a time.
+        tries: how often a task whose worker was ended is tried alone.
+        check: called when a worker was ended; raises if nothing can go on.
     """
     waiting = iter(tasks)
     lost: list[Task] = []
     exhausted = False
     while not exhausted or lost:
         suspects, lost = lost, []
+        if suspects:
+            check()
         for task in suspects:
-            yield task, _alone(task, work, make)
+            yield task, _alone(task, work, make, tries)
         if exhausted:
             break
         pool = make(workers)
@@ -185,9 +213,9 @@ def _answer(future: Future[Done]) -> Done | None:
         return None
 
 
-def _alone(task: Task, work: Work, make: MakePool) -> Done:
-    """Do a task with a worker of its own; a photo that ends two of them is a failure."""
-    for _ in range(2):
+def _alone(task: Task, work: Work, make: MakePool, tries: int) -> Done:
+    """Do a task with a worker of its own; a photo that ends so many of them is a failure."""
+    for _ in range(tries):
         pool = make(1)
         try:
             done = _answer(pool.submit(work, task))
@@ -204,7 +232,7 @@ def _alone(task: Task, work: Work, make: MakePool) -> Done:
         id=task.photo.id,
         status="failed",
         asked=asked_of(task.options, task.settings),
-        reason="The process that read this photo was ended twice, perhaps for want of memory.",
+        reason="The process that read this photo was ended every time, perhaps for want of memory.",
         advice="Run again with fewer --jobs, or read it alone with settscan scan.",
         again=True,
     )

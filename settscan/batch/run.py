@@ -154,27 +154,29 @@ def _read_all(
     if machine.scheduler is not None:
         with cluster.connected(machine.scheduler, out) as there:
             say(f"{there.size()} workers on the cluster.")
-            return _all_of(tasks, doing, there.pool, 0, 3 * there.size(), out, progress, say)[0]
+            window = 3 * there.size()
+            done = run_all(tasks, doing, there.pool, 0, window, tries=0, check=there.check)
+            return _taken_in(done, out, progress, say)[0]
     memory = machine.memory or machine_bytes()
     workers, share = share_out(memory, machine.jobs or os.cpu_count() or 1)
     say(f"{workers} at a time, at most {share // 1_000_000:,} MB of memory each.")
     if make is local_pool:  # its workers are our children, and each has a process of its own
         tasks = (replace(task, most_bytes=share, head=os.getpid()) for task in tasks)
-    missing, large = _all_of(tasks, doing, make, workers, workers + 1, out, progress, say)
+    done = run_all(tasks, doing, make, workers, workers + 1)
+    missing, large = _taken_in(done, out, progress, say)
     if large:
         alone = (replace(task, most_bytes=memory, alone=True) for task in large)
-        missing |= _all_of(alone, doing, make, 1, 1, out, progress, say)[0]
+        missing |= _taken_in(run_all(alone, doing, make, 1, 1), out, progress, say)[0]
     return missing
 
 
-def _all_of(
-    tasks: Iterator[Task], doing: OneThread, make: MakePool, workers: int, window: int,
-    out: Path, progress: Progress, say: Say,
-) -> tuple[dict[str, Record], list[Task]]:  # fmt: skip
-    """Do the tasks; records of failures that may not be on the disk, and what is too large."""
+def _taken_in(
+    all_done: Iterator[tuple[Task, Done]], out: Path, progress: Progress, say: Say
+) -> tuple[dict[str, Record], list[Task]]:
+    """Records of failures, which may not be on the disk, and tasks too large to be done beside."""
     missing: dict[str, Record] = {}
     large: list[Task] = []
-    for task, done in run_all(tasks, doing, make, workers, window):
+    for task, done in all_done:
         record = done.record
         if record.status == "too large":
             large.append(task)

@@ -193,7 +193,14 @@ LOOM = Section(
             read.truth,
             write.truth,
         ),
-        Field("pirn", "pirn_g", "yarn on one pirn, to count them", read.mass, write.mass, '"20 g"'),
+        Field(
+            "pirn",
+            "pirn_g",
+            "yarn on one pirn, to count them",
+            read.some_mass,
+            write.mass,
+            '"20 g"',
+        ),
     ),
 )
 FRAME = Section(

@@ -27,6 +27,9 @@ Choice = TypeVar("Choice", bound=StrEnum)
 _LONGEST_TEXT = 100_000
 
 
+MOST_LOST = Fraction(9, 10)  # of a width or length, in weaving or in finishing
+
+
 def text(value: object) -> str:
     """Plain text without control characters."""
     if not isinstance(value, str):
@@ -126,6 +129,11 @@ def mass(value: object) -> Fraction:
     return quantities.parse_mass(_with_unit(value, '"100 g" or "4 oz"'), allow_zero=True)
 
 
+def some_mass(value: object) -> Fraction:
+    """A mass in grams, more than nothing."""
+    return quantities.parse_mass(_with_unit(value, '"20 g" or "1 oz"'))
+
+
 def share(value: object) -> Fraction:
     """A fraction of one."""
     return quantities.parse_share(_typed(value))
@@ -133,7 +141,13 @@ def share(value: object) -> Fraction:
 
 def span(value: object) -> Measured:
     """A fraction of one with its range, as an assumption that can be edited."""
-    return quantities.parse_span(_typed(value), Origin.ASSUMED)
+    found = quantities.parse_span(_typed(value), Origin.ASSUMED)
+    if found.high > MOST_LOST:
+        raise BadInput(
+            f"A loss of {_shown(value)} is absurd: hardly any yarn loses half of its length.",
+            "Check number and unit.",
+        )
+    return found
 
 
 def border(value: object) -> tuple[Stripe, ...]:

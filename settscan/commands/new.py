@@ -61,11 +61,11 @@ def new(
     else:
         cloth = typed_cloth(
             project.stem,
-            warp or "A/24 B4 A8 C/2",
+            "A/24 B4 A8 C/2" if warp is None else warp,
             weft,
-            epi or "24",
+            "24" if epi is None else epi,
             ppi,
-            weave or "2/2 twill",
+            "2/2 twill" if weave is None else weave,
         )
     metric = "cm" in (epi or "") + (ppi or "")
     write_project(project, cloth, first_wishes(units or ("metric" if metric else "inch")))

@@ -25,7 +25,8 @@ def cluster():
     with (
         dask.config.set({"distributed.worker.daemon": False}),
         distributed.LocalCluster(
-            n_workers=3, threads_per_worker=1, processes=True, dashboard_address=None,
+            n_workers=3, threads_per_worker=1, processes=True, host="127.0.0.1",
+            dashboard_address="127.0.0.1:0",
             silence_logs=50,
         ) as made,
     ):  # fmt: skip
@@ -114,3 +115,33 @@ def test_without_dask_it_says_how_to_get_it(tmp_path, monkeypatch):
     folder = fakes.photos(tmp_path / "in", "a.png")
     with pytest.raises(BadInput, match=r"settscan\[dask\]|not installed"):
         run(folder, tmp_path / "out", machine=Machine(scheduler="tcp://127.0.0.1:9"))
+
+
+def test_a_scheduler_that_goes_away_ends_the_run_with_a_sentence(tmp_path):
+    """What was done stays done: the same command on this machine reads the rest."""
+    names = [f"p{n:02d}_slow.png" for n in range(30)]
+    folder, out = fakes.photos(tmp_path / "in", *names), tmp_path / "out"
+    going = distributed.LocalCluster(
+        n_workers=2,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=50,
+    )
+
+    def leave():
+        records = out / "state" / "records"
+        deadline = time.monotonic() + 60
+        while sum(1 for _ in records.glob("*/*.json")) < 4 and time.monotonic() < deadline:
+            time.sleep(0.01)
+        going.close()
+
+    leaver = threading.Thread(target=leave)
+    leaver.start()
+    with pytest.raises(BadInput, match="was lost"):
+        on(going, folder, out)
+    leaver.join()
+    done = sum(1 for _ in (out / "state" / "records").glob("*/*.json"))
+    assert 4 <= done < 30
+    assert run(folder, out).counts == {"read": 30}

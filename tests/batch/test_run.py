@@ -158,7 +158,7 @@ def test_a_photo_that_ends_its_worker_is_named_and_the_rest_is_read(tmp_path):
     summary = local(folder, tmp_path / "out")
     assert summary.counts == {"read": 4, "failed": 1}
     (failure,) = table(tmp_path / "out" / "failures.csv")
-    assert failure["file"] == "b_deadly.png" and "was ended twice" in failure["reason"]
+    assert failure["file"] == "b_deadly.png" and "was ended every time" in failure["reason"]
 
 
 def test_what_a_person_changed_is_kept_and_told(tmp_path):
