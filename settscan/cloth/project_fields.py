@@ -146,7 +146,13 @@ LOSSES = Section(
     (
         _loss("draw_in", "width, lost while weaving"),
         _loss("width_shrinkage", "width, lost in washing and finishing"),
-        _loss("take_up", "warp length, taken up by the weave"),
+        Field(
+            "take_up",
+            "take_up",
+            'warp length, taken up by the weave; or "crimp 9 %"',
+            read.take_up,
+            write.span,
+        ),
         _loss("length_shrinkage", "length, lost in washing and finishing"),
     ),
 )

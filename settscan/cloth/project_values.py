@@ -150,6 +150,16 @@ def span(value: object) -> Measured:
     return found
 
 
+def take_up(value: object) -> Measured:
+    """A take-up with its range; a crimp, "crimp 10 %", becomes the take-up that it is.
+
+    Crimp is measured on the length in the cloth, take-up on that of the yarn (ASTM D3883): a crimp
+    c is a take-up c / (1 + c).
+    """
+    crimp = re.fullmatch(r"\s*crimp\s+(.*)", _typed(value), flags=re.IGNORECASE)
+    return span(crimp[1]).through(lambda c: c / (1 + c)) if crimp else span(value)
+
+
 def border(value: object) -> tuple[Stripe, ...]:
     """Stripes in a line, used once; none for ""."""
     typed = text(value)

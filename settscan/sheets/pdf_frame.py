@@ -103,11 +103,11 @@ def _card(sheet: Paper, card: Card, marks: dict[str, Mark]) -> None:
         sheet.y += 12
     x = sheet.left
     for tick in card.ticks:
-        wide = 24 + width_of(tick, "text", 10)
+        wide = 21 + width_of(tick, "text", 9.5)
         if x + wide > sheet.right:
             x, sheet.y = sheet.left, sheet.y + 15
         sheet.tick_box(x, sheet.y + 4, 10)
-        sheet.text(x + 14, sheet.y + 13, tick, "text", 10)
+        sheet.text(x + 13, sheet.y + 13, tick, "text", 9.5)
         x += wide
     sheet.y += 22
     sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y, LINE, 0.6)

@@ -117,7 +117,7 @@ def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
                     *closing_ties(winding, bout),
                     "ties counted",
                     "tag",
-                    f"chained, {bout.ends} ends",
+                    "chained",
                 ),
             )
         )

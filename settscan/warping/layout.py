@@ -262,7 +262,18 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
     body = tuple(stripe for part in parts for stripe in part.stripes)
     outer = _selvedges(piece, body)
     parts = outer[0] + parts + outer[1]
+    notes += _seam_notes(piece, sum(part.threads for part in outer[1]))
     return Layout(parts=parts, repeats=count, steps=(_explained(parts, "ends"),), warnings=notes)
+
+
+def _seam_notes(piece: Piece, extra: int) -> tuple[str, ...]:
+    """What to know about selvedges that come to lie at a seam."""
+    if piece.panels == 1 or not extra:
+        return ()
+    return (
+        f"{extra} selvedge end{'s lie' if extra > 1 else ' lies'} at each seam edge too, beyond the"
+        " pattern: take them up in the seam.",
+    )
 
 
 def _turned(

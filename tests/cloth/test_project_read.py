@@ -357,3 +357,18 @@ def test_any_value_anywhere_ends_in_a_cloth_or_a_sentence(place, value):
         parse_project(text + others)
     except BadProject as error:
         assert "line" in str(error) or "mistakes" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("typed", "low", "value", "high"),
+    [
+        ("crimp 10 %", Fraction(1, 11), Fraction(1, 11), Fraction(1, 11)),
+        ("Crimp 25 %, 10 to 25", Fraction(1, 11), Fraction(1, 5), Fraction(1, 5)),
+        ("10 %", Fraction(1, 10), Fraction(1, 10), Fraction(1, 10)),
+    ],
+)
+def test_a_crimp_becomes_the_take_up_that_it_is(typed, low, value, high):
+    # ASTM D3883: crimp (D - F) / F, take-up (D - F) / D; 10 % of the one is 9.09 % of the other.
+    _, wishes, _ = parse_project(f'{SMALL}\n[losses]\ntake_up = "{typed}"\n', "b.toml")
+    found = wishes.losses.take_up
+    assert (found.low, found.value, found.high) == (low, value, high)

@@ -106,3 +106,8 @@ def test_a_weft_that_reads_otherwise_from_its_end_is_woven_backwards():
 def test_what_cannot_be_turned_is_refused(text, piece, message):
     with pytest.raises(BadInput, match=message):
         panel(text, turn_panel=True, **piece)
+
+
+def test_selvedges_at_the_seam_are_said():
+    layout = panel("A/24 B4 C/8", warp_repeats=1, turn_panel=True, selvedge_ends=3)
+    assert "3 selvedge ends lie at each seam edge too" in layout.warnings[-1]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import settscan
-from settscan.cloth.wishes import Frame, Loom, Piece
+from settscan.cloth.wishes import Frame, Loom, Losses, Piece
 from settscan.quantities import parse_reed, parse_yarn
 from settscan.warping.weft import PER_TAIL
 from settscan.warping.yarn import PER_KNOT
@@ -45,7 +45,9 @@ def test_the_allowances_of_the_page_are_those_of_the_program():
 @pytest.mark.parametrize("text", quoted(PAGE))
 def test_fields_that_the_page_names_exist(text):
     names = {
-        field.name.removesuffix("_mm") for kind in (Piece, Loom, Frame) for field in fields(kind)
+        field.name.removesuffix("_mm")
+        for kind in (Piece, Loom, Frame, Losses)
+        for field in fields(kind)
     }
     if "=" in text:
         assert text.split(" = ")[0] in names
