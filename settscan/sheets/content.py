@@ -16,6 +16,7 @@ from settscan.quantities import (
     format_share,
 )
 from settscan.warping.model import Block, WarpPlan, YarnNeed
+from settscan.winding.model import WindingPlan
 from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
 
@@ -141,7 +142,7 @@ def _winding_figures(winding: Wound, units: str) -> list[Figure]:
     ]
     figures.append(
         Figure(
-            "Ways out and back" if winding.frame.kind is FrameKind.BOARD else "Turns in all",
+            turns_label(winding),
             mixed(winding.turns_in_all),
             f"{format_length(winding.walking_mm, units)} of yarn through the hand",
         )
@@ -150,6 +151,11 @@ def _winding_figures(winding: Wound, units: str) -> list[Figure]:
         value, between = about(winding.minutes)
         figures.append(Figure("Time to wind", value, between))
     return figures
+
+
+def turns_label(winding: WindingPlan) -> str:
+    """What the turns of all passes are called on this frame."""
+    return "Ways out and back" if winding.frame.kind is FrameKind.BOARD else "Turns in all"
 
 
 def mixed(value: Fraction) -> str:

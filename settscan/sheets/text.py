@@ -99,7 +99,7 @@ def winding_text(winding: Wound) -> str:
         ("Path", content.length(path.length_mm, units)),
         ("Guide cord", content.length(path.guide_cord_mm, units)),
         ("Passes", str(winding.passes)),
-        ("Turns in all", content.mixed(winding.turns_in_all)),
+        (content.turns_label(winding), content.mixed(winding.turns_in_all)),
         ("Yarn through the hand", content.length(winding.walking_mm, units)),
         ("Knots at changes", str(winding.knots)),
         (winding.yarn_step.label, winding.yarn_step.text),

@@ -178,7 +178,7 @@ def _loop_and_cross(frame: Frame) -> str:
         return " The yarns are tied on at that end too: keep their loose ends out of the cross."
     return (
         " The warp is endless: the start end has a plain loop, where yarns are tied on and broken"
-        " off, so that no loose ends lie in the cross."
+        " off: with even counts no loose ends lie in the cross."
     )
 
 

@@ -11,6 +11,8 @@ from settscan.winding.changes import NO_CHANGE, Run, changes_of, runs_of
 from settscan.winding.model import OddStripe, WindingStep
 from settscan.winding.passes import Batch, Piece, hands_for
 
+_MOST_HANDS = 6  # passes that are written out one by one
+
 
 def steps_of_bout(
     plan: WarpPlan, frame: Frame, batches: Sequence[Batch], bout: int, before: int
@@ -144,7 +146,7 @@ def _ways_out(plan: WarpPlan, frame: Frame, runs: Sequence[Run], index: int) -> 
     yarn = first.yarn
     if frame.ends_in_hand == 1 and run.ends > 2:
         hands = hands_for(run.ends, 2)
-        ways.append(f"Wind it with two in hand: {' + '.join(map(str, hands))}, an even number.")
+        ways.append(f"Wind it with two in hand: {_hands_in_words(hands)}, an even number.")
     beside = runs[index + 1] if index + 1 < len(runs) else None
     if run.ends == 1 and beside is not None and beside.ends == 1:
         ways.append(
@@ -163,6 +165,14 @@ def _ways_out(plan: WarpPlan, frame: Frame, runs: Sequence[Run], index: int) -> 
         " ends."
     )
     return tuple(ways)
+
+
+def _hands_in_words(hands: Sequence[int]) -> str:
+    """Ends in the hand pass by pass; many passes as "17 passes of 2 and 3 of 1"."""
+    if len(hands) <= _MOST_HANDS:
+        return " + ".join(map(str, hands))
+    twos = hands.count(2)
+    return f"{twos} passes of 2 and {len(hands) - twos} of 1"
 
 
 def _a_turn_more(plan: WarpPlan, piece: Piece, run: Run) -> str:
