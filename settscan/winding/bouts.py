@@ -12,6 +12,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
+from operator import add
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame
@@ -194,31 +196,26 @@ def best_division(
         ValueError: if no division into so many bouts keeps to the capacity.
     """
     ends, capacity = places[-1].at, frame.bout_ends
-    at = [place.at for place in places]
-    costs = [_bout_cost(size, ends, bouts, frame) for size in range(capacity + 1)]
-    layer: dict[int, int] = {0: 0}
-    came_from: list[dict[int, int]] = []
+    at = [0, *(place.at for place in places)]
+    points = [0, *(place.points * ends * ends for place in places)]
+    first = [bisect_left(at, here - capacity) for here in at]  # the first start within reach
+    by_size = [_bout_cost(size, ends, bouts, frame) for size in range(capacity + 1)]
+    costs = [
+        [by_size[here - at[start]] for start in range(first[index], index)]
+        for index, here in enumerate(at)
+    ]
+    layers: list[list[float]] = [[0, *[inf] * len(places)]]  # whole numbers, or inf: not reached
     for number in range(1, bouts + 1):
-        low = bisect_left(at, ends - (bouts - number) * capacity)
-        high = bisect_right(at, number * capacity)
-        starts = sorted(layer)
-        following: dict[int, int] = {}
-        back: dict[int, int] = {}
-        for index in range(low, high):
-            here = at[index]
-            first = bisect_left(starts, here - capacity)
-            sums = [
-                (layer[start] + costs[here - start], start)
-                for start in starts[first : bisect_left(starts, here)]
-            ]
-            if sums:
-                cost, back[here] = min(sums)
-                following[here] = cost + places[index].points * ends * ends
-        layer = following
-        came_from.append(back)
-    if ends not in layer:
+        low = max(1, bisect_left(at, ends - (bouts - number) * capacity))
+        before, layer = layers[-1], [inf] * len(at)
+        for index in range(low, bisect_right(at, number * capacity)):
+            reached = map(add, before[first[index] : index], costs[index])
+            layer[index] = min(reached, default=inf) + points[index]
+        layers.append(layer)
+    if layers[-1][-1] == inf:
         raise ValueError(f"{ends} ends do not divide into {bouts} bouts of {capacity}")
-    return layer[ends], _trace(places, came_from)
+    chosen = _trace(layers, first, costs, points)
+    return int(layers[-1][-1]), tuple(places[index - 1] for index in chosen)
 
 
 def _bout_cost(size: int, ends: int, bouts: int, frame: Frame) -> int:
@@ -227,12 +224,22 @@ def _bout_cost(size: int, ends: int, bouts: int, frame: Frame) -> int:
     return UNEVEN * (size * bouts - ends) ** 2 + odd * ends * ends
 
 
-def _trace(places: Sequence[Split], came_from: list[dict[int, int]]) -> tuple[Split, ...]:
-    """Walks back from the end of the warp over the best starts."""
-    by_end = {place.at: place for place in places}
-    found: list[Split] = []
-    here = places[-1].at
-    for back in reversed(came_from):
-        found.append(by_end[here])
-        here = back[here]
-    return tuple(reversed(found))
+def _trace(
+    layers: Sequence[Sequence[float]],
+    first: Sequence[int],
+    costs: Sequence[Sequence[int]],
+    points: Sequence[int],
+) -> list[int]:
+    """Where each bout ends, walking back from the last layer over the starts that made its cost."""
+    here = len(points) - 1
+    found = [here]
+    for number in range(len(layers) - 1, 1, -1):
+        wanted = layers[number][here] - points[here]
+        before = layers[number - 1]
+        here = next(
+            start
+            for start, cost in enumerate(costs[here], first[here])
+            if before[start] + cost == wanted
+        )
+        found.append(here)
+    return found[::-1]
