@@ -11,6 +11,7 @@ from pathlib import Path
 
 from tests.benchmark import cases, rows
 from tests.benchmark.batch import batch_tables
+from tests.benchmark.plan_speed import RUNS, plan_speed_table
 from tests.benchmark.ruler import ruler_results, ruler_tables
 from tests.benchmark.run import draw_and_judge
 from tests.benchmark.speed import speed_table
@@ -104,6 +105,7 @@ def main() -> None:
             print(f"\n{EXPLAINED}\n")
         if not given.accuracy_only and given.photos is None:
             print(speed_table(given.cache, quick=given.quick))
+            print(f"\n{plan_speed_table(5 if given.quick else RUNS)}")
     except (ValueError, OSError) as error:
         sys.exit(str(error))
 

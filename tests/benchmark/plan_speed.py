@@ -53,13 +53,14 @@ ends_in_hand = {in_hand}
 
 
 def _run(folder: Path, *arguments: str) -> tuple[float, float]:
-    """Wall and CPU seconds of one fresh process."""
+    """Wall and CPU seconds of one fresh process; without arguments, of Python alone."""
     env = dict(os.environ, PYTHONPYCACHEPREFIX=str(folder / "compiled"))
     env.pop("PYTHONDONTWRITEBYTECODE", None)
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    program = "from settscan.cli import main; main()" if arguments else "pass"
     started = time.perf_counter()
     subprocess.run(
-        [sys.executable, "-c", "from settscan.cli import main; main()", "plan", *arguments],
+        [sys.executable, "-c", program, "plan", *arguments],
         cwd=folder, env=env, check=True, capture_output=True,
     )  # fmt: skip
     wall = time.perf_counter() - started
@@ -85,6 +86,7 @@ def plan_speed_table(runs: int = RUNS) -> str:
     ]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        lines.append(f"| none | Python alone, which does nothing | {_measured(folder, runs)} |")
         for told, sequence in PATTERNS.items():
             in_hand = 2 if told == "one and one" else 1
             text = PROJECT.format(sequence=sequence, in_hand=in_hand)
