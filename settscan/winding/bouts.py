@@ -27,7 +27,8 @@ BESIDE_BROAD = 2  # between two stripes, one of them broad: its edge is easy to 
 WITHIN_BROAD = 3
 BETWEEN_NARROW = 4
 WITHIN_NARROW = 12  # only when the capacity is smaller than a narrow stripe
-OFF_RADDLE = 1  # a raddle group is then shared by two bouts
+OFF_RADDLE = 4  # a raddle group that the weaver asked for is then shared by two bouts
+OFF_GROUP = 1  # a counting group is, where no raddle was named
 ODD_BOUT = 6  # with one end in hand: the bout finishes at the far end
 EXTRA_BOUT = 8  # each bout beyond the fewest: a cross and its ties more
 ANOTHER_LIST = 8  # each bout that is wound from a list of its own
@@ -57,8 +58,9 @@ def split_places(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
             places.append(Split(at, BESIDE_BROAD if broad else BETWEEN_NARROW, words))
         places += _within(order, index, at, frame)
         at += stripe.threads
+    off = OFF_GROUP if frame.raddle_ends is None else OFF_RADDLE
     return tuple(
-        Split(place.at, place.points + (OFF_RADDLE if place.at % raddle else 0), place.reason)
+        Split(place.at, place.points + (off if place.at % raddle else 0), place.reason)
         for place in places
     )
 

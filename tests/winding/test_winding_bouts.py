@@ -60,13 +60,22 @@ def test_even_bouts_on_raddle_groups_in_one_colour():
     assert divided in ([84, 84, 92], [84, 92, 84], [92, 84, 84])
 
 
+def test_a_raddle_that_was_named_leads_over_a_change_of_colour():
+    # By hand: at 100 the colour changes (2), off groups of 8. At 88, a margin of 8 ends away from
+    # it, the A stripe is divided (3), uneven by 2 x 100 x (24 / 200)^2 = 2.88. Off a raddle costs
+    # 4 and makes 6 of the 2, off a counting group only 1.
+    order = stripes(("A", 100), ("B", 100))
+    assert sizes(split_warp(order, Frame(raddle_ends=8))) in ([88, 112], [112, 88])
+    assert sizes(split_warp(order, Frame(group_ends=8))) == [100, 100]
+
+
 def test_a_good_place_is_worth_a_little_unevenness_but_not_more():
     order = stripes(("A", 90), ("B", 4), ("C", 4), ("D", 102))
     assert sizes(split_warp(order, Frame(bout_ends=120, raddle_ends=2))) == [98, 102]
 
 
 def test_one_bout_more_where_it_pays():
-    # By hand: 43 + 41 are both odd (2 x 6), off the raddle groups of 4 (1) and between narrow
+    # By hand: 43 + 41 are both odd (2 x 6), off the raddle groups of 4 (4) and between narrow
     # stripes (4), 17 points and a little for unevenness; 28 + 28 + 28 have two places between
     # narrow stripes (2 x 4) and a bout more (8), 16 points.
     order = stripes(*[("A", 15), ("B", 13)] * 3)
