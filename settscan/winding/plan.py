@@ -16,7 +16,7 @@ from settscan.winding.bouts import Split, split_warp
 from settscan.winding.effort import minutes_for
 from settscan.winding.frame import find_path, frame_warnings, turn_word, turns_text
 from settscan.winding.model import START_END, Bout, OddStripe, Path, Tie, TieKind, WindingPlan
-from settscan.winding.passes import hand_choices, pieces_between, wind
+from settscan.winding.passes import Piece, hand_choices, pieces_between, wind
 from settscan.winding.steps import odd_stripes, steps_of_bout
 from settscan.winding.ties import ties_of_bout
 
@@ -41,9 +41,8 @@ def plan_winding(plan: WarpPlan) -> WindingPlan:
     if not plan.order:
         raise BadInput("The warp has no ends.", "Give a warp sequence with at least one stripe.")
     path = find_path(frame, Fraction(plan.warp_length_mm.value), plan.ends, units)
-    bouts, odd = _all_bouts(plan, frame, path)
+    bouts, odd, pieces = _all_bouts(plan, frame, path)
     ties = tuple(tie for bout in bouts for tie in ties_of_bout(bout, path, frame, units))
-    pieces = [pieces_between(plan.order, bout.first_end - 1, bout.last_end) for bout in bouts]
     passes = sum(bout.passes for bout in bouts)
     knots = sum(len(step.tied_on) for bout in bouts for step in bout.steps if step.knot)
     return WindingPlan(
@@ -87,14 +86,16 @@ def _yarn_step(path: Path, frame: Frame, units: str) -> Step:
 
 def _all_bouts(
     plan: WarpPlan, frame: Frame, path: Path
-) -> tuple[tuple[Bout, ...], tuple[OddStripe, ...]]:
-    """The bouts with their steps, and the odd stripes of all of them."""
+) -> tuple[tuple[Bout, ...], tuple[OddStripe, ...], list[tuple[Piece, ...]]]:
+    """The bouts with their steps, the odd stripes of all of them, and the pieces of each."""
     bouts: list[Bout] = []
+    pieces: list[tuple[Piece, ...]] = []
     odd: list[OddStripe] = []
     before = 0
     splits = split_warp(plan.order, frame)
     for number, split in enumerate(splits, start=1):
-        batches = wind(pieces_between(plan.order, before, split.at), frame)
+        pieces.append(pieces_between(plan.order, before, split.at))
+        batches = wind(pieces[-1], frame)
         steps = steps_of_bout(plan, frame, batches, number, before)
         per_yarn: Counter[str] = Counter()
         for step in steps:
@@ -115,7 +116,7 @@ def _all_bouts(
         )
         odd += odd_stripes(plan, frame, batches, number)
         before = split.at
-    return tuple(bouts), tuple(odd)
+    return tuple(bouts), tuple(odd), pieces
 
 
 def _tag(

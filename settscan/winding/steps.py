@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 
 from settscan.cloth.wishes import Frame, OddWay
@@ -79,12 +79,12 @@ def counting_words(after: int, group: int) -> str:
 
 def block_label(blocks: Sequence[Block], first: int, last: int) -> str:
     """The names of the blocks that hold ends `first` up to, not including, `last` (0-based)."""
-    starts = [block.first_end for block in blocks]
-    index = max(bisect_right(starts, first) - 1, 0)
-    names = [block.label for block in blocks[index:] if block.first_end < last]
-    if not names:
+    if not blocks or last <= blocks[0].first_end:
         return ""
-    return names[0] if len(names) == 1 else f"{names[0]} and {names[-1]}"
+    begin = max(bisect_right(blocks, first, key=lambda block: block.first_end) - 1, 0)
+    end = bisect_left(blocks, last, key=lambda block: block.first_end) - 1
+    name, other = blocks[begin].label, blocks[end].label
+    return name if begin == end else f"{name} and {other}"
 
 
 def _names(plan: WarpPlan) -> Mapping[str, str]:
