@@ -17,6 +17,7 @@ from settscan.sheets.winding_lines import (
     odd_groups,
     tie_sentences,
 )
+from settscan.winding.frame import turn_word
 from settscan.winding.model import Bout, WindingPlan
 
 _TAG = 118.0  # height of a tag, if so many fit
@@ -32,8 +33,8 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
     turns = content.mixed(path.turns)
     sheet.chapter(
         f"Setting up the {kind}",
-        f"{turns} turns, {content.length(path.length_mm, units)} from end to end,"
-        f" {winding.passes} passes in {content.plural(len(winding.bouts), 'bout')}.",
+        f"{turns} {turn_word(winding.frame)}, {content.length(path.length_mm, units)} from end to"
+        f" end, {winding.passes} passes in {content.plural(len(winding.bouts), 'bout')}.",
     )
     sheet.numbered(path.steps, size=10.5)
     if path.whole_turn_note and path.turns != path.whole_turns:

@@ -8,6 +8,9 @@ from settscan.sheets.paper import GREY, Column, Paper
 from settscan.winding.wound import Wound
 
 _ACROSS = 3  # marks beside each other
+_KEPT = 8  # rows that a heading keeps with it
+_ROW = 22.0
+_HEAD = 40.0
 
 
 def draw_weft(sheet: Paper, winding: Wound) -> None:
@@ -19,18 +22,19 @@ def draw_weft(sheet: Paper, winding: Wound) -> None:
     for stretch in weft_lines.weft_stretches(plan):
         times = f", {stretch.times} times" if stretch.times > 1 else ""
         label = f"{stretch.label.capitalize()}: {plural(stretch.threads, 'pick')}{times}"
-        sheet.heading(label, keep=60)
+        rows = weft_lines.stripe_rows(plan, stretch)
+        sheet.heading(label, keep=_HEAD + _ROW * min(len(rows), _KEPT))
         columns = (Column("Picks", 0.7, "right"), *_words(weft_lines.STRIPE_HEAD[1:]))
-        sheet.table(columns, weft_lines.stripe_rows(plan, stretch), size=10)
+        sheet.table(columns, rows, size=10)
     marks = weft_lines.marks_along(plan)
     if marks:
         sheet.heading("Where you are at the end of each repeat", keep=90)
         down = -(-len(marks) // _ACROSS)
-        rows = [
+        beside = [
             tuple(marks[at] if at < len(marks) else "" for at in range(row, down * _ACROSS, down))
             for row in range(down)
         ]
-        sheet.table([Column("", 1)] * _ACROSS, rows, size=9.5)
+        sheet.table([Column("", 1)] * _ACROSS, beside, size=9.5)
         sheet.paragraph(weft_lines.MEASURE, size=9.5, colour=GREY)
 
 

@@ -26,6 +26,7 @@ from settscan.sheets.winding_lines import (
     tie_sentences,
 )
 from settscan.warping.model import WarpPlan
+from settscan.winding.frame import turn_word
 from settscan.winding.model import WindingPlan
 from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
@@ -126,6 +127,7 @@ def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
     return {
         "beam": None,
         "how_to_read": HOW_TO_READ,
+        "turn_word": turn_word(winding.frame),
         "turns": content.mixed(winding.path.turns),
         "path_length": content.length(winding.path.length_mm, winding.plan.wishes.units),
         "tie_sentences": tie_sentences(winding),
