@@ -12,6 +12,7 @@ from settscan.commands.batch import batch
 from settscan.commands.card import card
 from settscan.commands.demo import demo
 from settscan.commands.new import new
+from settscan.commands.page import page
 from settscan.commands.plan import plan
 from settscan.commands.resize import resize
 from settscan.commands.scan import scan
@@ -45,7 +46,7 @@ def cli() -> None:
     """From a photo of a handwoven cloth to a warp that can be wound again, thread for thread."""
 
 
-for command in (scan, plan, new, resize, batch, card, demo):
+for command in (page, scan, plan, new, resize, batch, card, demo):
     cli.add_command(command)
 
 

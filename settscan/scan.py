@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
 
 if TYPE_CHECKING:
-    from settscan.cloth.model import Cloth
+    from settscan.cloth.model import Cloth, ColourSequence, Stripe
     from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
     from settscan.photo.given import GivenScale
     from settscan.reading.model import AxisRead, ClothRead
@@ -62,6 +62,8 @@ class ScanResult:
         evidence_png: what the reader saw, drawn over the rectified cloth (PNG); may be empty.
         rectified_jpeg: the rectified cloth (JPEG) for the preview beside the plan; may be empty.
         lines: the summary for the terminal.
+        seen: where it all lies in the straightened cloth and in the photo, as plain data for the
+            page; empty after a refusal.
     """
 
     status: str
@@ -72,6 +74,7 @@ class ScanResult:
     evidence_png: bytes = b""
     rectified_jpeg: bytes = b""
     lines: tuple[str, ...] = ()
+    seen: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,13 +111,16 @@ class _Seen:
     read: ClothRead
 
 
-def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress) -> ScanResult:
+def scan_photos(
+    paths: Sequence[Path], options: ScanOptions, progress: Progress, *, picture_px: int = 1600
+) -> ScanResult:
     """Read a photo of a cloth, and perhaps a close-up of it, into a cloth record.
 
     Args:
         paths: the photo, then at most one close-up of the same cloth.
         options: what the person knows already.
         progress: told what is being done, a sentence each.
+        picture_px: longest side of the picture of the straightened cloth.
 
     Raises:
         BadInput: for files that are no photos, or more than two of them.
@@ -141,7 +147,7 @@ def scan_photos(paths: Sequence[Path], options: ScanOptions, progress: Progress)
         seen = _with_scale_of(close, seen, pins, options)
         read = joined(seen.read, close, seen.flat.scale)
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
-    return _result(seen, paths, options, progress)
+    return _result(seen, paths, options, progress, picture_px)
 
 
 def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult:
@@ -302,11 +308,16 @@ def _refused(photo: Photo, refusal: Refusal) -> ScanResult:
 
 
 def _result(
-    seen: _Seen, paths: Sequence[Path], options: ScanOptions, progress: Progress
+    seen: _Seen,
+    paths: Sequence[Path],
+    options: ScanOptions,
+    progress: Progress,
+    picture_px: int,
 ) -> ScanResult:
     """Everything that a scan hands on."""
     from settscan.photo.draw import flat_jpeg
     from settscan.reading.evidence import evidence_png
+    from settscan.reading.places import places_data
     from settscan.reading.record import cloth_of
     from settscan.reading.report import reading_data
     from settscan.reading.summary import summary_lines
@@ -341,8 +352,9 @@ def _result(
             card=seen.card,
             warp_is_columns=warp_is_columns,
         ),
-        rectified_jpeg=flat_jpeg(seen.flat),
+        rectified_jpeg=flat_jpeg(seen.flat, picture_px),
         lines=summary_lines(read, seen.flat.scale, status, warp_is_columns=warp_is_columns),
+        seen=places_data(seen.flat, read, seen.rulers),
     )
 
 
@@ -425,3 +437,20 @@ def _record(seen: _Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRe
         warp_runs=options.warp_runs or "down",
         close_up=paths[1].name if len(paths) > 1 else None,
     )
+
+
+def fold_stripes(stripes: Sequence[tuple[Stripe, bool]]) -> ColourSequence:
+    """The shortest repeat that explains stripes lying side by side.
+
+    Args:
+        stripes: each stripe, and whether the picture cuts it, so that its count is a least one.
+    """
+    from settscan.reading.counts import Count
+    from settscan.reading.repeats import Seen, find_pattern, in_usual_order, write_sequence
+
+    seen = tuple(
+        Seen(yarn=stripe.yarn, count=Count(((stripe.threads, 1.0),)), cut=cut)
+        for stripe, cut in stripes
+    )
+    pattern = in_usual_order(find_pattern(seen), seen)
+    return write_sequence(pattern, seen, tuple(stripe.threads for stripe, _ in stripes))

@@ -13,10 +13,13 @@ from settscan.cloth import project_write as write
 from settscan.cloth.model import Yarn
 from settscan.errors import BadProject
 
+REMOVED = object()
+"""As the value of an edit: take the key, or a yarn's whole table, out of the file."""
+
 
 @dataclass(frozen=True, slots=True)
 class Edit:
-    """Set the value at a path of keys: plain data, or a whole new table."""
+    """Set the value at a path of keys: plain data, a whole new table, or `REMOVED`."""
 
     path: tuple[str, ...]
     value: Any
@@ -28,7 +31,10 @@ def apply_to_data(data: dict[str, Any], edits: list[Edit]) -> None:
         table = data
         for key in edit.path[:-1]:
             table = table.setdefault(key, {})
-        table[edit.path[-1]] = edit.value
+        if edit.value is REMOVED:
+            table.pop(edit.path[-1], None)
+        else:
+            table[edit.path[-1]] = edit.value
 
 
 def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
@@ -40,7 +46,9 @@ def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
     try:
         document = tomlkit.parse(text)
         for edit in edits:
-            if edit.path == ("reading",):
+            if edit.value is REMOVED:
+                _remove(document, edit.path)
+            elif edit.path == ("reading",):
                 _set_reading(document, edit.value)
             elif len(edit.path) == 2 and edit.path[0] == "yarns":
                 _add_yarn(document, edit.path[1], edit.value)
@@ -62,6 +70,17 @@ def _set(document: tomlkit.TOMLDocument, edit: Edit) -> None:
             table[key] = tomlkit.table()
         table = table[key]
     _put(table, edit.path[-1], edit.value)
+
+
+def _remove(document: tomlkit.TOMLDocument, path: tuple[str, ...]) -> None:
+    """Take out a value, or the table of a yarn; one that is not there is no matter."""
+    table: Any = document
+    for key in path[:-1]:
+        if key not in table:
+            return
+        table = table[key]
+    if path[-1] in table:
+        del table[path[-1]]
 
 
 def _put(table: Any, key: str, value: Any) -> None:

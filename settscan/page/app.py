@@ -1,0 +1,55 @@
+"""The page as an ASGI application: routes, templates, files of our own, and the guard round it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.applications import Starlette
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from settscan.errors import SettscanError
+from settscan.page import events, routes_cloth, routes_plan, routes_start
+from settscan.page.answers import CONTRASTS, SIZES, told
+from settscan.page.guard import Guard, Pass
+from settscan.page.room import Room
+from settscan.page.words import in_words_of
+
+_HERE = Path(__file__).parent
+
+
+def create_app(folder: Path, entry: Pass, share: str = "") -> ASGIApp:
+    """The application.
+
+    Args:
+        folder: where the projects are; nothing outside it is read or written.
+        entry: who is let in.
+        share: the link for other devices; "" if they are not let in.
+    """
+    routes = [
+        *routes_start.ROUTES,
+        *routes_cloth.ROUTES,
+        *routes_plan.ROUTES,
+        *events.ROUTES,
+        Mount("/static/fonts", StaticFiles(directory=_HERE.parent / "sheets" / "fonts")),
+        Mount("/static", StaticFiles(directory=_HERE / "static")),
+    ]
+    app = Starlette(routes=routes, exception_handlers={SettscanError: told})
+    app.state.room = Room(folder.resolve(), share)
+    app.state.templates = _templates()
+    return Guard(app, entry)
+
+
+def _templates() -> Environment:
+    env = Environment(
+        loader=PackageLoader("settscan.page", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.filters["words"] = in_words_of
+    env.globals.update(sizes=SIZES, contrasts=CONTRASTS)
+    return env

@@ -1,0 +1,156 @@
+"""Work before and after an edit -> changes of the project's text that keep all the rest of it."""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import replace
+from typing import Any
+
+from settscan.cloth import project_write as write
+from settscan.cloth.model import Yarn
+from settscan.cloth.project_edit import REMOVED, Edit, apply_to_data, apply_to_text
+from settscan.cloth.project_lines import load_toml
+from settscan.cloth.project_origin import density_key
+from settscan.cloth.project_read import parse_project
+from settscan.errors import BadProject
+from settscan.measured import Origin
+from settscan.page.places import as_doubt, shown_text
+from settscan.page.work import WARP, WEFT, Line, Side, Work
+
+_MARK = "\ufeff"
+
+
+def changed_text(text: str, edits: list[Edit], name: str) -> str:
+    """The text with the edits in it, checked: it says what was meant, and is a valid project.
+
+    Byte order mark, line ends, order and remarks stay.
+
+    Raises:
+        BadProject: if the edits cannot be made safely, or what they say is wrong.
+    """
+    mark = _MARK if text.startswith(_MARK) else ""
+    windows = "\r\n" in text
+    plain = text.removeprefix(_MARK).replace("\r\n", "\n")
+    wanted = copy.deepcopy(load_toml(plain, name))
+    apply_to_data(wanted, edits)
+    new = apply_to_text(plain, edits, name)
+    if load_toml(new, name) != wanted:
+        raise BadProject(
+            f"{name} is laid out in a way that cannot be changed safely; nothing was written.",
+            "Make the change in a text editor.",
+        )
+    parse_project(new, name)
+    return mark + (new.replace("\n", "\r\n") if windows else new)
+
+
+def edits_between(before: Work, after: Work, units: str, has_photo: bool) -> list[Edit]:
+    """What has to change in the file for `after` to stand there in place of `before`."""
+    edits = _yarn_edits(before, after)
+    edits += _side_edits(before.warp, after.warp, units)
+    edits += _weft_edits(before, after, units)
+    if (before.weave, before.direction) != (after.weave, after.direction):
+        edits += [
+            Edit(("weave", "name"), after.weave),
+            Edit(("weave", "direction"), after.direction),
+            Edit(("weave", "weave_from"), Origin.TYPED.value),
+        ]
+    if has_photo:
+        edits += _photo_edits(before, after)
+    return edits
+
+
+def _yarn_edits(before: Work, after: Work) -> list[Edit]:
+    old = {yarn.key: yarn for yarn in before.yarns}
+    new = {yarn.key: yarn for yarn in after.yarns}
+    edits = [Edit(("yarns", key), REMOVED) for key in old if key not in new]
+    for key, yarn in new.items():
+        if key not in old:
+            edits.append(Edit(("yarns", key), write.yarn_values(yarn)))
+            continue
+        edits += _yarn_changes(key, old[key], yarn)
+    return edits
+
+
+def _yarn_changes(key: str, old: Yarn, new: Yarn) -> list[Edit]:
+    before, after = write.yarn_values(old), write.yarn_values(new)
+    return [
+        Edit(("yarns", key, field), value)
+        for field, value in after.items()
+        if before[field] != value
+    ]
+
+
+def _side_edits(before: Side, after: Side, units: str, whole: bool = False) -> list[Edit]:
+    """Sequence, doubts and density of one side; `whole` writes them even where they are alike."""
+    name = after.name
+    edits: list[Edit] = []
+    old, new = (write.sequence_values(one.sequence) for one in (before, after))
+    if whole or old != new:
+        edits.append(Edit((name, "sequence"), new["sequence"]))
+        if whole or old.get("partial") != new.get("partial"):
+            edits.append(Edit((name, "partial"), new.get("partial", False)))
+    told = doubt_values(after)
+    if whole or doubt_values(before) != told:
+        edits.append(Edit((name, "doubts"), told))
+    if edits:
+        edits.append(Edit((name, "sequence_from"), Origin.TYPED.value))
+    if before.density != after.density and after.density is not None:
+        key = density_key(name)
+        edits.append(Edit((name, key), write.density_value(after.density, name, units)))
+        edits.append(Edit((name, f"{key}_from"), Origin.TYPED.value))
+    return edits
+
+
+def _weft_edits(before: Work, after: Work, units: str) -> list[Edit]:
+    if after.like_warp:
+        if before.like_warp:
+            return []
+        gone = [Edit((WEFT, key), REMOVED) for key in ("sequence", "partial", "doubts")]
+        return [
+            *gone,
+            Edit((WEFT, "like_warp"), True),
+            Edit((WEFT, "sequence_from"), Origin.TYPED.value),
+        ]
+    if before.like_warp:
+        own = _side_edits(before.weft, after.weft, units, whole=True)
+        return [Edit((WEFT, "like_warp"), False), *own]
+    return _side_edits(before.weft, after.weft, units)
+
+
+def _photo_edits(before: Work, after: Work) -> list[Edit]:
+    edits = []
+    for name in (WARP, WEFT):
+        old, new = shown_text(before.side(name)), shown_text(after.side(name))
+        if old != new and new:
+            edits.append(Edit(("photo", f"shows_{name}"), new))
+    if before.warp_runs != after.warp_runs:
+        edits.append(Edit(("photo", "warp_runs"), after.warp_runs))
+    return edits
+
+
+def doubt_values(side: Side) -> list[dict[str, Any]]:
+    """The list of doubts as the file has it: what is settled by a hand stands as confirmed."""
+    found = []
+    for position, line in enumerate(side.lines):
+        if line.certain:
+            found.append(_settled(side, line, position))
+        elif line.doubt is not None:
+            doubt = as_doubt(line, position)
+            assert doubt is not None
+            found.append(write.doubt_values(doubt, side.sequence))
+    return found
+
+
+def _settled(side: Side, line: Line, position: int) -> dict[str, Any]:
+    doubt = as_doubt(line, position)
+    if doubt is not None and doubt.low <= line.threads <= doubt.high:
+        values = write.doubt_values(replace(doubt, position=position), side.sequence)
+    else:
+        values = {
+            "stripe": position + 1,
+            "count": f"{line.yarn}{line.threads}",
+            "range": f"{line.threads} to {line.threads}",
+            "chance": "99 %",
+            "note": "counted by hand",
+        }
+    return {**values, "confirmed": True}

@@ -1,0 +1,135 @@
+// What was read, drawn over the cloth: stripes with their counts, and edges that can be dragged.
+import { draw } from "./say.js";
+import { choose, editSide, store, side, yarn } from "./store.js";
+
+const TAG = 26; // pixels high
+
+export class Overlay {
+  constructor(view) {
+    this.view = view;
+    this.drag = null;
+    view.watchers.push(() => this.redraw());
+  }
+
+  get level() { // whether the stripes lie across the picture
+    const across = store.state.warpRuns === "across";
+    return (store.side === "warp") === across;
+  }
+
+  redraw() {
+    const { view } = this;
+    view.over.replaceChildren();
+    if (!store.state || !store.state.yarns || !view.picture) return;
+    const shown = side().shown;
+    const level = this.level;
+    const [w, h] = [view.width, view.height];
+    const at = (share) => (level ? view.toView(0, share)[1] : view.toView(share, 0)[0]);
+    const long = level ? h : w;
+    shown.forEach((one, place) => {
+      const [from, to] = [at(this.edge(place, one[2])), at(this.edge(place + 1, one[3], true))];
+      if (to < 0 || from > long) return;
+      this.band(place, one, from, to, level, w, h);
+    });
+    shown.forEach((one, place) => {
+      if (place === shown.length - 1) return;
+      const edge = at(this.edge(place + 1, one[3], true));
+      if (edge > 0 && edge < long) this.seam(place, edge, level, w, h);
+    });
+  }
+
+  edge(number, share) { // where an edge lies while it is dragged
+    return this.drag && this.drag.edge === number ? this.drag.to : share;
+  }
+
+  band(place, one, from, to, level, w, h) {
+    const on = one[0] === store.line;
+    const box = level ? { x: 0, y: from, width: w, height: to - from } : { x: from, y: 0, width: to - from, height: h };
+    const rect = draw("rect", { ...box, class: on ? "band on" : "band", "data-place": place });
+    this.view.over.append(rect);
+    if (on) this.view.over.append(draw("rect", { ...box, class: "band-ink on" }));
+    const line = side().lines[one[0]];
+    const text = `${line.yarn}${one[1]}${one[4] ? "+" : ""}`;
+    const wide = text.length * 8 + 10;
+    if (to - from < (level ? 18 : wide) && !on) return;
+    const middle = (Math.max(from, 0) + Math.min(to, level ? h : w)) / 2;
+    const kind = line.doubt ? " doubt" : line.certain ? " sure" : "";
+    const [x, y] = level ? [wide / 2 + 6, middle] : [middle, TAG / 2 + 6];
+    this.view.over.append(draw("g", { class: `tag${kind}` },
+      draw("rect", { x: x - wide / 2, y: y - TAG / 2 + 2, width: wide, height: TAG - 4, rx: 4 }),
+      draw("text", { x, y }, text)));
+  }
+
+  seam(place, at, level, w, h) {
+    const [from, to] = level ? [[0, at], [w, at]] : [[at, 0], [at, h]];
+    const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
+    const shown = side().shown;
+    const near = [shown[place][0], shown[place + 1][0]].includes(store.line);
+    this.view.over.append(draw("line", { ...line, class: "seam" }), draw("line", { ...line, class: "seam-ink" }));
+    if (near) this.view.over.append(this.grip(place, at, level, w, h));
+  }
+
+  grip(place, at, level, w, h) {
+    const shown = side().shown;
+    const [a, b] = [side().lines[shown[place][0]], side().lines[shown[place + 1][0]]];
+    const label = `Edge between ${yarn(a.yarn).name} ${a.threads} and ${yarn(b.yarn).name} ${b.threads}`;
+    const [x, y] = level ? [w - 40, at] : [at, h - 40];
+    const body = level ? { x: x - 22, y: y - 9, width: 44, height: 18, rx: 6 } : { x: x - 9, y: y - 22, width: 18, height: 44, rx: 6 };
+    const group = draw("g", {
+      class: level ? "grip level" : "grip", "data-drag": "edge", tabindex: 0, role: "slider", "aria-label": label,
+      "aria-valuemin": 0, "aria-valuemax": 1000, "aria-valuenow": Math.round(shown[place][3] * 1000),
+      "aria-orientation": level ? "vertical" : "horizontal",
+    }, draw("rect", { class: "reach", x: x - 24, y: y - 24, width: 48, height: 48 }), draw("rect", body));
+    group.addEventListener("pointerdown", (event) => this.begin(event, place));
+    group.addEventListener("keydown", (event) => this.nudge(event, place));
+    return group;
+  }
+
+  begin(event, place) {
+    event.preventDefault();
+    event.stopPropagation();
+    const { element } = this.view;
+    const shown = side().shown;
+    const [least, most] = [shown[place][2], shown[place + 1][3]];
+    this.drag = { edge: place + 1, to: shown[place][3] };
+    element.setPointerCapture(event.pointerId);
+    const move = (moving) => {
+      const share = this.view.toShare(moving)[this.level ? 1 : 0];
+      this.drag.to = Math.min(Math.max(share, least + 1e-4), most - 1e-4);
+      this.redraw();
+    };
+    const up = (ending) => {
+      element.removeEventListener("pointermove", move);
+      element.removeEventListener("pointerup", up);
+      element.removeEventListener("pointercancel", up);
+      const { to } = this.drag;
+      const moved = ending.type === "pointerup" && Math.abs(to - shown[place][3]) > 1e-6;
+      const settle = () => { this.drag = null; this.redraw(); };
+      if (moved) editSide({ name: "move", place, to }).then(settle); else settle();
+    };
+    element.addEventListener("pointermove", move);
+    element.addEventListener("pointerup", up);
+    element.addEventListener("pointercancel", up);
+  }
+
+  // An arrow key moves the edge by about one thread.
+  nudge(event, place) {
+    const step = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const shown = side().shown;
+    const [a, b] = [shown[place], shown[place + 1]];
+    const thread = (b[3] - a[2]) / (a[1] + b[1]);
+    editSide({ name: "move", place, to: Math.min(Math.max(a[3] + step * thread, 0), 1) }).then(() => {
+      const label = this.view.over.querySelector(".grip");
+      if (label) label.focus();
+    });
+  }
+
+  pressed(event) {
+    const shown = side().shown;
+    const share = this.view.toShare(event)[this.level ? 1 : 0];
+    const place = shown.findIndex((one) => share >= one[2] && share < one[3]);
+    if (place >= 0) choose(shown[place][0]);
+  }
+}

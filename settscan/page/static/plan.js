@@ -1,0 +1,117 @@
+// The plan: a form of wishes, and what follows from them at once.
+import { byId, make } from "./say.js";
+import { base, post, store } from "./store.js";
+import { ask } from "./server.js";
+
+const FILES = [
+  ["sheets.pdf", "Sheets (PDF)"], ["sheets.html", "Sheets (HTML)"], ["warp.wif", "Draft (WIF)"], ["stripes.csv", "Stripes (CSV)"],
+  ["ends.csv", "Ends (CSV)"], ["picks.csv", "Picks (CSV)"], ["plan.json", "Plan (JSON)"], ["preview.png", "Cloth (PNG)"],
+  ["preview.svg", "Cloth (SVG)"], ["project", "Project file (TOML)"],
+];
+let formOf = -1;
+let planOf = -1;
+
+export async function showPlan() {
+  const { revision } = store.state;
+  if (formOf !== revision) { formOf = revision; showForm(await ask(`${base}/form`)); }
+  if (planOf !== revision) { planOf = revision; showAnswers(await ask(`${base}/plan`)); }
+}
+
+function table(element, head, rows, columns = head.length) {
+  const cells = (row, tag) => row.slice(0, columns).map((text) => make(tag, tag === "th" ? { scope: "col" } : {}, text));
+  element.replaceChildren(make("thead", {}, make("tr", {}, ...cells(head, "th"))), make("tbody", {}, ...rows.map((row) => make("tr", {}, ...cells(row, "td")))));
+}
+
+function list(id, texts) { byId(id).replaceChildren(...texts.map((text) => make("li", {}, text))); }
+
+function derivation(steps) {
+  return steps.flatMap(([label, text]) => [make("p", {}, make("strong", {}, `${label}: `), text)]);
+}
+
+function showAnswers(plan) {
+  byId("plan-problem").textContent = plan.problem;
+  for (const id of ["figures", "warnings"]) byId(id).replaceChildren();
+  if (plan.problem) return;
+  list("warnings", plan.warnings);
+  const opened = new Set([...document.querySelectorAll("#figures details[open]")].map((one) => one.dataset.of));
+  byId("figures").replaceChildren(...plan.figures.map((one) => {
+    const how = make("details", { "data-of": one.label, open: opened.has(one.label) },
+      make("summary", { "aria-label": `How ${one.label} comes about` }, "how"), ...derivation(one.steps));
+    return make("div", {}, make("dt", {}, one.label),
+      make("dd", {}, make("span", { class: "value" }, one.value), make("span", { class: "soft" }, one.note), one.steps.length ? how : ""));
+  }));
+  table(byId("yarn-table"), plan.yarnHead, plan.yarns.map((one) => one.row));
+  byId("steps").replaceChildren(...plan.steps.flatMap(([label, text]) => [make("dt", {}, label), make("dd", {}, text)]));
+  byId("divide").textContent = plan.divide;
+  table(byId("reed-table"), plan.reedHead, plan.reeds);
+  table(byId("loss-table"), plan.lossHead, plan.losses);
+  list("sley", [...plan.sley, ...plan.threading]);
+}
+
+function control(field) {
+  const about = `${field.id}-about`;
+  const common = { id: field.id, "aria-describedby": `${about} ${field.id}-trouble` };
+  if (field.how === "truth") {
+    return make("input", { ...common, type: "checkbox", checked: field.value === true });
+  }
+  if (field.how === "choice") {
+    return make("select", common, ...field.choices.map((one) => make("option", { value: one, selected: one === field.value }, one || "none")));
+  }
+  return make("input", { ...common, value: String(field.value), placeholder: field.example, inputmode: field.how === "whole" ? "numeric" : "text" });
+}
+
+function row(field) {
+  const input = control(field);
+  const trouble = make("p", { class: "trouble", id: `${field.id}-trouble`, role: "alert" });
+  input.addEventListener("change", () => write(field, input, trouble));
+  const about = make("p", { class: "soft", id: `${field.id}-about` }, field.about);
+  if (field.how === "truth") return make("div", { class: "field" }, make("label", { class: "tick" }, input, field.label), about, trouble);
+  return make("div", { class: "field" }, make("label", { for: field.id }, field.label), input, about, trouble);
+}
+
+async function write(field, input, trouble) {
+  const value = field.how === "truth" ? input.checked : input.value;
+  try {
+    formOf = store.state.revision + 1; // what stands in the form is what is written
+    await post("field", { section: field.section, key: field.key, value });
+    trouble.textContent = "";
+    input.removeAttribute("aria-invalid");
+    if (["width", "length", "warp_repeats", "weft_repeats"].includes(field.key)) formOf = -1;
+  } catch (error) {
+    trouble.textContent = error.message;
+    input.setAttribute("aria-invalid", "true");
+    formOf = store.state.revision;
+  }
+  await showPlan();
+}
+
+function block(title, about, fields, open) {
+  return make("details", { "data-of": title, open }, make("summary", {}, title), about ? make("p", { class: "soft" }, about) : "", ...fields.map(row));
+}
+
+function showForm(form) {
+  const here = document.activeElement && document.activeElement.id;
+  const opened = new Set([...document.querySelectorAll("#form details[open]")].map((one) => one.dataset.of));
+  const first = !byId("form").children.length;
+  const open = (title) => (first ? ["What to weave"].includes(title) : opened.has(title));
+  const parts = form.sections.map((one) => block(one.title, one.about, one.fields, open(one.title)));
+  const yarns = form.yarns.map((one) => block(`Yarn ${one.key}, ${one.name}`, "", one.fields, open(`Yarn ${one.key}, ${one.name}`)));
+  parts.splice(2, 0, ...yarns);
+  byId("form").replaceChildren(make("section", { class: "sheet" }, make("h2", {}, "Your wishes"), make("p", { class: "soft" }, "Sizes as you say them: 54 in, 1.4 m, 30 cm. Yarns as on the label: 2/8 worsted, 30 tex. An empty field takes the usual."), ...parts));
+  const again = here && byId(here);
+  if (again) again.focus();
+}
+
+function links() {
+  const paper = byId("paper").value;
+  const to = (file, extra = "") => `${base}/files?file=${file}&paper=${paper}${extra}`;
+  byId("open-pdf").href = to("sheets.pdf", "&open=1");
+  byId("open-html").href = to("sheets.html", "&open=1");
+  byId("files").replaceChildren(...FILES.map(([file, told]) => make("li", {}, make("a", { href: to(file), download: "" }, told))));
+}
+
+export function startPlan() {
+  byId("paper").addEventListener("change", links);
+  byId("form").addEventListener("submit", (event) => event.preventDefault());
+  links();
+}

@@ -1,0 +1,114 @@
+// A project's page: its parts behind tabs, its pictures, and the news from settscan.
+import { byId, say } from "./say.js";
+import { base, refresh, store, watch } from "./store.js";
+import { listen } from "./server.js";
+import { View, zoomButtons } from "./view.js";
+import { Overlay } from "./overlay.js";
+import { startStripes } from "./stripes.js";
+import { isPicking, picked, startYarns } from "./yarns.js";
+import { openPhoto, paintPhoto, showJob, startPhoto } from "./photo.js";
+import { openCompare, pauseCompare, renewDrawing, startCompare } from "./compare.js";
+import { showPlan, startPlan } from "./plan.js";
+
+const PARTS = ["photo", "stripes", "compare", "plan"];
+const views = {
+  photo: new View(byId("photo-view")),
+  cloth: new View(byId("cloth-view")),
+  compare: new View(byId("compare-view")),
+};
+const overlay = new Overlay(views.cloth);
+let part = "stripes";
+let reading = false;
+
+function show(wanted, focus = false) {
+  part = PARTS.includes(wanted) ? wanted : "stripes";
+  for (const one of PARTS) {
+    byId(one).hidden = one !== part;
+    const tab = byId(`tab-${one}`);
+    tab.setAttribute("aria-selected", String(one === part));
+    tab.tabIndex = one === part ? 0 : -1;
+    if (focus && one === part) tab.focus();
+  }
+  history.replaceState(null, "", `#${part}`);
+  pauseCompare(part !== "compare");
+  if (part === "plan" && store.state && store.state.yarns) showPlan();
+  for (const view of Object.values(views)) view.redraw();
+}
+
+function startTabs() {
+  for (const one of PARTS) byId(`tab-${one}`).addEventListener("click", () => show(one));
+  byId("tabs").addEventListener("keydown", (event) => {
+    const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (step) { event.preventDefault(); show(PARTS[(PARTS.indexOf(part) + step + PARTS.length) % PARTS.length], true); }
+  });
+  window.addEventListener("hashchange", () => show(location.hash.slice(1)));
+}
+
+function emptyView(view, told) {
+  if (view.element.querySelector(".view-empty")) return;
+  const note = document.createElement("p");
+  note.className = "view-empty";
+  note.textContent = told;
+  view.element.append(note);
+}
+
+async function openPictures() {
+  const found = await openPhoto(views.photo);
+  for (const note of document.querySelectorAll(".view-empty")) note.remove();
+  if (found.cloth) views.cloth.open(found.cloth, `${base}/tile?which=cloth`);
+  else emptyView(views.cloth, "No straightened photo lies in the folder of this project. The stripes can be changed in the list.");
+  if (!found.photo) emptyView(views.photo, "The photo does not lie in the folder of this project.");
+  openCompare(views.compare, found);
+}
+
+async function hear(news) {
+  if (!store.state) return;
+  showJob(news.job);
+  const done = reading && news.job && !news.job.running;
+  reading = Boolean(news.job && news.job.running);
+  if (news.revision !== undefined && news.revision !== store.state.revision) {
+    const before = store.state.revision;
+    await refresh();
+    if (!done && store.state.revision > before) say("The project was changed elsewhere; this is the newest state.");
+  }
+  if (done) await openPictures();
+}
+
+async function start() {
+  startTabs();
+  zoomButtons(views);
+  startStripes();
+  startYarns();
+  startPhoto();
+  startCompare();
+  startPlan();
+  views.photo.watchers.push(paintPhoto);
+  views.cloth.click = (event) => {
+    if (isPicking()) picked(views.cloth.toShare(event));
+    else overlay.pressed(event);
+  };
+  byId("cloth-view").addEventListener("pick-middle", () => {
+    const { element, picture } = views.cloth;
+    if (!picture) return;
+    const box = element.getBoundingClientRect();
+    picked(views.cloth.toShare({ clientX: box.left + box.width / 2, clientY: box.top + box.height / 2 }));
+  });
+  watch(() => { overlay.redraw(); renewDrawing(); if (part === "plan") showPlan(); });
+  let chosen = "";
+  watch(() => {
+    const now = `${store.side}${store.line}`;
+    const one = store.state[store.side].shown.find((each) => each[0] === store.line);
+    if (now === chosen || !one || !views.cloth.picture) return;
+    chosen = now;
+    const middle = (one[2] + one[3]) / 2;
+    const [x, y] = views.cloth.toShare({ clientX: 0, clientY: 0 });
+    views.cloth.show(...(overlay.level ? [Math.min(Math.max(x, 0.5), 0.5), middle] : [middle, Math.min(Math.max(y, 0.5), 0.5)]));
+  });
+  await refresh();
+  show(location.hash.slice(1) || "stripes");
+  await openPictures();
+  listen(`${base}/events`, hear);
+  document.body.dataset.ready = "yes";
+}
+
+start().catch((error) => say(error.message, true));

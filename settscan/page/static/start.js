@@ -1,0 +1,84 @@
+// The first page: photos handed in and read, a cloth begun from counts on paper.
+import { byId, make, say } from "./say.js";
+import { listen, send, upload } from "./server.js";
+
+let wanted = null; // the number of the reading that was begun here
+
+function trouble(text) {
+  const place = byId("trouble");
+  place.hidden = !text;
+  place.className = "problem";
+  place.textContent = text;
+}
+
+function chooseIn(id, name) {
+  const select = byId(id);
+  if (name && ![...select.options].some((one) => one.value === name)) select.append(make("option", {}, name));
+  select.value = name;
+}
+
+async function handIn(files) {
+  trouble("");
+  const few = [...files].slice(0, 2);
+  try {
+    const names = [];
+    for (const file of few) { say(`Taking ${file.name} ...`); names.push(await upload(file)); }
+    byId("chosen").hidden = false;
+    for (const id of ["whole", "close"]) for (const name of names) { const had = byId(id).value; chooseIn(id, name); byId(id).value = had; }
+    chooseIn("whole", names[0] || "");
+    chooseIn("close", names[1] || "");
+    byId("read").focus();
+    say("The photo is here.");
+  } catch (error) { trouble(error.message); }
+}
+
+async function read() {
+  trouble("");
+  const photos = [byId("whole").value, byId("close").value].filter(Boolean);
+  try {
+    const { job, file } = await send("/read", { photos, warpRuns: byId("runs").value, units: byId("units").value });
+    wanted = { number: job.number, file };
+    showJob(job);
+  } catch (error) { trouble(error.message); }
+}
+
+function showJob(job) {
+  if (!wanted || !job || job.number !== wanted.number) return;
+  byId("progress").hidden = !job.running;
+  byId("read").disabled = job.running;
+  byId("bar").value = job.share;
+  byId("doing").textContent = job.told;
+  if (job.running) return;
+  if (job.failed) { trouble([job.failed, ...job.advice].join("\n")); return; }
+  location.href = `/p/${encodeURIComponent(wanted.file)}`;
+}
+
+function startDrop() {
+  const drop = byId("drop");
+  for (const event of ["dragenter", "dragover"]) drop.addEventListener(event, (one) => { one.preventDefault(); drop.classList.add("over"); });
+  for (const event of ["dragleave", "drop"]) drop.addEventListener(event, () => drop.classList.remove("over"));
+  for (const event of ["dragover", "drop"]) window.addEventListener(event, (one) => one.preventDefault());
+  drop.addEventListener("drop", (event) => handIn(event.dataTransfer.files));
+  byId("files").addEventListener("change", (event) => handIn(event.target.files));
+}
+
+async function begin(event) {
+  event.preventDefault();
+  const place = byId("typed-trouble");
+  place.textContent = "";
+  try {
+    const { file } = await send("/new", Object.fromEntries(new FormData(byId("typed"))));
+    location.href = `/p/${encodeURIComponent(file)}`;
+  } catch (error) { place.textContent = error.message; }
+}
+
+startDrop();
+byId("read").addEventListener("click", read);
+byId("stop").addEventListener("click", () => send("/stop", {}));
+byId("typed").addEventListener("submit", begin);
+const there = byId("there");
+if (there) there.addEventListener("click", () => { byId("chosen").hidden = false; byId("whole").focus(); });
+const { first } = byId("chosen").dataset;
+if (first) { byId("chosen").hidden = false; chooseIn("whole", first); }
+listen("/events", (news) => showJob(news.job));
+document.body.dataset.ready = "yes";
