@@ -101,7 +101,9 @@ class Desk:
             after, told = change(view.work)
             units = view.project.wishes.units
             edits = edits_between(view.work, after, units, view.project.photo is not None)
-            self._save(edits, places_of(after), told)
+            # A side that does not fit its picture for now keeps its places for later.
+            places = {**self._places(view.project), **places_of(after)}
+            self._save(edits, places, told)
             return told
 
     def write(self, revision: int, edits: list[Edit], told: str) -> None:

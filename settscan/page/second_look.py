@@ -13,7 +13,7 @@ from typing import Any
 
 from settscan.cloth.model import StripeDoubt
 from settscan.page.laying import laid
-from settscan.page.stripes import refilled
+from settscan.page.rebuilding import refilled
 from settscan.page.work import Line, Shown, Side
 
 _SURE = 0.9
@@ -123,7 +123,7 @@ def _doubt(one: Seen, threads: int) -> StripeDoubt | None:
 
 def _by_width(side: Side, known: set[int], pitch: float) -> Side:
     """Counts of stripes that only a hand knows of, from their width."""
-    partnered = {side.shown[place].of for place in known}
+    partnered = {side.shown[place].of for place in known if not side.shown[place].cut}
     for index, line in enumerate(side.lines):
         widths = [one.end - one.start for one in side.shown if one.of == index and not one.cut]
         if line.certain or index in partnered or not widths:

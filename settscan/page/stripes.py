@@ -6,23 +6,20 @@ picture shows it, so that list and picture stay in step.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
 from settscan.cloth.model import SequenceKind
 from settscan.errors import BadInput
-from settscan.page.laying import laid, runs_backward
-from settscan.page.work import Line, Shown, Side
+from settscan.page.laying import laid
+from settscan.page.rebuilding import Parts, rebuilt, refilled
+from settscan.page.work import Line, Side
 
 MOST_THREADS = 100_000
 """Threads that one stripe may have; the whole warp of a loom has some thousands."""
-MOST_STRIPES = 5_000
 _LEAST_SHARE = 1e-4  # of the picture's side: no stripe becomes narrower by dragging
 
 T = TypeVar("T")
-Parts = tuple[tuple[int, float], ...]
-"""What a written stripe becomes: index of the new one and its share of the width, in order."""
 
 
 def counted(side: Side, index: int, threads: int) -> Side:
@@ -77,7 +74,7 @@ def _join(side: Side, index: int) -> Side:
     line = Line(first.yarn, threads, first.certain and second.certain)
     lines = (*side.lines[:index], line, *side.lines[index + 2 :])
     parts = [((k if k <= index else k - 1, 1.0),) for k in range(n)]
-    return _rebuilt(side, lines, parts)
+    return rebuilt(side, lines, parts)
 
 
 def split(side: Side, index: int, first: int, yarn: str) -> Side:
@@ -110,7 +107,7 @@ def split(side: Side, index: int, first: int, yarn: str) -> Side:
         parts = ((index, first / line.threads), (index + 1, rest / line.threads))
     lines = (*side.lines[:index], *new, *side.lines[index + 1 :])
     become = [((k if k < index else k + 1, 1.0),) for k in range(n)]
-    return joined(_rebuilt(side, lines, [*become[:index], parts, *become[index + 1 :]]))
+    return joined(rebuilt(side, lines, [*become[:index], parts, *become[index + 1 :]]))
 
 
 def inserted(side: Side, index: int, yarn: str, threads: int, before: int | None = None) -> Side:
@@ -149,7 +146,7 @@ def inserted(side: Side, index: int, yarn: str, threads: int, before: int | None
     lines = (*side.lines[:index], *new, *side.lines[index + 1 :])
     become: list[Parts] = [((k if k < index else k + 2, 1.0),) for k in range(n)]
     become[index] = tuple((index + k, part.threads / total) for k, part in enumerate(new))
-    return _rebuilt(side, lines, become)
+    return rebuilt(side, lines, become)
 
 
 def _inserted_after(side: Side, index: int, new: Line) -> Side:
@@ -170,7 +167,7 @@ def _inserted_after(side: Side, index: int, new: Line) -> Side:
         become[index] = ((index + 1, half), (index, 1 - share), (index + 1, half))
         if last:  # the new stripe is the pivot now
             become[index] = ((index, (1 - share) / 2), (index + 1, share), (index, (1 - share) / 2))
-    return _rebuilt(side, lines, become)
+    return rebuilt(side, lines, become)
 
 
 def deleted(side: Side, index: int) -> Side:
@@ -191,7 +188,7 @@ def deleted(side: Side, index: int) -> Side:
     if after >= len(lines):
         after = 0 if side.kind is SequenceKind.REPEATING else len(lines) - 1
     become[index] = ((before, 0.5), (after, 0.5))
-    found = _rebuilt(side, lines, become)
+    found = rebuilt(side, lines, become)
     if side.kind is SequenceKind.SYMMETRIC and n > 2 and index in (0, n - 1):
         place = 0 if index == 0 else len(lines) - 1
         doubled = replace(lines[place], threads=2 * lines[place].threads)
@@ -285,63 +282,6 @@ def breaks(side: Side) -> tuple[int, ...]:
         for place, one in enumerate(side.shown)
         if not one.cut and one.threads != side.lines[one.of].threads
     )
-
-
-def _rebuilt(side: Side, lines: tuple[Line, ...], become: Sequence[Parts]) -> Side:
-    """The side with other lines; each stripe of the picture becomes its parts, like ones joined."""
-    if len(lines) > MOST_STRIPES:
-        raise BadInput(f"More than {MOST_STRIPES} stripes are too many.", "Check the sequence.")
-    kind = side.kind
-    if kind is SequenceKind.SYMMETRIC and len(lines) < 2:
-        kind = SequenceKind.REPEATING
-    pieces: list[Shown] = []
-    for place, one in enumerate(side.shown):
-        parts = become[one.of]
-        if runs_backward(side, place):
-            parts = parts[::-1]
-        same = len(parts) == 1 and lines[parts[0][0]].threads == side.lines[one.of].threads
-        for new, start, end in _spread(parts, one):
-            share = (end - start) / max(one.end - one.start, 1e-12)
-            visible = one.threads if same else max(1, round(one.threads * share))
-            piece = Shown(new, visible, start, end, one.cut)
-            if pieces and pieces[-1].of == new:
-                last = pieces.pop()
-                cut = last.cut or one.cut
-                piece = Shown(new, last.threads + visible, last.start, end, cut)
-                same = False
-            if not piece.cut and not same:
-                piece = replace(piece, threads=lines[new].threads)
-            pieces.append(piece)
-    edges = {0, len(pieces) - 1}
-    shown = tuple(
-        replace(p, cut=True, threads=min(p.threads, lines[p.of].threads))
-        if p.cut and k in edges
-        else replace(p, cut=False)
-        for k, p in enumerate(pieces)
-    )
-    return replace(side, kind=kind, lines=lines, shown=shown)
-
-
-def _spread(parts: Parts, one: Shown) -> list[tuple[int, float, float]]:
-    """The parts of a stripe with their edges."""
-    found, at = [], one.start
-    for k, (new, share) in enumerate(parts):
-        end = one.end if k == len(parts) - 1 else at + share * (one.end - one.start)
-        found.append((new, at, end))
-        at = end
-    return found
-
-
-def refilled(side: Side, index: int) -> Side:
-    """Whole stripes of the picture with the count that is written for them."""
-    threads = side.lines[index].threads
-    shown = tuple(
-        replace(one, threads=min(one.threads, threads) if one.cut else threads)
-        if one.of == index
-        else one
-        for one in side.shown
-    )
-    return replace(side, shown=shown)
 
 
 def _with(items: tuple[T, ...], index: int, item: T) -> tuple[T, ...]:

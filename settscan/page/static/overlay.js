@@ -23,6 +23,9 @@ export class Overlay {
     const shown = side().shown;
     const level = this.level;
     const [w, h] = [view.width, view.height];
+    const [[left, top], [right, bottom]] = [view.toView(0, 0), view.toView(1, 1)];
+    this.frame = level // the stripes reach from one side of the cloth to the other, as far as it shows
+      ? [Math.max(left, 0), Math.min(right, w)] : [Math.max(top, 0), Math.min(bottom, h)];
     const at = (share) => (level ? view.toView(0, share)[1] : view.toView(share, 0)[0]);
     const long = level ? h : w;
     shown.forEach((one, place) => {
@@ -33,7 +36,7 @@ export class Overlay {
     shown.forEach((one, place) => {
       if (place === shown.length - 1) return;
       const edge = at(this.edge(place + 1, one[3], true));
-      if (edge > 0 && edge < long) this.seam(place, edge, level, w, h);
+      if (edge > 0 && edge < long) this.seam(place, edge, level);
     });
   }
 
@@ -43,7 +46,9 @@ export class Overlay {
 
   band(place, one, from, to, level, w, h) {
     const on = one[0] === store.line;
-    const box = level ? { x: 0, y: from, width: w, height: to - from } : { x: from, y: 0, width: to - from, height: h };
+    const [near, far] = this.frame;
+    const deep = Math.max(far - near, 0);
+    const box = level ? { x: near, y: from, width: deep, height: to - from } : { x: from, y: near, width: to - from, height: deep };
     const rect = draw("rect", { ...box, class: on ? "band on" : "band", "data-place": place });
     this.view.over.append(rect);
     if (on) this.view.over.append(draw("rect", { ...box, class: "band-ink on" }));
@@ -53,26 +58,28 @@ export class Overlay {
     if (to - from < (level ? 18 : wide) && !on) return;
     const middle = (Math.max(from, 0) + Math.min(to, level ? h : w)) / 2;
     const kind = line.doubt ? " doubt" : line.certain ? " sure" : "";
-    const [x, y] = level ? [wide / 2 + 6, middle] : [middle, TAG / 2 + 6];
+    const [x, y] = level ? [near + wide / 2 + 6, middle] : [middle, near + TAG / 2 + 6];
     this.view.over.append(draw("g", { class: `tag${kind}` },
       draw("rect", { x: x - wide / 2, y: y - TAG / 2 + 2, width: wide, height: TAG - 4, rx: 4 }),
       draw("text", { x, y }, text)));
   }
 
-  seam(place, at, level, w, h) {
-    const [from, to] = level ? [[0, at], [w, at]] : [[at, 0], [at, h]];
+  seam(place, at, level) {
+    const [near, far] = this.frame;
+    const [from, to] = level ? [[near, at], [far, at]] : [[at, near], [at, far]];
     const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
     const shown = side().shown;
-    const near = [shown[place][0], shown[place + 1][0]].includes(store.line);
+    const chosen = [shown[place][0], shown[place + 1][0]].includes(store.line);
     this.view.over.append(draw("line", { ...line, class: "seam" }), draw("line", { ...line, class: "seam-ink" }));
-    if (near) this.view.over.append(this.grip(place, at, level, w, h));
+    if (chosen) this.view.over.append(this.grip(place, at, level));
   }
 
-  grip(place, at, level, w, h) {
+  grip(place, at, level) {
     const shown = side().shown;
     const [a, b] = [side().lines[shown[place][0]], side().lines[shown[place + 1][0]]];
     const label = `Edge between ${yarn(a.yarn).name} ${a.threads} and ${yarn(b.yarn).name} ${b.threads}`;
-    const [x, y] = level ? [w - 40, at] : [at, h - 40];
+    const end = Math.max(this.frame[1] - 36, 40);
+    const [x, y] = level ? [end, at] : [at, end];
     const body = level ? { x: x - 22, y: y - 9, width: 44, height: 18, rx: 6 } : { x: x - 9, y: y - 22, width: 18, height: 44, rx: 6 };
     const group = draw("g", {
       class: level ? "grip level" : "grip", "data-drag": "edge", tabindex: 0, role: "slider", "aria-label": label,
