@@ -19,7 +19,7 @@ from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
 
 if TYPE_CHECKING:
-    from settscan.cloth.model import Cloth, ColourSequence, Stripe
+    from settscan.cloth.model import Cloth
     from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
     from settscan.photo.given import GivenScale
     from settscan.reading.model import AxisRead, ClothRead
@@ -437,20 +437,3 @@ def _record(seen: _Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRe
         warp_runs=options.warp_runs or "down",
         close_up=paths[1].name if len(paths) > 1 else None,
     )
-
-
-def fold_stripes(stripes: Sequence[tuple[Stripe, bool]]) -> ColourSequence:
-    """The shortest repeat that explains stripes lying side by side.
-
-    Args:
-        stripes: each stripe, and whether the picture cuts it, so that its count is a least one.
-    """
-    from settscan.reading.counts import Count
-    from settscan.reading.repeats import Seen, find_pattern, in_usual_order, write_sequence
-
-    seen = tuple(
-        Seen(yarn=stripe.yarn, count=Count(((stripe.threads, 1.0),)), cut=cut)
-        for stripe, cut in stripes
-    )
-    pattern = in_usual_order(find_pattern(seen), seen)
-    return write_sequence(pattern, seen, tuple(stripe.threads for stripe, _ in stripes))

@@ -11,7 +11,9 @@ from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.wishes import INCH, Piece, Wishes, usual_frame, usual_loom
 
 if TYPE_CHECKING:
-    from settscan.cloth.model import Cloth
+    from collections.abc import Sequence
+
+    from settscan.cloth.model import Cloth, ColourSequence, Stripe
     from settscan.scan import ScanResult
 
 
@@ -37,3 +39,20 @@ def _with_what_it_shows(result: ScanResult) -> PhotoRecord:
         for axis in (result.reading_json["warp"], result.reading_json["weft"])
     )
     return replace(result.photo_record, shows_warp=warp, shows_weft=weft)
+
+
+def fold_stripes(stripes: Sequence[tuple[Stripe, bool]]) -> ColourSequence:
+    """The shortest repeat that explains stripes lying side by side.
+
+    Args:
+        stripes: each stripe, and whether the picture cuts it, so that its count is a least one.
+    """
+    from settscan.reading.counts import Count
+    from settscan.reading.repeats import Seen, find_pattern, in_usual_order, write_sequence
+
+    seen = tuple(
+        Seen(yarn=stripe.yarn, count=Count(((stripe.threads, 1.0),)), cut=cut)
+        for stripe, cut in stripes
+    )
+    pattern = in_usual_order(find_pattern(seen), seen)
+    return write_sequence(pattern, seen, tuple(stripe.threads for stripe, _ in stripes))

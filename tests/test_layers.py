@@ -25,7 +25,7 @@ MAY_IMPORT = {
     "sheets": BASE | {"cloth", "warping", "winding"},
     "photo": BASE | {"cloth", "settings"},
     "reading": BASE | {"cloth", "settings", "photo"},
-    "scanned": BASE | {"cloth", "scan"},
+    "scanned": BASE | {"cloth", "scan", "reading"},
     "pages": BASE | {"cloth", "settings", "photo", "reading", "scan"},
     "scan": BASE | {"cloth", "settings", "photo", "reading"},
     "batch": BASE | {"cloth", "settings", "scan", "scanned", "pages", "photo"},

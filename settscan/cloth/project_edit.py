@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,8 +45,26 @@ def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
     Raises:
         BadProject: if the library that keeps the layout cannot do it.
     """
-    try:
-        document = tomlkit.parse(text)
+    return apply_to_document(parsed(text, name), edits, name)
+
+
+def parsed(text: str, name: str) -> tomlkit.TOMLDocument:
+    """The text with its layout, ready for `apply_to_document`.
+
+    Raises:
+        BadProject: if the library that keeps the layout cannot do it.
+    """
+    with _as_bad_project(name):
+        return tomlkit.parse(text)
+
+
+def apply_to_document(document: tomlkit.TOMLDocument, edits: list[Edit], name: str) -> str:
+    """The edits made in a parsed text, in place; its text afterwards.
+
+    Raises:
+        BadProject: if it cannot be done; the document is then of no more use.
+    """
+    with _as_bad_project(name):
         for edit in edits:
             if edit.value is REMOVED:
                 _remove(document, edit.path)
@@ -55,6 +75,12 @@ def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
             else:
                 _set(document, edit)
         return tomlkit.dumps(document)
+
+
+@contextlib.contextmanager
+def _as_bad_project(name: str) -> Iterator[None]:
+    try:
+        yield
     except (TOMLKitError, ValueError, TypeError, KeyError, AttributeError, IndexError) as error:
         raise BadProject(
             f"{name} cannot be updated in place ({error}); nothing was written.",

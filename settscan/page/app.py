@@ -20,13 +20,12 @@ from settscan.page.words import in_words_of
 _HERE = Path(__file__).parent
 
 
-def create_app(folder: Path, entry: Pass, share: str = "") -> ASGIApp:
+def create_app(room: Room, entry: Pass) -> ASGIApp:
     """The application.
 
     Args:
-        folder: where the projects are; nothing outside it is read or written.
+        room: its memory, with the folder outside of which nothing is read or written.
         entry: who is let in.
-        share: the link for other devices; "" if they are not let in.
     """
     routes = [
         *routes_start.ROUTES,
@@ -37,7 +36,7 @@ def create_app(folder: Path, entry: Pass, share: str = "") -> ASGIApp:
         Mount("/static", StaticFiles(directory=_HERE / "static")),
     ]
     app = Starlette(routes=routes, exception_handlers={SettscanError: told})
-    app.state.room = Room(folder.resolve(), share)
+    app.state.room = room
     app.state.templates = _templates()
     return Guard(app, entry)
 

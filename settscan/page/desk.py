@@ -22,7 +22,7 @@ from settscan.errors import BadFile, SettscanError
 from settscan.files import change_file, read_bytes, replace_file
 from settscan.page.history import History, Version
 from settscan.page.places import places_of, read_places, work_of
-from settscan.page.saving import changed_text, edits_between
+from settscan.page.saving import Changed, Layout, edits_between
 from settscan.page.work import Work
 
 _MOST_BYTES = 4_000_000
@@ -63,6 +63,7 @@ class Desk:
         self.revision = 0
         self.history = History(folder / "history.jsonl")
         self._bytes = b""
+        self._layout = Layout()
         self._view = View(0, None, {}, None)
         with self.lock:
             self._take_up(read_bytes(path, _MOST_BYTES), "opened")
@@ -169,19 +170,23 @@ class Desk:
         return self._view
 
     def _save(self, edits: list[Edit], places: dict[str, Any], told: str) -> None:
-        assert self._view.project is not None
-        text = self._view.project.text
-        new = changed_text(text, edits, self.path.name) if edits else text
-        if new == text and places == self._places():
+        project = self._view.project
+        assert project is not None
+        if not edits:
+            if places != self._places():
+                self._store(project.text, places, told)
             return
-        self._store(new, places, told)
+        made = self._layout.changed(project.text, self._view.data, edits, self.path.name)
+        self._store(made.text, places, told, made)
 
-    def _store(self, text: str, places: dict[str, Any], told: str) -> None:
+    def _store(
+        self, text: str, places: dict[str, Any], told: str, made: Changed | None = None
+    ) -> None:
         """Places first, then the file: whatever is cut off between them, the counts are whole."""
         self._write_places(places)
         change_file(self.path, self._bytes, text.encode())
         self.history.add(told, text, places)
-        self._renew(text.encode())
+        self._renew(text.encode(), made)
 
     def _notice(self) -> None:
         """Take up what somebody else wrote into the file."""
@@ -196,10 +201,10 @@ class Desk:
             self.history.add(told, text, self._places())
         self._renew(content)
 
-    def _renew(self, content: bytes) -> None:
+    def _renew(self, content: bytes, made: Changed | None = None) -> None:
         self._bytes = content
         self.revision += 1
-        self._view = self._read()
+        self._view = self._read() if made is None else self._seen_as(made)
         for tell in list(self.changed):
             tell(self.revision)
 
@@ -209,7 +214,16 @@ class Desk:
         except SettscanError as error:
             return View(self.revision, None, {}, None, str(error))
         plain = project.text.removeprefix("\ufeff")
-        data = load_toml(plain, self.path.name)
+        return self._shown(project, load_toml(plain, self.path.name))
+
+    def _seen_as(self, made: Changed) -> View:
+        """The view of what has just been written, without reading it once more."""
+        project = Project(
+            cloth=made.cloth, wishes=made.wishes, photo=made.photo, path=self.path, text=made.text
+        )
+        return self._shown(project, made.data)
+
+    def _shown(self, project: Project, data: dict[str, Any]) -> View:
         work = work_of(data, project.cloth, project.photo, self._places(project))
         return View(self.revision, project, data, work)
 

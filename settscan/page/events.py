@@ -29,17 +29,19 @@ def _news(room: Room, name: str) -> dict[str, Any]:
         try:
             table = room.table(name)
             news["revision"] = table.desk.view().revision
-            news["moved"] = table.mill.place(table.cards())[0].moved
+            news["moved"] = table.mill.moved()
         except SettscanError as error:
             news["problem"] = str(error)
     return news
 
 
-async def watched(look: Callable[[], dict[str, Any]], words: str) -> AsyncIterator[str]:
-    """An event whenever what `look` tells has changed."""
+async def watched(
+    look: Callable[[], dict[str, Any]], words: str, closing: Callable[[], bool] = lambda: False
+) -> AsyncIterator[str]:
+    """An event whenever what `look` tells has changed, until it is closing time."""
     last: dict[str, Any] | None = None
     silent = 0.0
-    while True:
+    while not closing():
         news = await run_in_threadpool(look)
         if news != last:
             last, silent = news, 0.0
@@ -58,7 +60,7 @@ async def events(request: Request) -> Response:
     name = request.path_params.get("name", "")
     if name:
         await run_in_threadpool(room.table, name)
-    stream = watched(lambda: _news(room, name), look_of(request).words)
+    stream = watched(lambda: _news(room, name), look_of(request).words, lambda: room.closing)
     return StreamingResponse(stream, media_type="text/event-stream")
 
 

@@ -60,6 +60,11 @@ class Mill:
         with self.lock:
             return self._placed(cards)
 
+    def moved(self) -> float:
+        """When the last card was done, seconds since 1970; 0 before the first."""
+        with self.lock:
+            return self._read().moved
+
     def go(self, cards: Sequence[Card], seen: int, to: int) -> Place:
         """Go to another card.
 

@@ -50,7 +50,8 @@ class Room:
     """The page's memory. Its methods may be called from several threads."""
 
     def __init__(self, folder: Path, share: str = "") -> None:
-        self.shelf = Shelf(folder)
+        self.shelf = Shelf(folder.resolve())
+        self.closing = False  # streams of news end by themselves then
         self.share = share  # the whole link for other devices; "" if they are not let in
         self.reader = Reader()
         self.pictures = Pictures()

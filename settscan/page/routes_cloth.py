@@ -74,7 +74,7 @@ def _folded(work: Work, name: str) -> tuple[Work, str]:
     from settscan.cloth.model import Stripe
     from settscan.page.laying import laid
     from settscan.page.work import Line
-    from settscan.scan import fold_stripes
+    from settscan.scanned import fold_stripes
 
     side: Side = work.side(name)
     if side.name == "weft" and work.like_warp:

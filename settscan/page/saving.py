@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
+from tomlkit import TOMLDocument
+
 from settscan.cloth import project_write as write
-from settscan.cloth.model import Yarn
-from settscan.cloth.project_edit import REMOVED, Edit, apply_to_data, apply_to_text
+from settscan.cloth.model import Cloth, ColourSequence, Yarn
+from settscan.cloth.project_edit import REMOVED, Edit, apply_to_data, apply_to_document, parsed
 from settscan.cloth.project_lines import load_toml
+from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.project_origin import density_key
 from settscan.cloth.project_read import parse_project
+from settscan.cloth.wishes import Wishes
 from settscan.errors import BadProject
 from settscan.measured import Origin
 from settscan.page.places import as_doubt, shown_text
@@ -20,27 +24,64 @@ from settscan.page.work import WARP, WEFT, Line, Side, Work
 _MARK = "\ufeff"
 
 
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """A project's text after edits, read already; `plain` is it without mark, with plain ends."""
+
+    text: str
+    plain: str
+    data: dict[str, Any]
+    cloth: Cloth
+    wishes: Wishes
+    photo: PhotoRecord | None
+
+
+class Layout:
+    """The text of one project with its layout, parsed once and then edited in place."""
+
+    def __init__(self) -> None:
+        self._plain = ""
+        self._document: TOMLDocument | None = None
+
+    def changed(self, text: str, data: dict[str, Any], edits: list[Edit], name: str) -> Changed:
+        """The text with the edits in it, checked: it says what was meant, and is a valid project.
+
+        Byte order mark, line ends, order and remarks stay.
+
+        Args:
+            text: as it is.
+            data: the same as plain data.
+            edits: what to change.
+            name: of the file, for messages.
+
+        Raises:
+            BadProject: if the edits cannot be made safely, or what they say is wrong.
+        """
+        mark = _MARK if text.startswith(_MARK) else ""
+        windows = "\r\n" in text
+        plain = text.removeprefix(_MARK).replace("\r\n", "\n")
+        wanted = copy.deepcopy(data)
+        apply_to_data(wanted, edits)
+        document = self._document if self._plain == plain else None
+        self._document = None  # of no use if anything goes wrong from here on
+        document = parsed(plain, name) if document is None else document
+        new = apply_to_document(document, edits, name)
+        found = load_toml(new, name)
+        if found != wanted:
+            raise BadProject(
+                f"{name} is laid out in a way that cannot be changed safely; nothing was written.",
+                "Make the change in a text editor.",
+            )
+        cloth, wishes, photo = parse_project(new, name)
+        self._plain, self._document = new, document
+        whole = mark + (new.replace("\n", "\r\n") if windows else new)
+        return Changed(whole, new, found, cloth, wishes, photo)
+
+
 def changed_text(text: str, edits: list[Edit], name: str) -> str:
-    """The text with the edits in it, checked: it says what was meant, and is a valid project.
-
-    Byte order mark, line ends, order and remarks stay.
-
-    Raises:
-        BadProject: if the edits cannot be made safely, or what they say is wrong.
-    """
-    mark = _MARK if text.startswith(_MARK) else ""
-    windows = "\r\n" in text
+    """The text with the edits in it, as `Layout.changed` makes it."""
     plain = text.removeprefix(_MARK).replace("\r\n", "\n")
-    wanted = copy.deepcopy(load_toml(plain, name))
-    apply_to_data(wanted, edits)
-    new = apply_to_text(plain, edits, name)
-    if load_toml(new, name) != wanted:
-        raise BadProject(
-            f"{name} is laid out in a way that cannot be changed safely; nothing was written.",
-            "Make the change in a text editor.",
-        )
-    parse_project(new, name)
-    return mark + (new.replace("\n", "\r\n") if windows else new)
+    return Layout().changed(text, load_toml(plain, name), edits, name).text
 
 
 def edits_between(before: Work, after: Work, units: str, has_photo: bool) -> list[Edit]:
@@ -131,20 +172,21 @@ def _photo_edits(before: Work, after: Work) -> list[Edit]:
 def doubt_values(side: Side) -> list[dict[str, Any]]:
     """The list of doubts as the file has it: what is settled by a hand stands as confirmed."""
     found = []
+    sequence = side.sequence
     for position, line in enumerate(side.lines):
         if line.certain:
-            found.append(_settled(side, line, position))
+            found.append(_settled(sequence, line, position))
         elif line.doubt is not None:
             doubt = as_doubt(line, position)
             assert doubt is not None
-            found.append(write.doubt_values(doubt, side.sequence))
+            found.append(write.doubt_values(doubt, sequence))
     return found
 
 
-def _settled(side: Side, line: Line, position: int) -> dict[str, Any]:
+def _settled(sequence: ColourSequence, line: Line, position: int) -> dict[str, Any]:
     doubt = as_doubt(line, position)
     if doubt is not None and doubt.low <= line.threads <= doubt.high:
-        values = write.doubt_values(replace(doubt, position=position), side.sequence)
+        values = write.doubt_values(replace(doubt, position=position), sequence)
     else:
         values = {
             "stripe": position + 1,

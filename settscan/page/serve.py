@@ -89,6 +89,9 @@ def run(folder: Path, door: Door, opened: Callable[[], None] | None = None) -> N
     import uvicorn
 
     from settscan.page.app import create_app
+    from settscan.page.room import Room
+
+    room = Room(folder, door.share)
 
     class Server(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -96,14 +99,19 @@ def run(folder: Path, door: Door, opened: Callable[[], None] | None = None) -> N
             if opened is not None:
                 opened()
 
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            room.closing = True
+            room.reader.stop()
+            await super().shutdown(sockets)
+
     config = uvicorn.Config(
-        create_app(folder, door.entry, door.share),
+        create_app(room, door.entry),
         log_level="warning",
         lifespan="off",
         server_header=False,
         date_header=False,
         ws="none",
-        timeout_graceful_shutdown=1,
+        timeout_graceful_shutdown=3,
     )
     try:
         Server(config).run(sockets=list(door.sockets))

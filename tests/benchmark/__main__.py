@@ -44,6 +44,7 @@ def parser() -> argparse.ArgumentParser:
     out.add_argument("--ruler-only", action="store_true", help="rulers and scales alone")
     out.add_argument("--no-axes", action="store_true",
                      help="with --ruler-only: the rulers alone, without straightening")  # fmt: skip
+    out.add_argument("--page-only", action="store_true", help="how long edits on the page take")
     out.add_argument("--jobs", type=int, default=1, help="photos at a time (default 1)")
     out.add_argument("--keep", type=Path, metavar="FOLDER", help="save what was misread")
     out.add_argument(
@@ -93,6 +94,11 @@ def main() -> None:
     """Print the tables."""
     given = parser().parse_args()
     try:
+        if given.page_only:
+            from tests.benchmark.page import latency_table
+
+            print(latency_table())
+            return
         if given.batch_only:
             print(batch_tables(given.cache, quick=given.quick))
             return

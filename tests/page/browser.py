@@ -2,7 +2,6 @@
 
 import os
 import shutil
-import socket
 import threading
 import time
 from contextlib import contextmanager
@@ -18,11 +17,15 @@ FLAGS = (
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
+def program():
+    """Chromium's path; None if it is not installed."""
+    return next(filter(None, map(shutil.which, _NAMES)), None)
+
+
 def chromium():
-    """The program; a test without it is skipped, but never where CI says that it must be there."""
-    for name in _NAMES:
-        if found := shutil.which(name):
-            return found
+    """The same; a test without it is skipped, but never where CI says that it must be there."""
+    if found := program():
+        return found
     told = "Chromium is not installed (apt-get install chromium): the page was not tried in one"
     if os.environ.get("SETTSCAN_NEEDS_BROWSER"):
         pytest.fail(told)
@@ -35,15 +38,16 @@ def served(folder):
     import uvicorn
 
     from settscan.page.app import create_app
+    from settscan.page.room import Room
     from settscan.page.serve import open_door
 
-    door = open_door("/")
+    door, room = open_door("/"), Room(folder)
     config = uvicorn.Config(
-        create_app(folder, door.entry, door.share),
+        create_app(room, door.entry),
         log_level="error",
         lifespan="off",
         ws="none",
-        timeout_graceful_shutdown=1,
+        timeout_graceful_shutdown=5,
     )
     server = uvicorn.Server(config)
     thread = threading.Thread(
@@ -55,7 +59,7 @@ def served(folder):
     try:
         yield door.link
     finally:
-        server.should_exit = True
+        room.closing = server.should_exit = True
         thread.join(10)
         for one in door.sockets:
             one.close()
@@ -112,10 +116,3 @@ class Window:
             Path(folder).mkdir(exist_ok=True)
             self.page.wait_for_timeout(500)
             self.page.screenshot(path=str(Path(folder) / f"{name}.png"))
-
-
-def free_port():
-    """A port that nobody uses just now."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return one.getsockname()[1]

@@ -8,6 +8,7 @@ from starlette.testclient import TestClient
 
 from settscan.page.app import create_app
 from settscan.page.guard import Pass
+from settscan.page.room import Room
 from tests.page.cloths import project_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -28,7 +29,7 @@ def folder(tmp_path):
 @pytest.fixture
 def stranger(folder):
     """A client without a token."""
-    app = create_app(folder, Pass(TOKEN, (HOST, "localhost:8711")))
+    app = create_app(Room(folder), Pass(TOKEN, (HOST, "localhost:8711")))
     with TestClient(app, base_url=f"http://{HOST}", follow_redirects=False) as client:
         yield client
 

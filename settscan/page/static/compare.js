@@ -20,7 +20,7 @@ export function openCompare(given, found) {
 }
 
 export function renewDrawing() {
-  if (!view || !store.state.yarns || drawnOf === store.state.revision) return;
+  if (!view || byId("compare").hidden || !store.state.yarns || drawnOf === store.state.revision) return;
   drawnOf = store.state.revision;
   const image = new Image();
   image.onload = () => { drawn = image; view.redraw(); };
@@ -77,4 +77,8 @@ export function startCompare() {
   for (const one of document.querySelectorAll('input[name="show"], input[name="fit"]')) one.addEventListener("change", choose);
 }
 
-export function pauseCompare(hidden) { if (hidden) clearInterval(timer); else choose(); }
+export function pauseCompare(hidden) {
+  if (hidden) { clearInterval(timer); return; }
+  choose();
+  renewDrawing();
+}
