@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str], None]
 
+PICTURE_PX = 1600
+"""Longest side of the picture of the straightened cloth: enough for the sheets."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScanOptions:
@@ -112,7 +115,7 @@ class _Seen:
 
 
 def scan_photos(
-    paths: Sequence[Path], options: ScanOptions, progress: Progress, *, picture_px: int = 1600
+    paths: Sequence[Path], options: ScanOptions, progress: Progress, *, picture_px: int = PICTURE_PX
 ) -> ScanResult:
     """Read a photo of a cloth, and perhaps a close-up of it, into a cloth record.
 
@@ -156,7 +159,7 @@ def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult
         seen = _see(photo, options, _pins(options, None), _quiet, things)
     except Refusal as refusal:
         return _refused(photo, refusal)
-    return _result(seen, (), options, _quiet)
+    return _result(seen, (), options, _quiet, PICTURE_PX)
 
 
 def _quiet(_: str) -> None:

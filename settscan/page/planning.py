@@ -12,7 +12,7 @@ from settscan.cloth.notation import parse_sequence
 from settscan.cloth.project_model import PhotoRecord, Project
 from settscan.errors import BadFile, SettscanError
 from settscan.files import read_bytes
-from settscan.sheets import content
+from settscan.sheets import at_loom, content
 from settscan.sheets.picture import ShownPart
 from settscan.warping.model import Step, WarpPlan
 from settscan.warping.plan import plan_warp
@@ -118,13 +118,13 @@ def answers(plans: Plans, revision: int, project: Project) -> dict[str, Any]:
             }
             for need in winding.yarns
         ],
-        "reedHead": list(content.REED_HEAD),
-        "reeds": [list(row) for row in content.reed_rows(plan)],
+        "reedHead": list(at_loom.REED_HEAD),
+        "reeds": [list(row) for row in at_loom.reed_rows(plan)],
         "lossHead": list(content.LOSS_HEAD),
         "losses": [list(row) for row in content.loss_rows(plan)],
-        "divide": content.LOSSES_DIVIDE,
-        "sley": list(content.sley_lines(plan)),
-        "threading": list(content.threading_lines(plan.draft, plan.ends)) if plan.draft else [],
+        "divide": content.losses_divide(units),
+        "sley": list(at_loom.sley_lines(plan)),
+        "threading": list(at_loom.threading_lines(plan.draft, plan.ends)) if plan.draft else [],
     }
 
 
@@ -138,7 +138,7 @@ def _derivation(label: str, plan: WarpPlan, winding: Wound) -> list[list[str]]:
         begins = _DERIVED[label]
         return [[s.label, s.text] for s in _steps(plan, winding) if s.label.startswith(begins)]
     if label == "Weave" and plan.draft is not None:
-        lines = content.threading_lines(plan.draft, plan.ends)
+        lines = at_loom.threading_lines(plan.draft, plan.ends)
         return [["Threading", "; ".join(lines)], *(["Note", note] for note in plan.draft.notes)]
     if isinstance(winding, WindingPlan):
         return _winding_derivation(label, winding)

@@ -10,7 +10,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from settscan.cloth.beginning import first_wishes, plain_cloth
+from settscan.cloth.beginning import plain_cloth
 from settscan.cloth.notation import parse_sequence
 from settscan.cloth.project import write_project
 from settscan.cloth.project_values import density
@@ -20,6 +20,7 @@ from settscan.page.answers import LOOK_COOKIE, asked, look_from, page, room_of
 from settscan.page.pictures import check_photo
 from settscan.page.reader import Job
 from settscan.page.room import Room
+from settscan.scanned import first_wishes
 
 _YEAR = 31_000_000  # seconds
 
