@@ -18,7 +18,7 @@ export async function showPlan() {
 }
 
 function table(element, head, rows, columns = head.length) {
-  const cells = (row, tag) => row.slice(0, columns).map((text) => make(tag, tag === "th" ? { scope: "col" } : {}, text));
+  const cells = (row, tag) => row.slice(0, columns).map((text) => (tag === "th" && text ? make("th", { scope: "col" }, text) : make("td", {}, text)));
   element.replaceChildren(make("thead", {}, make("tr", {}, ...cells(head, "th"))), make("tbody", {}, ...rows.map((row) => make("tr", {}, ...cells(row, "td")))));
 }
 
