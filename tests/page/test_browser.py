@@ -406,7 +406,7 @@ def test_5_the_winding_is_led_by_keys_and_resumes(browser, folder):
         until(window, lambda: page.evaluate("document.body.dataset.card") == "3")
         head = page.locator("#head").inner_text()
         assert re.match(r"\d+ \w+", head)
-        assert "end" in page.locator("#where").inner_text()
+        assert "ends at the start end, 2 passes" in page.locator("#where").inner_text()
         assert page.locator("#next").inner_text().startswith("Next: ")
         assert page.locator("#in-warp").inner_text().startswith("20 of ")
         window.shot("5-phone")

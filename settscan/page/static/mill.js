@@ -32,7 +32,8 @@ function take(found) {
 function where(card) {
   if (card.kind !== "wind") return "";
   const passes = card.in_hand > 1 ? "" : `, ${plural(card.passes, "pass", "passes")}`;
-  return `from the ${card.begins} to the ${card.finishes}${passes}`;
+  const way = card.begins === card.finishes ? `begins and ends at the ${card.begins}` : `from the ${card.begins} to the ${card.finishes}`;
+  return `${way}${passes}`;
 }
 
 function nextWords(card) {
