@@ -115,7 +115,15 @@ def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     for bounds in divisions_in_step(order, tuple(by_end), frame.bout_ends):
         divisions.append(tuple(by_end[at] for at in bounds))
     yarns = ends_in_order(order)
-    return min(dict.fromkeys(divisions), key=lambda division: whole_cost(yarns, division, frame))
+    best, least = divisions[0], whole_cost(yarns, divisions[0], frame)
+    for division in dict.fromkeys(divisions[1:]):
+        # With one list for all it would cost this; most need not be looked at more closely.
+        if _cost_but_lists(division, frame) + ANOTHER_LIST * ends * ends >= least:
+            continue
+        cost = whole_cost(yarns, division, frame)
+        if cost < least:
+            best, least = division, cost
+    return best
 
 
 def whole_cost(yarns: str, division: Sequence[Split], frame: Frame) -> int:
@@ -131,10 +139,18 @@ def whole_cost(yarns: str, division: Sequence[Split], frame: Frame) -> int:
     """
     ends = division[-1].at
     starts = [0, *(split.at for split in division)]
-    bouts = [yarns[first:last] for first, last in zip(starts, starts[1:], strict=False)]
-    points = sum(split.points for split in division)
-    points += EXTRA_BOUT * len(bouts) + ANOTHER_LIST * len(set(bouts))
-    sizes = sum(_bout_cost(len(bout), ends, len(bouts), frame) for bout in bouts)
+    lists = {yarns[first:last] for first, last in zip(starts, starts[1:], strict=False)}
+    return _cost_but_lists(division, frame) + ANOTHER_LIST * len(lists) * ends * ends
+
+
+def _cost_but_lists(division: Sequence[Split], frame: Frame) -> int:
+    """What a division costs apart from the lists that it needs."""
+    ends, bouts = division[-1].at, len(division)
+    points, sizes, before = EXTRA_BOUT * bouts, 0, 0
+    for split in division:
+        points += split.points
+        sizes += _bout_cost(split.at - before, ends, bouts, frame)
+        before = split.at
     return points * ends * ends + sizes
 
 
