@@ -176,3 +176,57 @@ def test_folders(tmp_path, old):
     files.make_folder(tmp_path / "a" / "b")
     with pytest.raises(BadFile, match="Cannot make the folder"):
         files.make_folder(old / "below")
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from settscan.files import change_file, read_bytes, replace_file
+path, whole = Path(sys.argv[1]), [bytes([65 + n]) * 3_000_000 for n in (0, 1)]
+print("ready", flush=True)
+while True:
+    for before, after in (whole, whole[::-1]):
+        change_file(path, before, after)
+"""
+
+
+def test_killed_in_mid_write_the_file_is_whole(tmp_path):
+    """SIGKILL at eight moments of a writer that never rests: the file is one text or the other."""
+    import subprocess
+    import sys
+    import time
+
+    path = tmp_path / "blanket.toml"
+    whole = [b"A" * 3_000_000, b"B" * 3_000_000]
+    for wait in (0.0, 0.001, 0.003, 0.007, 0.011, 0.017, 0.023, 0.031):
+        path.write_bytes(whole[0])
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, path], stdout=subprocess.PIPE, cwd=tmp_path
+        )
+        assert writer.stdout.readline() == b"ready\n"
+        time.sleep(wait)
+        writer.kill()
+        writer.communicate()
+        assert path.read_bytes() in whole
+        previous = path.with_name("blanket.toml.previous")
+        assert not previous.exists() or previous.read_bytes() in whole
+
+
+def test_a_file_filled_bit_by_bit_takes_its_place_at_the_end(tmp_path, old, monkeypatch):
+    with files.writing(old) as file:
+        file.write(b"n")
+        assert old.read_bytes() == b"old"
+        file.write(b"ew")
+    assert old.read_bytes() == b"new" and names(tmp_path) == ["blanket.toml"]
+    with pytest.raises(ZeroDivisionError), files.writing(old) as file:
+        file.write(b"half")
+        raise ZeroDivisionError
+    assert old.read_bytes() == b"new" and names(tmp_path) == ["blanket.toml"]
+
+    def full(handle):
+        raise OSError(errno.ENOSPC, "no")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(BadFile, match="disk is full"), files.writing(old) as file:
+        file.write(b"half")
+    assert old.read_bytes() == b"new" and names(tmp_path) == ["blanket.toml"]

@@ -33,6 +33,7 @@ class IndexPage:
         data = {
             "object": row.get("object", ""),
             "file": row["file"],
+            "cloth": [row.get("piece", 1), row.get("pieces", 1)],
             "status": row["status"],
             "doubt": row.get("doubt"),
             "unsure": row.get("unsure_stripes"),

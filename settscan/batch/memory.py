@@ -14,7 +14,7 @@ from settscan.errors import BadInput
 LEAST_BYTES = 400_000_000
 _BYTES_PER_PIXEL = 65
 _SAMPLED_PIXELS = 12_000_000
-_BYTES_PER_MORE = 16  # pixels beyond that are decoded, turned and reduced, not worked on
+_BYTES_PER_MORE = 8  # pixels beyond that are decoded, turned and reduced, not worked on
 ORDINARY_BYTES = 1_200_000_000
 """For a photo of an ordinary phone, 12 megapixels; so much is planned for each worker."""
 
