@@ -22,6 +22,8 @@ Work = Callable[[Task], Done]
 MakePool = Callable[[int], Executor]
 """Makes an executor of so many workers; 0 stands for all there are."""
 
+_LOOK_S = 5.0  # between looks at a cluster that gives no answer
+
 THREADS = {
     name: "1"
     for name in (
@@ -81,6 +83,7 @@ class Cluster:
                 'Install it with: pip install "settscan[dask]", or leave out --scheduler.',
             ) from error
         try:
+            self._missed = 0
             connect: Any = Client
             self._client: Any = connect(address, timeout="5s", set_as_default=False)
         except (OSError, ValueError, TimeoutError) as error:
@@ -107,14 +110,10 @@ class Cluster:
         """See whether the scheduler is still there.
 
         Raises:
-            BadInput: if it is not.
+            BadInput: if it was missed twice in turn.
         """
-        try:
-            self._client.scheduler_info()
-            there = self._client.status == "running"
-        except Exception:  # whatever the connection makes of its end
-            there = False
-        if not there:
+        self._missed = 0 if self._client.status == "running" else self._missed + 1
+        if self._missed > 1:  # a connection may come back between two looks
             raise BadInput(
                 "The connection to the Dask scheduler was lost.",
                 "Run the same command again: it goes on where it was.",
@@ -145,7 +144,7 @@ def run_all(
         workers: how many are wanted.
         window: how many tasks are handed out at a time.
         tries: how often a task whose worker was ended is tried alone.
-        check: called when a worker was ended; raises if nothing can go on.
+        check: called when a worker was ended or none answers; raises if nothing can go on.
     """
     waiting = iter(tasks)
     lost: list[Task] = []
@@ -154,19 +153,25 @@ def run_all(
         suspects, lost = lost, []
         if suspects:
             check()
+            check()
         for task in suspects:
             yield task, _alone(task, work, make, tries)
         if exhausted:
             break
         pool = make(workers)
         try:
-            exhausted = yield from _until_broken(waiting, work, pool, window, lost)
+            exhausted = yield from _until_broken(waiting, work, pool, window, lost, check)
         finally:
             _end(pool)
 
 
 def _until_broken(
-    waiting: Iterator[Task], work: Work, pool: Executor, window: int, lost: list[Task]
+    waiting: Iterator[Task],
+    work: Work,
+    pool: Executor,
+    window: int,
+    lost: list[Task],
+    check: Callable[[], None],
 ) -> Generator[tuple[Task, Done], None, bool]:
     """Hand out tasks until there are none or a worker was ended; True in the first case.
 
@@ -176,6 +181,7 @@ def _until_broken(
         pool: does it.
         window: how many are handed out at a time.
         lost: gets the tasks that were in hand when a worker was ended.
+        check: called while nothing ends; raises if nothing can go on.
     """
     running: dict[Future[Done], Task] = {}
     more = True
@@ -193,7 +199,9 @@ def _until_broken(
                 lost.append(task)
         if not running:
             return not more and not lost
-        ended, _ = wait(running, return_when=FIRST_COMPLETED)
+        ended, _ = wait(running, timeout=_LOOK_S, return_when=FIRST_COMPLETED)
+        if not ended:
+            check()
         for future in ended:
             task = running.pop(future)
             done = _answer(future)
