@@ -1,5 +1,6 @@
 """The page in a real browser, walked as a weaver would, point by point."""
 
+import base64
 import re
 import shutil
 import tomllib
@@ -66,6 +67,15 @@ def window(browser, folder):
     assert [told for told in one.wrong if "400 (Bad Request)" not in told] == []
 
 
+DROP = """(photo) => {
+  const bytes = Uint8Array.from(atob(photo), (one) => one.charCodeAt(0));
+  const data = new DataTransfer();
+  data.items.add(new File([bytes], "aunts.jpg", {type: "image/jpeg"}));
+  const event = new DragEvent("drop", {dataTransfer: data, bubbles: true, cancelable: true});
+  document.getElementById("drop").dispatchEvent(event);
+}"""
+
+
 def project(folder, name="swatch"):
     return tomllib.loads((folder / f"{name}.toml").read_text("utf-8"))
 
@@ -95,12 +105,13 @@ def drag(page, start, to):
 # --- 1. the photo -----------------------------------------------------------------------------
 
 
-def test_1_a_photo_is_chosen_read_with_progress_and_shown(window, folder, tmp_path_factory):
+def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_path_factory):
     page = window.page
     tmp_path = tmp_path_factory.mktemp("camera")
     cropped(tmp_path / "aunts.jpg")
     window.go("/")
-    page.set_input_files("#files", tmp_path / "aunts.jpg")
+    photo = base64.b64encode((tmp_path / "aunts.jpg").read_bytes()).decode()
+    page.evaluate(DROP, photo)
     page.wait_for_selector("#whole:visible")
     assert page.input_value("#whole") == "aunts.jpg"
     page.click("#read")
@@ -302,6 +313,24 @@ def test_2_a_second_look_leaves_what_is_certain(window, folder):
     until(window, lambda: "Done" in page.locator("#second-told").inner_text(), 120)
     until(window, lambda: "C14" in project(folder)["warp"]["sequence"])
     assert "A/23" in project(folder)["warp"]["sequence"]
+    assert "elsewhere" not in page.locator("#said").inner_text()
+
+
+def test_2_a_picture_that_is_read_again_fits_its_view(window, folder):
+    """A straightened cloth of another size, opened while its part of the page is hidden."""
+    from PIL import Image
+
+    page = window.page
+    window.go("/p/swatch#photo")
+    with Image.open(folder / "swatch.cloth.jpg") as image:
+        image.resize((image.width * 2, image.height)).save(folder / "swatch.cloth.jpg")
+    window.go("/p/swatch#photo")
+    page.locator("#tab-stripes").click()
+    page.wait_for_selector(".tag")
+    page.wait_for_timeout(300)
+    view, last = page.locator("#cloth-view").bounding_box(), page.locator(".seam").last
+    edge = last.bounding_box()["x"]
+    assert view["x"] + view["width"] * 0.7 < edge < view["x"] + view["width"]
 
 
 # --- 3. see it --------------------------------------------------------------------------------
@@ -427,6 +456,24 @@ def test_5_the_winding_is_led_by_keys_and_resumes(browser, folder):
         second.close()
         page.goto("about:blank")
         assert window.wrong == []
+
+
+def test_5_steps_are_said_aloud_and_the_screen_stays_on_if_wanted(window):
+    page = window.page
+    window.go("/p/swatch/wind")
+    page.evaluate(
+        """() => { window.heard = [];
+        window.speechSynthesis.speak = (words) => window.heard.push(words.text); }"""
+    )
+    page.keyboard.press("Space")
+    until(window, lambda: page.evaluate("document.body.dataset.card") == "1")
+    assert page.evaluate("window.heard") == []
+    page.check("#speak")
+    page.click("#on")
+    until(window, lambda: len(page.evaluate("window.heard")) == 2)
+    page.click("#back")
+    until(window, lambda: "20 blue" in page.evaluate("window.heard.at(-1)"))
+    assert "screen stays on" in page.locator("#awake").inner_text()
 
 
 def test_5_everything_needed_fits_a_phone_held_upright(window):

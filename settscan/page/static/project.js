@@ -64,12 +64,13 @@ async function openPictures() {
 async function hear(news) {
   if (!store.state) return;
   showJob(news.job);
+  const before = reading;
   const done = reading && news.job && !news.job.running;
   reading = Boolean(news.job && news.job.running);
   if (news.revision !== undefined && news.revision !== store.state.revision) {
-    const before = store.state.revision;
+    const had = store.state.revision;
     await refresh();
-    if (!done && store.state.revision > before) say("The project was changed elsewhere; this is the newest state.");
+    if (!before && store.state.revision > had) say("The project was changed elsewhere; this is the newest state.");
   }
   if (done) await openPictures();
 }

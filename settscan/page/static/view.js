@@ -26,7 +26,10 @@ export class View {
     const same = this.picture && this.picture.version === picture.version;
     this.picture = picture;
     this.address = address;
-    if (!same) { this.tiles.clear(); this.fit(); } else this.redraw();
+    if (same) { this.redraw(); return; }
+    this.tiles.clear();
+    this.fitted = true; // even while it is hidden: it fits itself as soon as it has a size
+    this.fit();
   }
 
   get width() { return this.element.clientWidth; }
@@ -43,7 +46,7 @@ export class View {
   }
 
   zoom(factor, atX = this.width / 2, atY = this.height / 2) {
-    if (!this.picture) return;
+    if (!this.picture || !this.width) return;
     const least = Math.min(this.width / this.picture.width, this.height / this.picture.height) / 2;
     const scale = Math.min(Math.max(this.scale * factor, least), 16);
     this.x += atX / this.scale - atX / scale;
@@ -74,6 +77,7 @@ export class View {
   }
 
   show(sx, sy) {
+    if (!this.width) return;
     const [x, y] = this.toView(sx, sy);
     const room = 40;
     if (x > room && y > room && x < this.width - room && y < this.height - room) return;
