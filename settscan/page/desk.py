@@ -205,6 +205,9 @@ class Desk:
         self._bytes = content
         self.revision += 1
         self._view = self._read() if made is None else self._seen_as(made)
+        if made is None and self._view.project is not None:
+            parse = (self._view.project.text, self.path.name)
+            threading.Thread(target=self._layout.prepare, args=parse, daemon=True).start()
         for tell in list(self.changed):
             tell(self.revision)
 

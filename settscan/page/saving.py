@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import copy
 from dataclasses import dataclass, replace
 from typing import Any
@@ -40,8 +41,13 @@ class Layout:
     """The text of one project with its layout, parsed once and then edited in place."""
 
     def __init__(self) -> None:
-        self._plain = ""
-        self._document: TOMLDocument | None = None
+        self._held: tuple[str, TOMLDocument] | None = None
+
+    def prepare(self, text: str, name: str) -> None:
+        """Parse a text beforehand, so that the next edit need not wait for it."""
+        plain = _plain(text)
+        with contextlib.suppress(BadProject):
+            self._held = plain, parsed(plain, name)
 
     def changed(self, text: str, data: dict[str, Any], edits: list[Edit], name: str) -> Changed:
         """The text with the edits in it, checked: it says what was meant, and is a valid project.
@@ -59,12 +65,11 @@ class Layout:
         """
         mark = _MARK if text.startswith(_MARK) else ""
         windows = "\r\n" in text
-        plain = text.removeprefix(_MARK).replace("\r\n", "\n")
+        plain = _plain(text)
         wanted = copy.deepcopy(data)
         apply_to_data(wanted, edits)
-        document = self._document if self._plain == plain else None
-        self._document = None  # of no use if anything goes wrong from here on
-        document = parsed(plain, name) if document is None else document
+        held, self._held = self._held, None  # of no use if anything goes wrong from here on
+        document = held[1] if held is not None and held[0] == plain else parsed(plain, name)
         new = apply_to_document(document, edits, name)
         found = load_toml(new, name)
         if found != wanted:
@@ -73,15 +78,18 @@ class Layout:
                 "Make the change in a text editor.",
             )
         cloth, wishes, photo = parse_project(new, name)
-        self._plain, self._document = new, document
+        self._held = new, document
         whole = mark + (new.replace("\n", "\r\n") if windows else new)
         return Changed(whole, new, found, cloth, wishes, photo)
 
 
 def changed_text(text: str, edits: list[Edit], name: str) -> str:
     """The text with the edits in it, as `Layout.changed` makes it."""
-    plain = text.removeprefix(_MARK).replace("\r\n", "\n")
-    return Layout().changed(text, load_toml(plain, name), edits, name).text
+    return Layout().changed(text, load_toml(_plain(text), name), edits, name).text
+
+
+def _plain(text: str) -> str:
+    return text.removeprefix(_MARK).replace("\r\n", "\n")
 
 
 def edits_between(before: Work, after: Work, units: str, has_photo: bool) -> list[Edit]:
@@ -123,6 +131,8 @@ def _yarn_changes(key: str, old: Yarn, new: Yarn) -> list[Edit]:
 
 def _side_edits(before: Side, after: Side, units: str, whole: bool = False) -> list[Edit]:
     """Sequence, doubts and density of one side; `whole` writes them even where they are alike."""
+    if before == after and not whole:
+        return []
     name = after.name
     edits: list[Edit] = []
     old, new = (write.sequence_values(one.sequence) for one in (before, after))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Any
 
 GB, US = "gb", "us"
@@ -35,6 +36,12 @@ _WORD = re.compile(r"[A-Za-z]+")
 
 def in_words_of(text: str, words: str) -> str:
     """The text in US or GB words; anything but "us" means GB."""
+    told = _translated(str(text), words)
+    return type(text)(told)  # text that is safe as HTML stays so
+
+
+@lru_cache(maxsize=4096)
+def _translated(text: str, words: str) -> str:
     table = _TO_US if words == US else _TO_GB
 
     def told(match: re.Match[str]) -> str:
@@ -44,7 +51,7 @@ def in_words_of(text: str, words: str) -> str:
             return word
         return found.capitalize() if word[0].isupper() else found
 
-    return type(text)(_WORD.sub(told, text))  # text that is safe as HTML stays so
+    return _WORD.sub(told, text)
 
 
 def all_in_words_of(data: Any, words: str, keep: frozenset[str] = frozenset()) -> Any:
