@@ -36,7 +36,7 @@ def latency_table() -> str:
         (folder / "stripes.toml").write_text(many_striped(STRIPES), encoding="utf-8")
         rows = [_row(*one) for one in _answered(folder).items()]
         rows += [_row(*one) for one in _painted(folder).items()]
-    head = ["edit", "until", "median ms", "slowest of twenty ms", "of the median, processor ms"]
+    head = ["edit", "until", "quickest of 20 ms", "median ms", "slowest ms", "processor ms, median"]
     return markdown(head, rows)
 
 
@@ -44,7 +44,8 @@ def _row(what: tuple[str, str], took: list[tuple[float, float]]) -> list[str]:
     wall, busy = zip(*took, strict=True)
     own = statistics.median(busy)
     told = "-" if own != own else f"{own:.0f}"
-    return [*what, f"{statistics.median(wall):.0f}", f"{max(wall):.0f}", told]
+    spread = (min(wall), statistics.median(wall), max(wall))
+    return [*what, *(f"{one:.0f}" for one in spread), told]
 
 
 def _edits(state: dict[str, Any], turn: int) -> list[tuple[str, dict[str, Any]]]:
