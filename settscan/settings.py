@@ -95,10 +95,11 @@ class SeparateSettings:
         least_slope: a line in which crossing stripes show with less than this share of their
             contrast is no cloth.
         blind_cover: a column or row with a smaller share of cloth is not measured.
-        least_light: linear light (sum of three channels) below which errors are not relative.
+        least_light: share of the cloth's mean light below which errors are not relative: dark
+            threads beside bright ones are seen with the errors of the bright.
     """
 
-    least_cover: float = 0.3
+    least_cover: float = 0.12
     rounds: int = 8
     least_patch_px: int = 8
     cleanings: int = 5
@@ -108,7 +109,7 @@ class SeparateSettings:
     foreign_line_times: float = 4.0
     least_slope: float = 0.5
     blind_cover: float = 0.1
-    least_light: float = 0.15
+    least_light: float = 0.7
 
 
 SEPARATE = SeparateSettings()
@@ -421,6 +422,8 @@ class PaletteSettings:
     Attributes:
         same_yarn: CIEDE2000 below which two levels are one yarn: between the scatter of one
             yarn's stripes (1 to 3) and the least difference that weavers use (about 6).
+        start_apart: CIEDE2000 within which bands are taken together before errors are weighed;
+            an eye sees no less.
         same_both_ways: CIEDE2000 within which a warp and a weft colour that are each other's most
             alike are one yarn; shading and the camera's tone curve part them.
         line_difference: CIEDE2000 by which a line of one thread must differ from its neighbours;
@@ -450,6 +453,7 @@ class PaletteSettings:
     """
 
     same_yarn: float = 4.5
+    start_apart: float = 1.5
     same_both_ways: float = 9.0
     line_difference: float = 14.0
     single_thread: float = 1.6
@@ -726,6 +730,7 @@ class LightSettings:
         vote_weight: say of one pair of alike stripes against what is usual.
         least_strange: log light off the pattern that hides the cloth: a third ...
         strange_times: ... or so many times what is usual in this cloth.
+        strange_cells: cells whose mean is judged: a repeat of four threads of ten pixels.
     """
 
     cell_px: int = 4
@@ -749,6 +754,7 @@ class LightSettings:
     uneven: float = 2.8
     least_strange: float = 0.3
     strange_times: float = 4.0
+    strange_cells: int = 5
 
 
 LIGHT = LightSettings()
@@ -796,6 +802,8 @@ class ReadSettings:
 
     Attributes:
         unknown_cell_px: detail that is looked for before any thread was seen.
+        tone_patch_px: side of the patches that tell the camera's tone curve, a whole number of
+            repeats of the weave near this.
         looks: at most so many looks until the threads found are those that were looked for.
         rim_threads: bands within so many threads of the cloth's edge whose colour occurs nowhere
             else are fringe, floor or shadow.
@@ -812,6 +820,7 @@ class ReadSettings:
     """
 
     unknown_cell_px: float = 3.0
+    tone_patch_px: int = 32
     looks: int = 3
     rim_threads: float = 12.0
     sliver_threads: float = 0.55
@@ -909,3 +918,73 @@ class LineSettings:
 
 
 LINES = LineSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupSettings:
+    """When two groups of bands are one yarn. Errors are one standard deviation.
+
+    Attributes:
+        price: chi squared of three channels that a yarn of its own must save: chance alone
+            passes 16 about once in a thousand pairs.
+        parts: parts of a band whose levels are compared, to see how well the model holds.
+        least_seen: a part of which less shows than this share of the fullest has no say.
+        independent_parts: of them whose errors are independent, in an ordinary photo.
+        least_light: of a level, linear light; the noise of a photo and of its coding.
+        thread_scatter: relative, of a single thread's light; melange yarn has 2 to 9 %.
+        band_scatter: the same that does not average out over a wide band.
+        tint: relative, of each channel on its own: the dye of one yarn from bobbin to bobbin.
+        dilution: share of its neighbours' colour in a line of one thread (blur, sharpening,
+            waviness); of n threads an n-th.
+        slope, bend: of the light that is left along an axis, relative, from middle to end.
+        sides: warp and weft of one yarn, relative: they lie differently to the light.
+        offset: of the additive model's offset, linear light.
+        share: of the additive model's share.
+    """
+
+    price: float = 18.0
+    parts: int = 6
+    least_seen: float = 0.3
+    independent_parts: float = 3.0
+    least_light: float = 0.002
+    thread_scatter: float = 0.15
+    band_scatter: float = 0.04
+    tint: float = 0.02
+    thread_tint: float = 0.05
+    dilution: float = 0.3
+    slope: float = 0.08
+    bend: float = 0.06
+    sides: float = 0.06
+    offset: float = 0.006
+    share: float = 0.02
+
+
+GROUPS = GroupSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToneSettings:
+    """How the camera's tone curve is found.
+
+    Attributes:
+        least_patches: fewer patches each way show too few crossings.
+        least_cover: share of a patch that must be cloth.
+        bright: linear light that may have been cut off before the lamp was evened out.
+        most_cut: share of a patch that may be so bright.
+        reach: of the terms in the first search; a strong S-curve has 0.6.
+        spread: of the terms before anything is seen, one standard deviation.
+        usual_rest: share of the variation that uneven light and yarn leave over anyhow.
+        crossings: independent crossings of stripes in an ordinary photo.
+    """
+
+    least_patches: int = 12
+    least_cover: float = 0.5
+    bright: float = 0.85
+    most_cut: float = 0.03
+    reach: float = 0.8
+    spread: float = 0.3
+    usual_rest: float = 0.0005
+    crossings: float = 25.0
+
+
+TONE = ToneSettings()

@@ -122,12 +122,15 @@ def strangers(light: FloatImage, usable: Mask, field: LightField, s: LightSettin
     even = cells / field.at(_middles(width), _middles(height))[..., None]
     pattern = np.maximum(field.columns[None] + field.rows[:, None], 0.0)
     floor = s.least_light * 2
-    rest = np.abs(np.log((even + floor) / (pattern + floor))).max(axis=2) * (weight > 0)
-    smooth = np.asarray(cv2.blur(rest, (3, 3)), dtype=np.float64)
+    shown = (weight > 0).astype(np.float64)[..., None]
+    # Means first: over some cells the weave itself cancels, and a stranger does not.
+    around = (s.strange_cells, s.strange_cells)
+    seen, model = (cv2.blur(part * shown, around) for part in (even, pattern))
+    smooth = np.abs(np.log((seen + floor) / (model + floor))).max(axis=2) * shown[..., 0]
     usual = float(np.median(smooth[weight > 0])) if (weight > 0).any() else 1.0
     strange = (smooth > max(s.least_strange, s.strange_times * usual)).astype(np.uint8)
-    block = np.ones((3, 3), np.uint8)
-    solid = cv2.dilate(cv2.morphologyEx(strange, cv2.MORPH_OPEN, block), block)
+    solid = cv2.morphologyEx(strange, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    solid = cv2.dilate(solid, np.ones(around, np.uint8))
     size = (usable.shape[1], usable.shape[0])
     return np.asarray(cv2.resize(solid, size, interpolation=cv2.INTER_NEAREST) > 0)
 

@@ -20,7 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.colours import difference, steadied, to_lab
+from settscan.reading.grouping import Groups, group
 from settscan.reading.profiles import Additive
+from settscan.reading.samples import samples_of
 from settscan.reading.share import Levels, scatter_of, solve_share
 from settscan.reading.stripes import Bands
 from settscan.settings import PALETTE, PaletteSettings
@@ -69,10 +71,14 @@ class Palette:
 def find_palette(
     split: Additive, columns: Bands, rows: Bands, settings: PaletteSettings = PALETTE
 ) -> Palette:
-    """Find the yarns of both axes together."""
+    """Find the yarns of both axes together.
+
+    Each axis is grouped alone first, which is enough to find the share and the offset; with them
+    the bands of both axes are colours of yarns, and are grouped together.
+    """
     middle = columns.levels.T @ np.diff(columns.edges) / np.diff(columns.edges).sum()
-    column_class, column_levels, strange_columns = _classes(columns, middle, settings)
-    row_class, row_levels, strange_rows = _classes(rows, middle - rows_mean(rows), settings)
+    column_class, column_levels = _classes(columns, middle, settings)
+    row_class, row_levels = _classes(rows, middle - rows_mean(rows), settings)
     scatter = scatter_of(split, columns, rows, column_class, row_class)
     threads = (
         _weights(columns, column_class) / columns.cell,
@@ -81,21 +87,38 @@ def find_palette(
     share, offset = solve_share(
         Levels(warp=column_levels, weft=row_levels, threads=threads), scatter, settings
     )
-    warp = (column_levels - offset) / share
-    weft = (row_levels + offset) / (1 - share)
-    colours, of_warp, of_weft = _join(
-        warp, weft, _weights(columns, column_class), _weights(rows, row_class), settings
-    )
+    samples = samples_of(split, columns, rows, share, offset)
+    sure = np.concatenate([_whole_bands(b.widths / b.cell, settings) for b in (columns, rows)])
+    lab = to_lab(np.clip(samples.colours, 0, 1))
+    groups = group(samples.part(sure), _agglomerate(lab[sure], settings.start_apart))
+    of, strange = _with_outer(groups, sure, lab, settings)
+    n = len(columns.widths)
+    of_columns, of_rows = of[:n], of[n:]
     return Palette(
-        colours=colours,
-        of_columns=of_warp[column_class],
-        of_rows=of_weft[row_class],
+        colours=groups.colours,
+        of_columns=of_columns,
+        of_rows=of_rows,
         column_share=share,
         offset=offset,
-        closest=_closest(colours),
-        shared=bool(np.intersect1d(of_warp, of_weft).size),
-        strange_ends=(*strange_columns, *strange_rows),
+        closest=_closest(groups.colours),
+        shared=bool(np.intersect1d(of_columns, of_rows).size),
+        strange_ends=(bool(strange[0]), bool(strange[n - 1]), bool(strange[n]), bool(strange[-1])),
     )
+
+
+def _with_outer(
+    groups: Groups, sure: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
+) -> tuple[Ints, NDArray[np.bool_]]:
+    """The yarn of every band, the unsure ones as the most alike, and which are like none."""
+    of = np.zeros(len(sure), dtype=np.intp)
+    of[sure] = groups.of
+    strange = np.zeros(len(sure), dtype=bool)
+    known = to_lab(np.clip(groups.colours, 0, 1))
+    for k in np.flatnonzero(~sure):
+        apart = difference(lab[k][None], known)
+        of[k] = int(np.argmin(apart))
+        strange[k] = apart.min() >= settings.near_end
+    return of, strange
 
 
 def merged(palette: Palette, settings: PaletteSettings = PALETTE) -> Palette:
@@ -214,12 +237,8 @@ def _weights(bands: Bands, classes: Ints) -> Floats:
     return np.bincount(classes, weights=bands.widths, minlength=int(classes.max()) + 1)
 
 
-def _classes(
-    bands: Bands, base: Floats, settings: PaletteSettings
-) -> tuple[Ints, Floats, tuple[bool, bool]]:
+def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Ints, Floats]:
     """Group the bands of one axis by colour: class of each band (n,), level of each class.
-
-    The third answer tells of the first and the last band whether its colour is a stranger's.
 
     Levels are judged as the yarns they would be at an even share: contrasts doubled round the
     mean colour. Narrow bands, whose level the blur pulls towards their neighbours, weigh less.
@@ -237,7 +256,8 @@ def _classes(
         2 * bands.spread,
         settings,
     )
-    labels, strange = _place_outer(labels, inner, apparent, settings)
+    for k in np.flatnonzero(~inner):
+        labels[k] = labels[inner][int(np.argmin(difference(apparent[k][None], apparent[inner])))]
     count = int(labels.max()) + 1
     levels = np.zeros((count, 3))
     for k in range(count):
@@ -245,7 +265,7 @@ def _classes(
         heavy = members & inner
         heavy &= widths >= 0.5 * widths[heavy].max()
         levels[k] = np.average(bands.levels[heavy], axis=0, weights=widths[heavy])
-    return labels, levels, strange
+    return labels, levels
 
 
 def _whole_bands(threads: Floats, settings: PaletteSettings) -> NDArray[np.bool_]:
@@ -254,19 +274,6 @@ def _whole_bands(threads: Floats, settings: PaletteSettings) -> NDArray[np.bool_
     for end in (0, len(threads) - 1):
         inner[end] = threads[end] >= settings.trusted_end_threads
     return inner if inner.any() else np.ones(len(threads), dtype=bool)
-
-
-def _place_outer(
-    labels: Ints, inner: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
-) -> tuple[Ints, tuple[bool, bool]]:
-    """Give narrow bands at the ends the most alike yarn; tell which are like none."""
-    labels = labels.copy()
-    strange = [False, False]
-    for k in np.flatnonzero(~inner):
-        apart = difference(lab[k][None], lab[inner])
-        labels[k] = labels[inner][int(np.argmin(apart))]
-        strange[0 if k == 0 else 1] = bool(apart.min() >= settings.near_end)
-    return labels, (strange[0], strange[1])
 
 
 def _absorb(
@@ -311,32 +318,6 @@ def _agglomerate(lab: Floats, limit: float) -> Ints:
     ).fit_predict((apart + apart.T) / 2)
     order: dict[int, int] = {}
     return np.array([order.setdefault(int(v), len(order)) for v in labels], dtype=np.intp)
-
-
-def _join(
-    warp: Floats, weft: Floats, warp_width: Floats, weft_width: Floats, settings: PaletteSettings
-) -> tuple[Floats, Ints, Ints]:
-    """One list of yarns for both axes: colours (m, 3), yarn of each warp and each weft class.
-
-    Classes of one axis are different yarns already. A warp and a weft class are the same yarn if
-    each is the other's most alike and they are near; the limit is wider than within an axis,
-    since the two come from different sides of the model.
-    """
-    warp, weft = np.clip(warp, 0.0, 1.1), np.clip(weft, 0.0, 1.1)
-    apart = difference(to_lab(warp)[:, None], to_lab(weft)[None])
-    of_warp = np.arange(len(warp))
-    of_weft = np.full(len(weft), -1)
-    colours = list(warp)
-    for j in range(len(weft)):
-        i = int(np.argmin(apart[:, j]))
-        if apart[i, j] < settings.same_both_ways and int(np.argmin(apart[i])) == j:
-            of_weft[j] = i
-            weights = [warp_width[i], weft_width[j]]
-            colours[i] = np.average([warp[i], weft[j]], axis=0, weights=weights)
-        else:
-            of_weft[j] = len(colours)
-            colours.append(weft[j])
-    return np.array(colours), of_warp, of_weft
 
 
 def _closest(colours: Floats) -> tuple[int, int, float] | None:

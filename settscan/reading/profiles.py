@@ -162,8 +162,9 @@ def _foreign(
         apart += np.abs(means - expected)
         light += np.maximum(expected, 0.0)
         seen += means
-    ratio = apart / np.maximum(light, settings.least_light)
     cloth = weight > 0.5
+    mean = float(light[cloth].mean()) if cloth.any() else 1.0
+    ratio = apart / np.maximum(light, settings.least_light * mean)
     usual = float(np.median(ratio[cloth])) if cloth.any() else 0.0
     odd = ratio > max(settings.foreign_share, settings.foreign_times * usual)
     if odd[cloth].any():

@@ -26,6 +26,7 @@ from settscan.reading.threads import (
     Lattice,
     first_carriers,
 )
+from settscan.reading.tone import bent, find_tone
 from settscan.reading.weave import recognise, with_warp_across
 from settscan.settings import READ, ReadSettings
 
@@ -52,7 +53,7 @@ def read_cloth(
     Raises:
         Refusal: if there is too little cloth to read.
     """
-    split, reaches = _woven_part(flat)
+    split, reaches = _woven_part(flat, settings)
     expected = (
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
@@ -142,7 +143,9 @@ def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> flo
     return float(px_per_mm.value) / float(density.value)
 
 
-def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
+def _woven_part(
+    flat: FlatCloth, settings: ReadSettings
+) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
     """The picture separated within the box that carries the weave, and where cloth goes on.
 
     Where the box is smaller than what was taken for cloth, its border is the cloth's own edge
@@ -163,10 +166,13 @@ def _woven_part(flat: FlatCloth) -> tuple[Additive, tuple[bool, bool, bool, bool
         inner = (x0 > 0, y0 > 0, x1 < width, y1 < height)
         sides = [a or b for a, b in zip(reaches, inner, strict=True)]
         reaches = (sides[0], sides[1], sides[2], sides[3])
-    repeat_px = round(1 / min(carriers[0].fx, abs(carriers[0].fy)))
-    split = separate(flat.pixels, mask, patch_px=repeat_px)
-    pixels = evened(flat.pixels, split)
-    if pixels is not flat.pixels:
+    # Two repeats, so that what a patch cuts off of a repeat hardly shows.
+    repeat_px = round(2 / min(carriers[0].fx, abs(carriers[0].fy)))
+    patch = repeat_px * max(1, round(settings.tone_patch_px / repeat_px))
+    seen = bent(flat.pixels, find_tone(flat.pixels, mask, patch))
+    split = separate(seen, mask, patch_px=repeat_px)
+    pixels = evened(seen, split)
+    if pixels is not seen:
         split = separate(pixels, mask, patch_px=repeat_px)
     return split, reaches
 

@@ -1,0 +1,147 @@
+"""Which bands are one yarn: colours grouped with their errors and with the light that is left.
+
+Bands of one yarn never show quite one colour. The lamp's fall-off that no stripe could tell is a
+smooth trend along the axis; the two axes see the yarn from different sides; a line of one thread
+is diluted by its neighbours; threads are dyed and lit unevenly. Each of these is written down as
+an error of its own kind, and two groups are joined as long as their colours differ by no more
+than these errors explain. The trends are shared by all bands, so that they are found by whatever
+groups they bring together, and the order in which groups are joined is that of the least cost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.settings import GROUPS, GroupSettings
+
+Floats = NDArray[Any]
+Ints = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Samples:
+    """Colours to be grouped.
+
+    Attributes:
+        colours: (N, 3) linear light.
+        errors: (N, 3, 3) covariance of each, of its own.
+        trends: (N, 3, Q) change of each colour per unit of each shared trend.
+        spreads: (Q,) standard deviation of the trends before anything is seen.
+    """
+
+    colours: Floats
+    errors: Floats
+    trends: Floats
+    spreads: Floats
+
+    def part(self, chosen: NDArray[np.bool_]) -> Samples:
+        """Some of the samples."""
+        return replace(
+            self,
+            colours=self.colours[chosen],
+            errors=self.errors[chosen],
+            trends=self.trends[chosen],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Groups:
+    """The answer: group of each sample (N,), colours of the groups (M, 3), and the trends (Q,)."""
+
+    of: Ints
+    colours: Floats
+    trends: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """Weighted sums over the samples of each group; the sums of two groups joined are added.
+
+    Attributes:
+        own: (G, 3, 3), colour: (G, 3), shared: (G, 3, Q), trend: (G, Q, Q), pull: (G, Q).
+    """
+
+    own: Floats
+    colour: Floats
+    square: Floats
+    shared: Floats
+    trend: Floats
+    pull: Floats
+
+    def of(self, one: Ints, two: Ints) -> _Sums:
+        """Those of pairs of groups joined."""
+        parts = (self.own, self.colour, self.square, self.shared, self.trend, self.pull)
+        return _Sums(*(part[one] + part[two] for part in parts))
+
+    def reduced(self) -> tuple[Floats, Floats, Floats]:
+        """Each group's misfit (G,), its normal matrix (G, Q, Q) and pull (G, Q) for the trends.
+
+        The group's colour is the best for whatever the trends are.
+        """
+        solved = np.linalg.solve(
+            self.own, np.concatenate([self.colour[..., None], self.shared], axis=2)
+        )
+        colour, shared = solved[..., 0], solved[..., 1:]
+        misfit = self.square - np.einsum("gi,gi->g", self.colour, colour)
+        trend = self.trend - np.einsum("giq,gir->gqr", self.shared, shared)
+        pull = self.pull - np.einsum("giq,gi->gq", self.shared, colour)
+        return misfit, trend, pull
+
+
+def group(samples: Samples, start: Ints, settings: GroupSettings = GROUPS) -> Groups:
+    """Join groups, the cheapest pair first, as long as a pair costs less than a yarn of its own.
+
+    Args:
+        samples: the colours.
+        start: (N,) groups to begin with, numbered from 0.
+        settings: see `GroupSettings`.
+    """
+    labels = np.unique(start, return_inverse=True)[1].astype(np.intp)
+    sums = _sums(samples, labels)
+    prior = np.diag(1 / samples.spreads**2)
+    while len(sums.colour) > 1:
+        misfit, trend, pull = sums.reduced()
+        normal, total = prior + trend.sum(axis=0), pull.sum(axis=0)
+        now = misfit.sum() - total @ np.linalg.solve(normal, total)
+        one, two = np.triu_indices(len(misfit), 1)
+        joined, joined_trend, joined_pull = sums.of(one, two).reduced()
+        normals = normal[None] + joined_trend - trend[one] - trend[two]
+        pulls = total[None] + joined_pull - pull[one] - pull[two]
+        gained = np.einsum("pq,pq->p", pulls, np.linalg.solve(normals, pulls[..., None])[..., 0])
+        cost = misfit.sum() + joined - misfit[one] - misfit[two] - gained - now
+        best = int(np.argmin(cost))
+        if cost[best] >= settings.price:
+            break
+        labels = np.where(labels == two[best], one[best], labels)
+        labels = np.unique(labels, return_inverse=True)[1].astype(np.intp)
+        sums = _sums(samples, labels)
+    _, trend, pull = sums.reduced()
+    trends = np.linalg.solve(prior + trend.sum(axis=0), pull.sum(axis=0))
+    colours = np.linalg.solve(sums.own, (sums.colour - sums.shared @ trends)[..., None])[..., 0]
+    return Groups(of=labels, colours=colours, trends=trends)
+
+
+def _sums(samples: Samples, labels: Ints) -> _Sums:
+    weight = np.linalg.inv(samples.errors)
+    say = np.einsum("nij,nj->ni", weight, samples.colours)
+    shared = weight @ samples.trends
+    parts = (
+        weight,
+        say,
+        np.einsum("ni,ni->n", samples.colours, say),
+        shared,
+        np.einsum("niq,nir->nqr", samples.trends, shared),
+        np.einsum("niq,ni->nq", samples.trends, say),
+    )
+    count = int(labels.max()) + 1
+
+    def total(part: Floats) -> Floats:
+        out = np.zeros((count, *part.shape[1:]))
+        np.add.at(out, labels, part)
+        return out
+
+    return _Sums(*(total(part) for part in parts))
