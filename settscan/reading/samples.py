@@ -37,23 +37,30 @@ def samples_of(
         n + m samples, the columns first.
     """
     colours = np.vstack([(columns.levels - offset) / share, (rows.levels + offset) / (1 - share)])
+    n = len(columns.levels)
     misfits = np.vstack(
         [
             _misfit(split.residual, split.mask, columns, settings) / share,
             _misfit(split.residual.transpose(1, 0, 2), split.mask.T, rows, settings) / (1 - share),
         ]
     )
-    n = len(columns.levels)
-    errors = [
-        *_errors(colours[:n], misfits[:n], columns, settings),
-        *_errors(colours[n:], misfits[n:], rows, settings),
-    ]
+    threads = np.concatenate([np.maximum(b.widths / b.cell, 0.5) for b in (columns, rows)])
+    halo = np.vstack([_contrast(colours[:n]), _contrast(colours[n:])]) / threads[:, None]
+    # What the frame cuts or the edge of the cloth spoils has a neighbour that is not seen.
+    halo[[0, n - 1, n, -1]] *= 2.0
     # The lamp lights what is seen, both threads of each crossing, and not one yarn alone.
     lit = np.vstack(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
-    trends, spreads = _trends(lit, columns, rows, share, settings)
-    return Samples(colours=colours, errors=np.array(errors), trends=trends, spreads=spreads)
+    trends, spreads = _trends(lit, halo, columns, rows, share, settings)
+    errors = _errors(colours, misfits, halo, threads, settings)
+    return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
+
+
+def _contrast(colours: Floats) -> Floats:
+    """(n, 3) what each band's colour differs from the mean of its neighbours'."""
+    wide = np.pad(colours, ((1, 1), (0, 0)), mode="reflect" if len(colours) > 1 else "edge")
+    return np.asarray(colours - (wide[:-2] + wide[2:]) / 2)
 
 
 def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSettings) -> Floats:
@@ -71,51 +78,52 @@ def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSet
     full = seen.max(axis=0, keepdims=True)
     weight = np.where(seen > s.least_seen * full, seen, 0.0)[..., None]
     scatter = np.sqrt((weight * level**2).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-9))
-    usual = np.median(scatter, axis=0)
-    return np.asarray(np.maximum(scatter, usual))
+    usual = np.maximum(scatter, np.median(scatter, axis=0))
+    # A band of which only a corner shows is known the less.
+    shown = seen.sum(axis=0) / np.maximum(np.diff(np.append(starts, residual.shape[1])), 1)
+    cover = np.clip(shown / max(float(shown.max()), 1.0), 0.05, 1.0)
+    return np.asarray(usual / np.sqrt(cover)[:, None])
 
 
-def _errors(colours: Floats, misfits: Floats, bands: Bands, s: GroupSettings) -> list[Floats]:
-    """Covariance of each band's colour (3, 3)."""
-    threads = np.maximum(bands.widths / bands.cell, 0.5)
-    last = len(colours) - 1
-    found = []
-    for k, colour in enumerate(colours):
-        own = np.diag(misfits[k] ** 2 / s.independent_parts + s.least_light**2)
-        shade = s.thread_scatter**2 / threads[k] + s.band_scatter**2
-        near = [colours[j] for j in (k - 1, k + 1) if 0 <= j <= last]
-        beside = np.mean(near, axis=0) if near else colour
-        # What the frame cuts or the edge of the cloth spoils has a neighbour that is not seen.
-        reach = s.dilution / threads[k] * (2.0 if k in (0, last) else 1.0)
-        contrast = colour - beside
-        hue = s.thread_tint**2 / threads[k] + s.tint**2
-        tint = hue * np.diag(np.maximum(colour, 0.0) ** 2)
-        found.append(
-            own + tint + shade * np.outer(colour, colour) + reach**2 * np.outer(contrast, contrast)
-        )
-    return found
+def _errors(
+    colours: Floats, misfits: Floats, halo: Floats, threads: Floats, s: GroupSettings
+) -> Floats:
+    """Covariance of each band's colour (n, 3, 3) of its own."""
+    light = np.maximum(colours, 0.0)
+    own = misfits**2 / s.independent_parts + s.least_light**2
+    hue = s.thread_tint**2 / threads + s.tint**2
+    shade = s.thread_scatter**2 / threads + s.band_scatter**2
+    alone = own + hue[:, None] * light**2
+    return np.asarray(
+        alone[:, :, None] * np.eye(3)
+        + shade[:, None, None] * colours[:, :, None] * colours[:, None]
+        + s.dilution**2 * halo[:, :, None] * halo[:, None]
+    )
 
 
 def _trends(
-    lit: Floats, columns: Bands, rows: Bands, share: float, s: GroupSettings
+    lit: Floats, halo: Floats, columns: Bands, rows: Bands, share: float, s: GroupSettings
 ) -> tuple[Floats, Floats]:
-    """Change of the colours per unit of each shared trend, (n, 3, 8), and their spreads (8,).
+    """Change of the colours per unit of each shared trend, (n, 3, 10), and their spreads (10,).
 
     Light that falls off along x or y (slope and bend), a weft that lies lighter or darker than
-    the warp, and the offset of the model, which moves warp and weft against each other.
+    the warp, the offset of the model, which moves warp and weft against each other, and blur or
+    sharpening along x or y, which makes narrow bands more or less like their neighbours.
     """
     n = len(columns.levels)
-    trends = np.zeros((len(lit), 3, 8))
+    trends = np.zeros((len(lit), 3, 10))
     for part, bands, first in ((slice(0, n), columns, 0), (slice(n, None), rows, 2)):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
         trends[part, :, first] = lit[part] * at[:, None]
         trends[part, :, first + 1] = lit[part] * (1.5 * at**2 - 0.5)[:, None]
     trends[n:, :, 4] = lit[n:]
-    trends[:n, :, 5:] = np.eye(3) / share
-    trends[n:, :, 5:] = -np.eye(3) / (1 - share)
+    trends[:n, :, 5:8] = np.eye(3) / share
+    trends[n:, :, 5:8] = -np.eye(3) / (1 - share)
+    trends[:n, :, 8] = halo[:n]
+    trends[n:, :, 9] = halo[n:]
     # An error of the share scales warp and weft against each other, about the mean light.
     sides = np.hypot(s.sides, s.share / (share * (1 - share)))
     offset = np.hypot(s.offset, s.share * float(lit.mean()))
-    spreads = [s.slope, s.bend, s.slope, s.bend, sides, *[offset] * 3]
+    spreads = [s.slope, s.bend, s.slope, s.bend, sides, *[offset] * 3, *[s.dilution] * 2]
     return trends, np.array(spreads)
