@@ -289,6 +289,7 @@ class FlattenSettings:
         least_run: share of the strips that must agree, else the stripes run one way only.
         strip_slack_px: shift between distant parts of a cloth before it is straight.
         fine_strip_px: width of the strips that find an edge.
+        fine_slack_px: so far aside may the marks of a narrow strip lie.
         marks_blur_px: smoothing of a fine strip's marks (sigma), wider than a weave repeat.
         least_fine_shown: share of a fine strip that must be visible.
         least_usual: usual correlation with the body below which stripes run one way only.
@@ -298,6 +299,7 @@ class FlattenSettings:
         like_slack: by how much less will do for a strip of which next to nothing shows.
         most_strange_strips: strips of no cloth that end it; less is a hidden spot.
         look_around: how far beyond the sure part the edge is sought, share of its size.
+        recrops: so many times, as long as the area grows by the factor `grown`.
     """
 
     vote_pixels: int = 400_000
@@ -352,6 +354,7 @@ class FlattenSettings:
     least_run: float = 0.12
     strip_slack_px: int = 6
     fine_strip_px: int = 3
+    fine_slack_px: int = 3
     marks_blur_px: float = 4.0
     least_fine_shown: float = 0.15
     least_usual: float = 0.3
@@ -360,6 +363,8 @@ class FlattenSettings:
     like_slack: float = 0.3
     most_strange_strips: int = 12
     look_around: float = 0.3
+    recrops: int = 3
+    grown: float = 1.03
 
     def coarser(self) -> FlattenSettings:
         """The same lengths on the cloth in a picture that is smaller by `coarse`."""
@@ -908,6 +913,7 @@ class LineSettings:
         middle: share of a thread's width that is looked at, clear of its neighbours.
         blur_spread: what the neighbours' blur adds to a thread's colour, CIELAB at L* = 50.
         split_price: chi squared that splitting must save: two more edges than one band has.
+        mixture_price: the same where it also saves a yarn that has no wide band anywhere.
     """
 
     least_pitch: float = 4.5
@@ -915,6 +921,7 @@ class LineSettings:
     middle: float = 0.6
     blur_spread: float = 0.8
     split_price: float = 30.0
+    mixture_price: float = 12.0
 
 
 LINES = LineSettings()

@@ -91,10 +91,7 @@ def _like_body(
     inner = slice(body[0] // s.fine_strip_px + 1, max(body[1] // s.fine_strip_px - 1, 2))
     weight = shown[inner, :, None]
     mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
-    both = (shown > 0.5)[..., None]
-    dot = (marks * mean[None] * both).sum(axis=(1, 2))
-    size = (marks**2 * both).sum(axis=(1, 2)) * (mean[None] ** 2 * both).sum(axis=(1, 2))
-    alike = dot / np.sqrt(size + 1e-12)
+    alike = _likeness(marks, shown > 0.5, mean, s.fine_slack_px)
     share = shown.mean(axis=1)
     alive = share > s.least_fine_shown
     judged = share > s.least_judged * share.max()  # a corner's few pixels prove nothing
@@ -112,6 +109,21 @@ def _like_body(
     seen_first = bool(judged[: max(first - 1, 0)].any())
     seen_last = bool(judged[last + 2 :].any())
     return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, seen_first, seen_last
+
+
+def _likeness(marks: Array, seen: Mask, mean: Array, slack: int) -> Array:
+    """(S,) correlation of each strip's marks (S, H, 3) with the mean's (H, 3), the best of shifts.
+
+    Where the picture is not quite straight yet, strips far from the body lie a little aside.
+    """
+    best = np.full(len(marks), -1.0, dtype=np.float32)
+    own = np.einsum("shc,shc,sh->s", marks, marks, seen)
+    for shift in range(-slack, slack + 1):
+        there = np.roll(mean, shift, axis=0)
+        dot = np.einsum("shc,hc,sh->s", marks, there, seen)
+        size = own * (seen @ (there**2).sum(axis=1))
+        best = np.maximum(best, dot / np.sqrt(size + 1e-12))
+    return best
 
 
 def _alive_ends(alive: Mask, default: tuple[int, int]) -> tuple[int, int]:

@@ -164,7 +164,11 @@ def find_view(
         view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], c)
     reaches = (True, True, True, True)
     if corners is None:
-        view, reaches = _recropped(photo, coarse, view, c)
+        for _ in range(s.recrops):
+            before = view.box
+            view, reaches = _recropped(photo, coarse, view, c)
+            if view.box.width * view.box.height < s.grown * before.width * before.height:
+                break
     view = slope_field(coarse, view, c)
     view = register(coarse, view, c.register_blurs_px[0], c)
     view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))

@@ -28,6 +28,7 @@ def split_lines(
     yarns: Ints,
     levels: Floats,
     lattice: Lattice | None,
+    narrow: NDArray[np.bool_],
     settings: LineSettings = LINES,
 ) -> tuple[Bands, Ints]:
     """Split narrow bands whose threads are of different yarns that occur elsewhere too.
@@ -37,6 +38,7 @@ def split_lines(
         bands: bands of the axis.
         yarns: (n,) yarn of each band.
         levels: (m, 3) level that each yarn has in the profile.
+        narrow: (m,) yarns that have no wide band anywhere: they may be a mixture and no yarn.
         lattice: thread coordinates; without them, or too few pixels a thread, nothing is split.
         settings: see `LineSettings`.
     """
@@ -53,7 +55,8 @@ def split_lines(
         parts = [(yarn, 1)]
         if inner and 2 <= number <= settings.most_threads:
             seen = steadied(to_lab(_threads(profile, lattice, (start, end), number, settings)))
-            parts = _parts(seen, yarn, known, spread, settings)
+            price = settings.mixture_price if narrow[yarn] else settings.split_price
+            parts = _parts(seen, yarn, known, spread, price)
         total = sum(n for _, n in parts)
         done = 0
         for name, n in parts:
@@ -73,11 +76,11 @@ def split_lines(
 
 
 def _parts(
-    seen: Floats, yarn: int, known: Floats, spread: Floats, settings: LineSettings
+    seen: Floats, yarn: int, known: Floats, spread: Floats, price: float
 ) -> list[tuple[int, int]]:
     """Runs (yarn, threads) of a band, one run if its threads (n, 3) are alike."""
     cost = (((seen[:, None] - known[None]) / spread) ** 2).sum(axis=2)
-    if float(cost[:, yarn].sum() - cost.min(axis=1).sum()) < settings.split_price:
+    if float(cost[:, yarn].sum() - cost.min(axis=1).sum()) < price:
         return [(yarn, 1)]
     runs: list[tuple[int, int]] = []
     for name in np.argmin(cost, axis=1).tolist():

@@ -24,7 +24,7 @@ from settscan.reading.threads import (
     weave_carriers,
     weave_signals,
 )
-from settscan.settings import READ, THREADS, ReadSettings
+from settscan.settings import LINES, READ, THREADS, ReadSettings
 
 Floats = NDArray[Any]
 Expected = tuple[float | None, float | None]
@@ -118,11 +118,12 @@ def _look_at(
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
+    narrow = _only_narrow(palette, columns.widths / cells[0], rows.widths / cells[1])
     columns, column_yarns = split_lines(
-        split.columns, columns, palette.of_columns, column_levels, lattices[0]
+        split.columns, columns, palette.of_columns, column_levels, lattices[0], narrow
     )
     physical, row_yarns = split_lines(
-        split.rows + base, physical, palette.of_rows, row_levels, lattices[1]
+        split.rows + base, physical, palette.of_rows, row_levels, lattices[1], narrow
     )
     rows = _lowered(physical, base)
     palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
@@ -134,6 +135,16 @@ def _look_at(
         column_lattice=lattices[0],
         row_lattice=lattices[1],
     )
+
+
+def _only_narrow(
+    palette: Palette, column_threads: Floats, row_threads: Floats
+) -> NDArray[np.bool_]:
+    """(m,) yarns whose bands are all so narrow that they may be lines of others side by side."""
+    widest = np.zeros(len(palette.colours))
+    np.maximum.at(widest, palette.of_columns, column_threads)
+    np.maximum.at(widest, palette.of_rows, row_threads)
+    return np.asarray(widest < LINES.most_threads + 0.5)
 
 
 def _lowered(bands: Bands, base: Floats) -> Bands:
