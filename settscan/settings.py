@@ -820,6 +820,11 @@ class ReadSettings:
             fancy weaves are no known drawdown and yet counted right).
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
             that of the threads.
+        lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
+        steady_drift: drift of the coordinate in threads up to which a stripe tells the pitch.
+        wander: how far the spacing within a stripe is from the axis' mean, as a share.
+        width_spread: of a stripe's width in threads, blur and soft edges.
+        most_off: bound of its chi squared; a border may be sett closer.
         doubtful: a chance below this is pointed out to the weaver.
         lookalikes: CIEDE2000 of two yarns below which the weaver should compare them.
     """
@@ -833,6 +838,11 @@ class ReadSettings:
     weave_unsure: float = 0.15
     most_without_weave: float = 0.93
     unlike_pinned: float = 0.2
+    steady_drift: float = 0.15
+    lost_cycles: float = 0.4
+    wander: float = 0.06
+    width_spread: float = 0.3
+    most_off: float = 18.0
     doubtful: float = 0.9
     lookalikes: float = 9.0
 

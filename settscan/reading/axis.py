@@ -59,6 +59,8 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
         return _uncounted(work)
     coordinates, edge_sd, drift_sd = known
     decoded = decode(coordinates, edge_sd, drift_sd)
+    if work.lattice is not None:
+        decoded = _weighed_by_width(decoded, work.bands.widths, coordinates, drift_sd, settings)
     last = len(work.yarns) - 1
     cut = [(i == 0 and work.reaches[0]) or (i == last and work.reaches[1]) for i in range(last + 1)]
     seen = tuple(
@@ -83,6 +85,32 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
         counted_by=work.lattice.found_by if work.lattice else "density",
         doubts=_doubts(work, pattern, seen, settled, settings),
     )
+
+
+def _weighed_by_width(
+    counts: tuple[Count, ...],
+    widths: Floats,
+    coordinates: Floats,
+    drift_sd: Floats,
+    settings: ReadSettings,
+) -> tuple[Count, ...]:
+    """Counts weighed by how wide the stripes are, at the pitch that most of the axis has.
+
+    Where the wave was lost within a stripe its phase may have slipped by a whole cycle, which
+    the stripe's width gives away; the spacing wanders by less.
+    """
+    passed = np.diff(coordinates)
+    sure = drift_sd <= max(float(np.median(drift_sd)), settings.steady_drift)
+    pitch = float(widths[sure].sum() / max(float(passed[sure].sum()), 1e-9))
+    expected = widths / pitch
+    spread = np.hypot(settings.wander * expected, settings.width_spread)
+    weighed = []
+    for count, middle, sd in zip(counts, expected, spread, strict=True):
+        numbers = np.array([n for n, _ in count.chances], dtype=float)
+        say = np.exp(-0.5 * np.minimum(((numbers - middle) / sd) ** 2, settings.most_off))
+        table = {n: c * float(w) for (n, c), w in zip(count.chances, say, strict=True)}
+        weighed.append(Count.from_table(table))
+    return tuple(weighed)
 
 
 def _with_other_multiple(counts: tuple[Count, ...], lattice: Lattice | None) -> tuple[Count, ...]:
@@ -133,7 +161,9 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         coordinates = work.lattice.threads(edges)
         coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
         drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
-        drift = drift + 0.5 * (coherence < CARRIERS.least_coherence)
+        # Where the wave was lost its phase may have slipped by a part of a cycle or by all of it.
+        lost = coherence < CARRIERS.least_coherence
+        drift = drift + settings.lost_cycles * work.lattice.multiple * lost
         return coordinates, _edge_sd(work, pitch), drift
     if work.pinned is None or work.px_per_mm is None:
         return None
