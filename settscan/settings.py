@@ -774,11 +774,13 @@ class CoverSettings:
             one colour show the weave by its shading alone, at some tenth.
         least_woven: share of a column or row that must carry the weave; the rest may be squares
             of one colour, but a table shows none at all.
+        least_shown: share of a column or row that must show for it to be judged.
         bridge: windows without weave that are bridged (a narrow stripe of one colour).
     """
 
     share_of_usual: float = 0.06
     least_woven: float = 0.12
+    least_shown: float = 0.08
     bridge: int = 4
 
 
@@ -950,6 +952,8 @@ class GroupSettings:
         least_light: of a level, linear light; the noise of a photo and of its coding.
         thread_scatter: relative, of a single thread's light; melange yarn has 2 to 9 %.
         band_scatter: the same that does not average out over a wide band.
+        cover_scatter: relative, of the share that a single thread shows of itself: spacing and
+            thickness wander by some percent.
         tint: relative, of each channel on its own: the dye of one yarn from bobbin to bobbin.
         dilution: share of its neighbours' colour in a line of one thread (blur, sharpening,
             waviness); of n threads an n-th.
@@ -966,6 +970,7 @@ class GroupSettings:
     least_light: float = 0.002
     thread_scatter: float = 0.15
     band_scatter: float = 0.04
+    cover_scatter: float = 0.08
     tint: float = 0.02
     thread_tint: float = 0.05
     dilution: float = 0.3

@@ -29,12 +29,14 @@ def woven_box(
         np.median(np.sort(strength.ravel())[strength.size // 2 :])
     )
     woven = strength > level
+    # What hides the cloth says neither that it goes on nor that it ends.
+    shown = split.mask[_near(ys, height)][:, _near(xs, width)]
     left, right, top, bottom = 0, len(xs) - 1, 0, len(ys) - 1
     for _ in range(4):
-        across = woven[top : bottom + 1].mean(axis=0) >= settings.least_woven
-        left, right = _longest_run(across, settings.bridge)
-        down = woven[:, left : right + 1].mean(axis=1) >= settings.least_woven
-        top, bottom = _longest_run(down, settings.bridge)
+        part = slice(top, bottom + 1)
+        left, right = _woven_run(woven[part], shown[part], settings)
+        part = slice(left, right + 1)
+        top, bottom = _woven_run(woven[:, part].T, shown[:, part].T, settings)
     half_x = (xs[1] - xs[0]) / 2 if len(xs) > 1 else width
     half_y = (ys[1] - ys[0]) / 2 if len(ys) > 1 else height
     x0 = 0 if left == 0 else int(xs[left] - half_x)
@@ -56,8 +58,26 @@ def _strength(split: Additive, carrier: Carrier) -> tuple[Floats, Floats, Floats
             xs, ys, z = demodulate_both(image, along_x, y)
             power = power + np.abs(z) ** 2
     light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
-    near = light[np.clip(ys.astype(int), 0, height - 1)][:, np.clip(xs.astype(int), 0, width - 1)]
+    near = light[_near(ys, height)][:, _near(xs, width)]
     return xs, ys, np.sqrt(power) / np.maximum(near, 0.05)
+
+
+def _near(at: Floats, length: int) -> NDArray[np.intp]:
+    """The nearest elements of an axis."""
+    return np.clip(at.astype(np.intp), 0, length - 1)
+
+
+def _woven_run(
+    woven: NDArray[np.bool_], shown: NDArray[np.bool_], settings: CoverSettings
+) -> tuple[int, int]:
+    """First and last window along the second axis of the part that carries the weave."""
+    seen = shown.sum(axis=0)
+    judged = np.flatnonzero(seen >= max(1.0, settings.least_shown * len(shown)))
+    if len(judged) == 0:
+        return 0, woven.shape[1] - 1
+    share = (woven & shown).sum(axis=0)[judged] / seen[judged]
+    first, last = _longest_run(share >= settings.least_woven, settings.bridge)
+    return int(judged[first]), int(judged[last])
 
 
 def _longest_run(good: NDArray[np.bool_], bridge: int) -> tuple[int, int]:

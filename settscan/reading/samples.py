@@ -53,8 +53,16 @@ def samples_of(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
     trends, spreads = _trends(lit, halo, columns, rows, share, settings)
-    errors = _errors(colours, misfits, halo, threads, settings)
+    means = [np.average(colours[part], axis=0, weights=threads[part]) for part in _halves(n)]
+    # A thread that lies closer hides more of what crosses it.
+    across = np.vstack([colours[:n] - means[1], colours[n:] - means[0]])
+    errors = _errors(colours, misfits, halo, across, threads, settings)
     return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
+
+
+def _halves(n: int) -> tuple[slice, slice]:
+    """Where the columns and the rows stand among the samples."""
+    return slice(0, n), slice(n, None)
 
 
 def _contrast(colours: Floats) -> Floats:
@@ -86,17 +94,24 @@ def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSet
 
 
 def _errors(
-    colours: Floats, misfits: Floats, halo: Floats, threads: Floats, s: GroupSettings
+    colours: Floats,
+    misfits: Floats,
+    halo: Floats,
+    across: Floats,
+    threads: Floats,
+    s: GroupSettings,
 ) -> Floats:
     """Covariance of each band's colour (n, 3, 3) of its own."""
     light = np.maximum(colours, 0.0)
     own = misfits**2 / s.independent_parts + s.least_light**2
     hue = s.thread_tint**2 / threads + s.tint**2
     shade = s.thread_scatter**2 / threads + s.band_scatter**2
+    cover = s.cover_scatter**2 / threads
     alone = own + hue[:, None] * light**2
     return np.asarray(
         alone[:, :, None] * np.eye(3)
         + shade[:, None, None] * colours[:, :, None] * colours[:, None]
+        + cover[:, None, None] * across[:, :, None] * across[:, None]
         + s.dilution**2 * halo[:, :, None] * halo[:, None]
     )
 
@@ -112,7 +127,7 @@ def _trends(
     """
     n = len(columns.levels)
     trends = np.zeros((len(lit), 3, 10))
-    for part, bands, first in ((slice(0, n), columns, 0), (slice(n, None), rows, 2)):
+    for part, bands, first in zip(_halves(n), (columns, rows), (0, 2), strict=True):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
         trends[part, :, first] = lit[part] * at[:, None]
