@@ -500,12 +500,16 @@ class ThreadSettings:
         multiples: threads in one cycle of the weave and log of how much rarer it is: plain,
             2/1, 2/2 and 3/1 (also hopsack and herringbone), then longer twills.
         unseen_ripple: log strength granted to a ripple that the pixels are too coarse to show.
-        overtone: log power of the overtone of single threads over their ripple: round threads
-            stay well below a half, threads that lie in pairs make it the stronger.
+        overtone: log power at four times the wave's frequency over that at twice, free of blur,
+            halfway between a plain weave (the overtone of round threads) and a hopsack (the
+            single threads themselves); seen on rendered cloth of 4 to 8 pixels a thread.
+        overtone_apart, overtone_spread: how far the two are apart, and one standard deviation.
+        most_overtone: bound of what one axis may say, as a log chance.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
-        usual_blur_px: standard deviation of a sharp photo's blur: the pixel's area (0.29), the
-            lens and the colour mosaic together.
+        usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
+            the lens and the colour mosaic together.
+        blur_spread_px2: spread of its square from photo to photo, sharpening counted in.
         expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
             that somebody gave and the scale.
         most_unexpected: bound of its log penalty.
@@ -529,10 +533,14 @@ class ThreadSettings:
         (8, -4.0),
     )
     unseen_ripple: float = 2.5
-    overtone: float = -0.7
+    overtone: float = -0.35
+    overtone_apart: float = 3.3
+    overtone_spread: float = 0.8
+    most_overtone: float = 4.0
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.5
-    usual_blur_px: float = 0.55
+    usual_blur_px: float = 0.74
+    blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
     most_unexpected: float = 15.0
     edge_weight: float = 8.0

@@ -256,8 +256,9 @@ def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Int
         2 * bands.spread,
         settings,
     )
-    for k in np.flatnonzero(~inner):
-        labels[k] = labels[inner][int(np.argmin(difference(apparent[k][None], apparent[inner])))]
+    for j in np.flatnonzero(~inner):
+        nearest = int(np.argmin(difference(apparent[j][None], apparent[inner])))
+        labels[j] = labels[inner][nearest]
     count = int(labels.max()) + 1
     levels = np.zeros((count, 3))
     for k in range(count):

@@ -124,6 +124,9 @@ def _weighed_by_weave(look: Look, confidence: float, settings: ReadSettings) -> 
     def weighed(lattice: Lattice | None) -> Lattice | None:
         if lattice is None or lattice.found_by != "weave":
             return lattice
+        if {lattice.multiple, lattice.other} == {2, 4}:
+            # Folded in pairs a hopsack is a plain weave, so the picture tells nothing.
+            return lattice
         chance = lattice.chance + (1 - lattice.chance) * confidence**2
         if confidence < settings.weave_unsure:
             chance = min(chance, settings.most_without_weave)

@@ -371,16 +371,19 @@ def _weigh_overtone(
     the frequency lies its overtone, which is weak for round threads. In a hopsack the single
     threads are there, and it is the stronger. Changes the score of 4 against that of 2.
     """
-    if max(_rate(c) for c in courses) * 4 >= settings.ripple_high:
-        return
-    over = []
+    lead = 0.0
     for course, ripple in zip(courses, ripples, strict=True):
+        if _rate(course) * 4 >= settings.ripple_high:
+            continue
         powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
-        # A lens and square pixels blur the finer of the two more: its power is made good for it.
-        finer = 12 * _rate(course) ** 2 * (2 * np.pi * settings.usual_blur_px) ** 2
-        over.append(float(np.log(powers[1] / powers[0]) + finer))
-    lead = 2 * (float(np.mean(over)) - settings.overtone)
-    scores[4] = max(scores[4], scores[2] + lead) if lead > 0 else scores[4] + lead
+        # A lens and square pixels blur the finer of the two more: its power is made good for it,
+        # as far as the blur is known.
+        finer = 12 * (2 * np.pi * _rate(course)) ** 2
+        seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
+        spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
+        told = (seen - settings.overtone) * settings.overtone_apart / spread**2
+        lead += 2 * float(np.clip(told, -settings.most_overtone, settings.most_overtone))
+    scores[4] += lead
 
 
 def _rate(course: Advance) -> float:

@@ -76,7 +76,7 @@ def bent(pixels: FloatImage, terms: tuple[float, float]) -> FloatImage:
 
 def _entries(pixels: FloatImage) -> NDArray[np.int16]:
     scaled = pixels * np.float32((_STEPS - 1) / _MOST)
-    return np.clip(scaled + np.float32(0.5), 0, _STEPS - 1).astype(np.int16)
+    return np.asarray(np.clip(scaled + np.float32(0.5), 0, _STEPS - 1), dtype=np.int16)
 
 
 def _basis(light: Floats) -> tuple[Floats, Floats, Floats]:
