@@ -1018,3 +1018,44 @@ class ToneSettings:
 
 
 TONE = ToneSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarSettings:
+    """How bars that lie on the cloth are told from its stripes.
+
+    Attributes:
+        most_lines: straight edges that are paired; a check has about a hundred.
+        pixels: of the reduced picture that is compared.
+        most_turn: sine of the angle between the edges of a bar, perspective counted in.
+        widths: least and largest width, shares of the photo's longer side.
+        least_length: so much of both edges must show side by side, share of the longer side.
+        step: along a bar, share of the longer side.
+        smooth_steps: steps whose mean is compared; some threads, so that the weave cancels.
+        least_seen: share of the longer side over which a bar is compared with what lies beside.
+        least_contrast: square root of linear light by which it differs from that.
+        most_slope: with which light on a bar follows that beside it: none, while in a cloth it
+            has the slope one; shadows and reflections leave a little.
+        plain: square root of linear light by which a bar may vary, its numerals left out.
+        least_plain: share of a bar that is as plain.
+        least_marks: the same that crossing stripes must vary beside it to tell anything.
+        margin: of its width by which a bar is widened, for its own shadow.
+    """
+
+    most_lines: int = 60
+    pixels: int = 400_000
+    most_turn: float = 0.03
+    widths: tuple[float, float] = (0.015, 0.22)
+    least_length: float = 0.3
+    step: float = 0.003
+    smooth_steps: int = 9
+    least_seen: float = 0.2
+    least_contrast: float = 0.05
+    most_slope: float = 0.3
+    plain: float = 0.12
+    least_plain: float = 0.8
+    least_marks: float = 0.025
+    margin: float = 0.06
+
+
+BARS = BarSettings()

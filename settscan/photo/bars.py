@@ -1,0 +1,154 @@
+"""Bars that lie on the cloth: rulers whose ticks cannot be read, laths, the edge of a book.
+
+A bar has two long straight edges, and so has a stripe. But the stripes that cross a stripe go on
+in it, since a cloth is the sum of its warp and its weft, while those that come to a bar end
+there. So between two parallel edges the picture is compared, place by place, with what lies
+beside it: in a cloth it follows with a slope of one, on a bar it does not follow at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.photo.flat import FloatImage, Photo
+from settscan.photo.ruler_lines import Line, long_lines, pyramid
+from settscan.photo.source import reduced
+from settscan.settings import BARS, BarSettings
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two edges: a point (x, y) on the first, the unit vectors along and across, and sizes in px.
+
+    `start` and `stop` are where both edges show, along the first.
+    """
+
+    origin: Array
+    along: Array
+    across: Array
+    width: float
+    start: float
+    stop: float
+
+
+def find_bars(
+    photo: Photo, known: tuple[Array, ...] = (), settings: BarSettings = BARS
+) -> tuple[Array, ...]:
+    """The outlines of bars, (4, 2) photo pixels each, besides those that are known already.
+
+    Args:
+        photo: as loaded.
+        known: outlines of rulers and cards that were found.
+        settings: see `BarSettings`.
+    """
+    grey = cv2.cvtColor(_eight_bits(photo), cv2.COLOR_RGB2GRAY)
+    lines = long_lines(pyramid(grey))[: settings.most_lines]
+    small = reduced(photo, settings.pixels)
+    side = float(max(photo.width, photo.height))
+    found: list[Array] = []
+    for pair in _pairs(lines, side, settings):
+        outline = _bar(pair, small.picture, small.zoom, side, settings)
+        if outline is None or any(_within(outline.mean(axis=0), o) for o in (*known, *found)):
+            continue
+        found.append(outline)
+    return tuple(found)
+
+
+def _eight_bits(photo: Photo) -> NDArray[np.uint8]:
+    encoded = photo.encoded
+    if encoded.dtype == np.uint8:
+        return np.ascontiguousarray(encoded, dtype=np.uint8)
+    return np.asarray(encoded >> 8, dtype=np.uint8)
+
+
+def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:
+    """Parallel edges at the distance of a bar's width that lie beside each other, narrow first."""
+    pairs = []
+    for k, one in enumerate(lines):
+        for two in lines[k + 1 :]:
+            turn = one.direction[0] * two.direction[1] - one.direction[1] * two.direction[0]
+            away = one.distance(two.ends)
+            if abs(turn) > s.most_turn or np.prod(np.sign(away)) <= 0:
+                continue
+            width = float(np.abs(away).mean())
+            if not s.widths[0] * side < width < s.widths[1] * side:
+                continue
+            at = [np.sort((line.ends - one.ends[0]) @ one.direction) for line in (one, two)]
+            start, stop = max(at[0][0], at[1][0]), min(at[0][1], at[1][1])
+            if stop - start > s.least_length * side:
+                across = np.array([-one.direction[1], one.direction[0]]) * np.sign(away.sum())
+                pairs.append(_Pair(one.ends[0], one.direction, across, width, start, stop))
+    return sorted(pairs, key=lambda p: p.width)
+
+
+def _bar(
+    pair: _Pair, picture: FloatImage, zoom: tuple[float, float], side: float, s: BarSettings
+) -> Array | None:
+    """The outline of the bar between two edges, None if it is a stripe or nothing tells."""
+    step = s.step * side
+    t = np.arange(pair.start - pair.width, pair.stop + pair.width, step)
+    u = np.arange(-0.45, 1.46, 0.05)
+    points = (
+        pair.origin
+        + t[:, None, None] * pair.along
+        + (u * pair.width)[None, :, None] * pair.across
+    )
+    at = ((points + 0.5) * np.array(zoom) - 0.5).astype(np.float32)
+    strip = cv2.remap(
+        picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
+    ).astype(np.float64)
+    shown = (at.min(axis=2) >= 0) & (at[..., 0] < picture.shape[1]) & (at[..., 1] < picture.shape[0])
+    # Along the edges a mean over some threads, in which the weave cancels.
+    strip = cv2.blur(strip, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
+    inside = np.median(strip[:, (u > 0.15) & (u < 0.85)], axis=1)
+    between = (t > pair.start) & (t < pair.stop)
+    told = []
+    for beside in (u < -0.1, u > 1.1):
+        seen = between & shown[:, beside].all(axis=1)
+        if seen.sum() * step < s.least_seen * side:
+            continue
+        near = strip[seen][:, beside].mean(axis=1)
+        if np.abs(np.median(inside[seen] - near, axis=0)).max() < s.least_contrast:
+            return None
+        told.append(_follows(inside[seen], near, s))
+    slopes = [slope for slope in told if slope is not None]
+    if not slopes or max(slopes) > s.most_slope:
+        return None
+    usual = np.median(inside[between], axis=0)
+    plain = np.abs(inside - usual).max(axis=1) < s.plain
+    if plain[between].mean() < s.least_plain:
+        return None
+    ends = t[plain & shown[:, (u > 0) & (u < 1)].any(axis=1)]
+    edge = s.margin * pair.width
+    corners = [
+        (ends.min() - edge, -edge),
+        (ends.max() + edge, -edge),
+        (ends.max() + edge, pair.width + edge),
+        (ends.min() - edge, pair.width + edge),
+    ]
+    return np.array([pair.origin + a * pair.along + c * pair.across for a, c in corners])
+
+
+def _follows(inside: Array, beside: Array, s: BarSettings) -> float | None:
+    """Slope with which light inside (N, 3) follows that beside it; None where that is even.
+
+    Slow changes are the lamp's and are left out.
+    """
+    x = np.linspace(-1, 1, len(inside))
+    basis = np.stack([np.ones_like(x), x, x**2], axis=1)
+    rests = [v - basis @ np.linalg.lstsq(basis, v, rcond=None)[0] for v in (inside, beside)]
+    power = float((rests[1] ** 2).mean())
+    if power < s.least_marks**2:
+        return None
+    return abs(float((rests[0] * rests[1]).mean())) / power
+
+
+def _within(point: Array, outline: Array) -> bool:
+    polygon = np.asarray(outline, dtype=np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(polygon, (float(point[0]), float(point[1])), False) >= 0
