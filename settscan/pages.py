@@ -50,7 +50,8 @@ def scan_page(path: Path, options: ScanOptions, pieces: bool) -> tuple[PieceRead
     if pieces:
         from settscan.photo.pieces import find_pieces
 
-        boxes = find_pieces(photo, things.outlines)
+        # A plain swatch has straight edges too, and is no bar.
+        boxes = find_pieces(photo, replace(things, bars=()).outlines)
     size = (photo.width, photo.height)
     if not boxes:
         result = scan_photo(photo, options, things)

@@ -82,25 +82,35 @@ class ScanResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Things:
-    """What lies in a photo and tells its scale: the card, else rulers."""
+    """What lies in a photo: the card, else rulers, else bars that tell no scale.
+
+    Attributes:
+        rulers, card: as found.
+        bars: (4, 2) outlines of rulers whose ticks could not be read, and the like.
+    """
 
     rulers: tuple[RulerFound, ...] = ()
     card: CardFound | None = None
+    bars: tuple[Any, ...] = ()
 
     @classmethod
     def seen_in(cls, photo: Photo) -> Things:
-        """Look for the card, and without one for rulers."""
+        """Look for the card, without one for rulers, and without any for bars."""
+        from settscan.photo.bars import find_bars
         from settscan.photo.card import find_card
         from settscan.photo.ruler import find_rulers
 
         card = find_card(photo)
-        return cls(card=card, rulers=() if card is not None else find_rulers(photo))
+        if card is not None:
+            return cls(card=card)
+        rulers = find_rulers(photo)
+        return cls(rulers=rulers, bars=() if rulers else find_bars(photo))
 
     @property
     def outlines(self) -> list[Any]:
         """(4, 2) corners of each, in photo pixels."""
         card = [self.card.outline_px] if self.card else []
-        return [ruler.outline_px for ruler in self.rulers] + card
+        return [ruler.outline_px for ruler in self.rulers] + card + list(self.bars)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,7 +198,9 @@ def _see(
     given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
     with _solvable("straightened"):
-        flat = flatten(photo, rulers=rulers, card=card, given=given, corners=corners)
+        flat = flatten(
+            photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
+        )
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
     try:

@@ -1013,7 +1013,7 @@ class ToneSettings:
     most_cut: float = 0.03
     reach: float = 0.8
     spread: float = 0.3
-    usual_rest: float = 0.0005
+    usual_rest: float = 0.0001
     crossings: float = 25.0
 
 
@@ -1025,8 +1025,9 @@ class BarSettings:
     """How bars that lie on the cloth are told from its stripes.
 
     Attributes:
-        most_lines: straight edges that are paired; a check has about a hundred.
         pixels: of the reduced picture that is compared.
+        beside: how far on both sides of an edge one looks, share of the longer side.
+        least_cloth: slope with which what crosses the edge of a stripe goes on behind it.
         most_turn: sine of the angle between the edges of a bar, perspective counted in.
         widths: least and largest width, shares of the photo's longer side.
         least_length: so much of both edges must show side by side, share of the longer side.
@@ -1042,8 +1043,9 @@ class BarSettings:
         margin: of its width by which a bar is widened, for its own shadow.
     """
 
-    most_lines: int = 60
     pixels: int = 400_000
+    beside: float = 0.012
+    least_cloth: float = 0.6
     most_turn: float = 0.03
     widths: tuple[float, float] = (0.015, 0.22)
     least_length: float = 0.3

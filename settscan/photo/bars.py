@@ -37,24 +37,20 @@ class _Pair:
     stop: float
 
 
-def find_bars(
-    photo: Photo, known: tuple[Array, ...] = (), settings: BarSettings = BARS
-) -> tuple[Array, ...]:
-    """The outlines of bars, (4, 2) photo pixels each, besides those that are known already.
-
-    Args:
-        photo: as loaded.
-        known: outlines of rulers and cards that were found.
-        settings: see `BarSettings`.
-    """
-    grey = cv2.cvtColor(_eight_bits(photo), cv2.COLOR_RGB2GRAY)
-    lines = long_lines(pyramid(grey))[: settings.most_lines]
+def find_bars(photo: Photo, settings: BarSettings = BARS) -> tuple[Array, ...]:
+    """The outlines of the bars in a photo, (4, 2) photo pixels each."""
+    grey = np.asarray(cv2.cvtColor(_eight_bits(photo), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
+    lines = tuple(
+        line
+        for line in long_lines(pyramid(grey))
+        if not _in_cloth(line, small.picture, small.zoom, side, settings)
+    )
     found: list[Array] = []
     for pair in _pairs(lines, side, settings):
         outline = _bar(pair, small.picture, small.zoom, side, settings)
-        if outline is None or any(_within(outline.mean(axis=0), o) for o in (*known, *found)):
+        if outline is None or any(_within(outline.mean(axis=0), o) for o in found):
             continue
         found.append(outline)
     return tuple(found)
@@ -87,6 +83,48 @@ def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:
     return sorted(pairs, key=lambda p: p.width)
 
 
+def _in_cloth(
+    line: Line, picture: FloatImage, zoom: tuple[float, float], side: float, s: BarSettings
+) -> bool:
+    """Whether what crosses an edge goes on behind it: then it is the edge of a stripe."""
+    along = line.direction
+    length = float((line.ends[1] - line.ends[0]) @ along)
+    pair = _Pair(line.ends[0], along, np.array([-along[1], along[0]]), s.beside * side, 0.0, length)
+    strip, shown = _strip(pair, np.arange(0.0, length, s.step * side), _SIDES, picture, zoom, s)
+    seen = shown.all(axis=1)
+    if seen.sum() * s.step < s.least_seen:
+        return False
+    sides = strip[seen][:, _SIDES < 0].mean(axis=1), strip[seen][:, _SIDES > 0].mean(axis=1)
+    slopes = [_follows(*sides, s), _follows(*sides[::-1], s)]
+    told = [slope for slope in slopes if slope is not None]
+    return bool(told) and min(told) > s.least_cloth
+
+
+_SIDES = np.array([-1.0, -0.75, -0.5, 0.5, 0.75, 1.0])  # places across an edge, in `beside`
+
+
+def _strip(
+    pair: _Pair,
+    t: Array,
+    u: Array,
+    picture: FloatImage,
+    zoom: tuple[float, float],
+    s: BarSettings,
+) -> tuple[Array, NDArray[np.bool_]]:
+    """The picture along and across two edges, (T, U, 3), and where it shows, (T, U)."""
+    points = (
+        pair.origin + t[:, None, None] * pair.along + (u * pair.width)[None, :, None] * pair.across
+    )
+    at = ((points + 0.5) * np.array(zoom) - 0.5).astype(np.float32)
+    strip = cv2.remap(
+        picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
+    )
+    beyond = (at < 0) | (at >= np.array(picture.shape[1::-1]))
+    # Along the edges a mean over some threads, in which the weave cancels.
+    strip = cv2.blur(strip, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(strip, dtype=np.float64), ~beyond.any(axis=2)
+
+
 def _bar(
     pair: _Pair, picture: FloatImage, zoom: tuple[float, float], side: float, s: BarSettings
 ) -> Array | None:
@@ -94,18 +132,7 @@ def _bar(
     step = s.step * side
     t = np.arange(pair.start - pair.width, pair.stop + pair.width, step)
     u = np.arange(-0.45, 1.46, 0.05)
-    points = (
-        pair.origin
-        + t[:, None, None] * pair.along
-        + (u * pair.width)[None, :, None] * pair.across
-    )
-    at = ((points + 0.5) * np.array(zoom) - 0.5).astype(np.float32)
-    strip = cv2.remap(
-        picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
-    ).astype(np.float64)
-    shown = (at.min(axis=2) >= 0) & (at[..., 0] < picture.shape[1]) & (at[..., 1] < picture.shape[0])
-    # Along the edges a mean over some threads, in which the weave cancels.
-    strip = cv2.blur(strip, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
+    strip, shown = _strip(pair, t, u, picture, zoom, s)
     inside = np.median(strip[:, (u > 0.15) & (u < 0.85)], axis=1)
     between = (t > pair.start) & (t < pair.stop)
     told = []

@@ -47,6 +47,7 @@ def flatten(
     *,
     rulers: tuple[RulerFound, ...] = (),
     card: CardFound | None = None,
+    bars: tuple[Array, ...] = (),
     given: tuple[GivenScale, ...] = (),
     corners: Array | None = None,
     settings: FlattenSettings = FLATTEN,
@@ -57,6 +58,7 @@ def flatten(
         photo: as loaded.
         rulers: found in the photo; masked, and used for the scale.
         card: the printed card, if found; masked too, and its grey balances the colours.
+        bars: (4, 2) outlines of what else lies on the cloth, masked too.
         given: distances that the person typed.
         corners: (4, 2) photo pixels around the cloth to be read, in order; None to search.
         settings: see `FlattenSettings`.
@@ -64,10 +66,8 @@ def flatten(
     Raises:
         Refusal: when nothing straight or woven is to be seen.
     """
-    small = without(
-        reduced(photo, settings.small_pixels),
-        tuple(thing.outline_px for thing in (*rulers, card) if thing is not None),
-    )
+    hidden = (*(thing.outline_px for thing in (*rulers, card) if thing is not None), *bars)
+    small = without(reduced(photo, settings.small_pixels), hidden)
     if corners is not None:
         corners = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
         small = within(small, corners)

@@ -1,0 +1,80 @@
+"""A bar across a check is told from its stripes, whatever its ticks say."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from settscan.photo.bars import find_bars
+from settscan.photo.flat import Photo
+
+YARNS = np.array([(40, 60, 120), (200, 180, 140), (120, 40, 50)], dtype=float)
+
+
+def check(stripe: int = 24) -> np.ndarray:
+    """A check of three yarns, 900 x 1200, blurred like a photo."""
+    rng = np.random.default_rng(2)
+
+    def order(n: int) -> np.ndarray:
+        steps = rng.integers(1, 3, n)
+        return np.cumsum(steps) % 3
+
+    warp = YARNS[order(1200 // stripe)].repeat(stripe, axis=0)
+    weft = YARNS[order(900 // stripe + 1)].repeat(stripe, axis=0)[:900]
+    picture = (warp[None] + weft[:, None]) / 2 + rng.normal(0, 6, (900, 1200, 1))
+    return cv2.GaussianBlur(np.clip(picture, 0, 255).astype(np.uint8), (0, 0), 0.8)
+
+
+def corners(middle, length: float, width: float, degrees: float) -> np.ndarray:
+    box = cv2.boxPoints(((float(middle[0]), float(middle[1])), (length, width), degrees))
+    return np.asarray(box, dtype=float)
+
+
+def with_bar(outline: np.ndarray, colour=(190, 195, 200)) -> Photo:
+    picture = check()
+    cv2.fillPoly(picture, [np.rint(outline).astype(np.int32)], colour)
+    return photo(picture)
+
+
+def photo(picture: np.ndarray) -> Photo:
+    return Photo(encoded=picture, file="cloth.png", sha256="0" * 64)
+
+
+def overlap(one: np.ndarray, two: np.ndarray) -> float:
+    masks = []
+    for outline in (one, two):
+        mask = np.zeros((900, 1200), np.uint8)
+        cv2.fillPoly(mask, [np.rint(outline).astype(np.int32)], 1)
+        masks.append(mask > 0)
+    return float((masks[0] & masks[1]).sum() / (masks[0] | masks[1]).sum())
+
+
+@pytest.mark.parametrize(
+    ("middle", "length", "width", "degrees"),
+    [((600, 180), 900, 90, 4), ((220, 450), 700, 60, 83), ((600, 800), 1600, 110, -6)],
+)
+def test_a_bar_is_found_where_it_lies(middle, length, width, degrees):
+    outline = corners(middle, length, width, degrees)
+    found = find_bars(with_bar(outline))
+    assert len(found) == 1
+    assert overlap(found[0], outline) > 0.75
+
+
+def test_a_dark_bar_is_found_too():
+    outline = corners((600, 200), 800, 80, 3)
+    found = find_bars(with_bar(outline, colour=(15, 15, 18)))
+    assert len(found) == 1
+    assert overlap(found[0], outline) > 0.75
+
+
+def test_stripes_alone_are_no_bars():
+    assert find_bars(photo(check())) == ()
+    assert find_bars(photo(check(stripe=60))) == ()
+
+
+def test_a_photo_of_sixteen_bits_is_looked_at_alike():
+    outline = corners((600, 180), 900, 90, 4)
+    eight = with_bar(outline).encoded
+    sixteen = Photo(encoded=eight.astype(np.uint16) * 257, file="cloth.tif", sha256="0" * 64)
+    assert len(find_bars(sixteen)) == 1
