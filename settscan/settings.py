@@ -849,7 +849,7 @@ class ReadSettings:
     most_without_weave: float = 0.93
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15
-    lost_cycles: float = 0.4
+    lost_cycles: float = 0.8
     wander: float = 0.06
     width_spread: float = 0.3
     most_off: float = 18.0

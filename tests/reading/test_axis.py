@@ -1,5 +1,7 @@
 """One axis: bands and a lattice of threads to counted stripes, repeat and doubts."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -171,3 +173,21 @@ def test_a_pinned_density_is_kept_beside_the_weaves_own_count():
     assert axis.counted_by == "weave"
     assert axis.density == pinned
     assert found(axis) == TEXT
+
+
+def test_a_cycle_lost_within_a_stripe_is_given_away_by_its_width():
+    """The wave slips by a cycle of four threads where a square of one yarn hides it."""
+    text = "A7 B4 C24 D6 A13 B5 C11 B4 A3"
+    edges = edges_of(text, PX)
+    length = int(edges[-1] + 0.5)
+    at = np.linspace(0, length - 1, 120)
+    slip = np.interp(at, [edges[2] + 20, edges[2] + 60], [0.0, 1.0])
+    coherence = np.where((at > edges[2] + 10) & (at < edges[3] - 10), 0.02, 0.98)
+    course = Advance(at=at, cycles=(at + 0.5) / PX / 4 + slip, coherence=coherence)
+    lattice = Lattice(course=course, multiple=4, found_by="weave")
+    axis = read_axis(replace(work(text), lattice=lattice))
+    stripe = axis.stripes[2]
+    assert abs(stripe.threads - 24) <= 1
+    assert stripe.low <= 24 <= stripe.high
+    assert stripe.low < stripe.high, "it must not be stated as certain"
+    assert [s.threads for s in axis.stripes[3:8]] == [6, 13, 5, 11, 4]
