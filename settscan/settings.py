@@ -539,7 +539,7 @@ class ThreadSettings:
     most_overtone: float = 4.0
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.5
-    usual_blur_px: float = 0.74
+    usual_blur_px: float = 0.6
     blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
     most_unexpected: float = 15.0

@@ -37,13 +37,13 @@ def unsum(picture: np.ndarray) -> float:
     return float((rest**2).sum() / ((means - means.mean(axis=(0, 1))) ** 2).sum())
 
 
-@pytest.mark.parametrize("strength", [0.15, 0.25])
+@pytest.mark.parametrize("strength", [0.25, 0.35])
 def test_a_bent_picture_is_bent_back_to_a_sum(strength):
     true = check()
     seen = s_curve(true, strength)
     terms = find_tone(seen, np.ones(seen.shape[:2], bool), 16)
     back = bent(seen, terms)
-    assert unsum(back) < 0.5 * unsum(seen)
+    assert unsum(back) < 0.6 * unsum(seen)
     # The shape of the curve is found; how bright the whole is cannot be.
     ratio = np.log(back / true)
     before = np.log(seen / true)
