@@ -545,6 +545,8 @@ class RulerSettings:
         line_sides: longer sides in px of the reduced pictures in which edges are sought.
         line_turn: edges that differ by less (radians) and lie close are looked along once.
         least_level_side: no smaller picture is made; a ruler there has no ticks left.
+        search_side: longer side of the largest picture in which ticks are looked for.
+        most_choices: so many spacings, the likeliest of all strips, are followed along.
         least_piece: shortest piece of an edge in px of the reduced picture.
         least_line: least summed length of the pieces of an edge, over the longer side.
         line_width: pieces of one edge lie within so many px of it.
@@ -552,7 +554,7 @@ class RulerSettings:
         strip_half: half width in rows of a strip: at 7 px per mm it holds the ticks of a scale.
         row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
         window: samples in a piece whose tick spacing is measured: 9 ticks or more.
-        hop: samples from piece to piece.
+        short_strip: a strip of fewer samples is looked at in pieces of half that size.
         finest_px: smallest tick spacing looked for; below 2 there are no ticks (sampling).
         widest_px: largest spacing at one level; the next level has half of it.
         least_comb: share of a piece's variation that equal ticks explain at least.
@@ -564,24 +566,42 @@ class RulerSettings:
         tick_noise: usual error of a tick's place, in spacings.
         usual_bend: usual share by which a phone's lens moves the picture's corners.
         most_slip: rms error of phases, in spacings, above which a comb has lost count.
+        least_tilt: rows by which a comb must run aslant for its rows to be laid along it.
         most_tilt: rows by which a comb may run aslant before its strip is cut anew.
         long_strip: samples from which on the lean of ticks may change along a ruler.
         gap_rows: plain rows after which a tick has ended (a numeral may follow).
         gap_px: the same in photo px; the blur of a lens closes smaller gaps.
         most_combs: so many combs are examined closely.
+        scale_depth_mm: ticks and numerals of one scale reach so far from their feet.
         least_ticks: fewest ticks of which an order of lengths can be told.
         most_ticks: so many are looked at to tell their order.
         reach_ticks: how far beside a comb longer ticks and numerals are looked at, in spacings.
-        least_longer: by how many tick spacings a longer class of ticks is longer at least.
-        least_rise: the same over the median of all steps between classes: rulers step evenly.
+        least_spread: mean deviation of lengths, in spacings; of eighths it is a quarter.
+        least_longer: by how many tick spacings a longer class of ticks is longer at least: of
+            eighths of an inch, by half a millimetre.
+        least_longer_px: the same in photo px; the mean of many ticks is known to a part of one.
+        length_noise: error of the mean length of ticks, in spacings, that more ticks do not mend.
+        least_step: a step between classes of ticks, in its own standard deviations.
+        plain_step: steps beyond so many are all as plain.
+        chance_share: share of the spread of n lengths that one more class explains by chance,
+            times n.
+        sure_agree: share of single ticks of the right length that needs no numerals as witness.
+        sure_share: the same for the share of lengths explained.
+            half_cm_px: px per 5 mm between which millimetres cannot be seen, but 5 mm can.
+        most_between: darkness half-way between ticks of 5 mm over theirs, where nothing stands.
+        finest_divided_px: finest ticks in px that are looked for where coarse ones tell the place.
+        clear_wave: strength of ticks there over that of spacings that divide nothing.
+        few_ticks: the scatter of fewer lengths is not known from themselves.
+        least_agree: share of very many single ticks that must have the length of their class; by
+            chance a half or less has.
+        agree_spread: what must be added for few, times the root of their number: chance spreads
+            the share of n ticks by 0.5 over that root.
+        least_periods: so many periods of an order must show, for two of its longest ticks.
         largest_residual: rms error of tick places, in spacings; threads wander by more.
         most_outside: ticks' strength beyond their feet over that in the core: none, but cloth of
             the same spacing may adjoin.
         most_outside_short: the same in a short piece, where chance plays a larger part.
-        least_inches: so many inches must show, for three long ticks of each kind or nearly.
-        least_fives: so many periods (1 cm or 5 mm) must show on a metric scale.
-        least_share: share of the spread of tick lengths that the order explains at least.
-        least_lead: by how much it explains more than the best order of the other unit.
+        shortest_tick_mm: ticks on rulers are hardly shorter.
         longest_tick_mm: longest ticks on rulers and tapes are so long.
         numeral_ink: numerals are at least so much less even than bare ruler.
         least_seen: share of a comb's ticks that must be seen one by one.
@@ -596,9 +616,11 @@ class RulerSettings:
         agree: scales of two edges of a ruler may differ by so much, from perspective.
     """
 
-    line_sides: tuple[int, ...] = (1500, 750)
+    line_sides: tuple[int, ...] = (1100, 550)
     line_turn: float = 0.02
-    least_level_side: int = 500
+    least_level_side: int = 250
+    search_side: int = 2100
+    most_choices: int = 120
     least_piece: float = 8.0
     least_line: float = 0.05
     line_width: float = 1.6
@@ -606,7 +628,7 @@ class RulerSettings:
     strip_half: int = 48
     row_px: int = 4
     window: int = 64
-    hop: int = 32
+    short_strip: int = 400
     finest_px: float = 2.2
     widest_px: float = 7.0
     least_comb: float = 0.3
@@ -614,6 +636,7 @@ class RulerSettings:
     combs_per_strip: int = 4
     tick_noise: float = 0.02
     most_slip: float = 0.12
+    least_tilt: float = 1.0
     most_tilt: float = 2.0
     tallest_core: float = 10.0
     usual_bend: float = 0.01
@@ -622,19 +645,32 @@ class RulerSettings:
     long_strip: int = 300
     spacing_match: float = 0.03
     end_match: float = 0.01
-    most_combs: int = 60
-    least_ticks: int = 16
+    most_combs: int = 40
+    scale_depth_mm: float = 15.0
+    least_ticks: int = 12
     most_ticks: int = 200
     reach_ticks: int = 12
-    least_longer: float = 0.3
-    least_rise: float = 0.5
+    least_spread: float = 0.04
+    least_longer: float = 0.15
+    least_longer_px: float = 0.6
+    length_noise: float = 0.035
+    least_step: float = 3.5
+    plain_step: float = 12.0
+    chance_share: float = 2.0
+    sure_agree: float = 0.9
+    sure_share: float = 0.6
+    half_cm_px: tuple[float, float] = (4.5, 14.0)
+    most_between: float = 0.4
+    finest_divided_px: float = 1.9
+    clear_wave: float = 3.0
+    few_ticks: int = 4
+    least_agree: float = 0.6
+    agree_spread: float = 1.2
+    least_periods: float = 1.4
     largest_residual: float = 0.06
     most_outside: float = 0.4
     most_outside_short: float = 0.5
-    least_inches: float = 2.5
-    least_fives: float = 1.5
-    least_share: float = 0.7
-    least_lead: float = 0.25
+    shortest_tick_mm: float = 1.2
     longest_tick_mm: tuple[float, float] = (3.0, 16.0)
     numeral_ink: float = 1.3
     least_seen: float = 0.6

@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_body import body_outline
-from settscan.photo.ruler_comb import combs
+from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
+from settscan.photo.ruler_finer import finer_combs
+from settscan.photo.ruler_fold import Fold, fold, tick_places
+from settscan.photo.ruler_ladder import Ladder, ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import Numbering, fitted
 from settscan.photo.ruler_strip import Comb, strip_along, strips
-from settscan.photo.ruler_ticks import Fold, Ladder, fold, is_plausible, ladder, tick_places
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
@@ -62,32 +64,55 @@ def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:
             continue
         looked += 1
         comb, where = _straightened(levels, comb, where)
-        folded = fold(levels, comb, where)
-        steps = ladder(folded, comb, where)
-        if steps is None or not _plain(steps, comb) or not is_plausible(steps, folded, where):
-            continue
-        scale = _fitted(levels, comb, where, folded, steps)
+        scale = _read(levels, comb, where)
+        if scale is None:
+            finer = (_read(levels, *pair) for pair in finer_combs(levels, comb))
+            scale = next((s for s in finer if s is not None), None)
         if scale is not None:
             scales.append(scale)
     return scales
 
 
+def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> _Scale | None:
+    """The scale whose ticks a comb is, if their order is plain."""
+    folded = fold(levels, comb, where)
+    steps = ladder(folded)
+    if steps is None:
+        return None
+    return _fitted(levels, comb, where, folded, steps)
+
+
 def _candidates(levels: tuple[Grey, ...]) -> list[tuple[Comb, Core]]:
     """Combs whose ticks have an end, those with most ticks plainly seen first."""
     lines = long_lines(levels)
+    likely: list[tuple[float, Choice]] = []
+    for level in range(_first_level(levels), len(levels)):
+        for choice in choices(strips(levels, lines, level)):
+            likely.append((choice.rank * _weight(level), choice))
+    likely.sort(key=lambda item: -item[0])
     found: list[tuple[float, Comb, Core]] = []
-    for level in range(len(levels)):
-        for strip in strips(levels, lines, level):
-            for comb in combs(strip):
-                if comb.residual > RULER.largest_residual or comb.ticks < RULER.least_ticks:
-                    continue
-                where = core(comb)
-                if where is not None and where.outside < RULER.most_outside:
-                    regular = 1 + (comb.residual / RULER.tick_noise) ** 2
-                    rank = comb.strength * 2.0 ** (level / 2) * (1 - where.outside) / regular
-                    found.append((rank, comb, where))
+    for _, choice in likely[: RULER.most_choices]:
+        comb = sharpened(choice)
+        if comb is None or comb.ticks < RULER.least_ticks:
+            continue
+        where = core(comb)
+        if where is not None and where.outside < RULER.most_outside:
+            regular = 1 + (comb.residual / RULER.tick_noise) ** 2
+            rank = comb.strength * _weight(comb.strip.level) * (1 - where.outside) / regular
+            found.append((rank, comb, where))
     found.sort(key=lambda item: -item[0])
     return [(comb, where) for _, comb, where in found]
+
+
+def _first_level(levels: tuple[Grey, ...]) -> int:
+    """The level that is fine enough to look for ticks; finer ones serve to measure them."""
+    fitting = (k for k, p in enumerate(levels) if max(p.shape) <= RULER.search_side)
+    return next(fitting, len(levels) - 1)
+
+
+def _weight(level: int) -> float:
+    """Say of a piece: at coarser levels a picture holds fewer."""
+    return float(2.0 ** (level / 2))
 
 
 def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Comb, Core]:
@@ -101,27 +126,19 @@ def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Co
     line = Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
     own = strip_along(levels[strip.level], line, strip.level)
     best = (comb, where)
-    for again in combs(own) if own.rows.shape[1] >= 2 * RULER.window else []:
-        core_again = core(again)
-        if core_again is not None and again.strength > best[0].strength:
+    for choice in choices([own]) if own.rows.shape[1] >= 2 * own.window else []:
+        again = sharpened(choice)
+        core_again = None if again is None else core(again)
+        if again is not None and core_again is not None and again.strength > best[0].strength:
             best = (again, core_again)
     return best
-
-
-def _plain(steps: Ladder, comb: Comb) -> bool:
-    """Whether the order of lengths leaves no doubt."""
-    return (
-        steps.share >= RULER.least_share
-        and steps.share - steps.rival >= RULER.least_lead
-        and len(steps.numbers) >= RULER.least_seen * min(comb.ticks, RULER.most_ticks)
-    )
 
 
 def _fitted(
     levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
 ) -> _Scale | None:
     """The scale by all ticks, each placed to a fraction of a pixel."""
-    numbers, u = tick_places(levels, comb, where, folded, steps)
+    numbers, u = tick_places(levels, comb, where, folded, steps.light)
     if len(numbers) < RULER.least_ticks:
         return None
     lens = comb.strip.lens
@@ -133,7 +150,7 @@ def _fitted(
     error = _relative_error(u, numbers, bent.residual, straight.residual)
     return _Scale(
         _described(levels, comb, where, folded, steps, straight.numbering, error, numbers, u),
-        steps.share * min(len(numbers), RULER.most_ticks),
+        steps.agree * min(len(numbers), RULER.most_ticks),
     )
 
 
@@ -209,7 +226,7 @@ def _on_same_edge(scale: _Scale, comb: Comb) -> bool:
     offset = middle - found.origin_px
     along = float(offset @ found.direction)
     aside = float(found.direction[0] * offset[1] - found.direction[1] * offset[0])
-    depth = 10 * found.a  # ticks are hardly longer than 10 mm
+    depth = RULER.scale_depth_mm * found.a
     along_comb = comb.strip.along / np.linalg.norm(comb.strip.along)
     parallel = abs(float(found.direction @ along_comb)) > np.cos(0.05)
     reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
@@ -255,8 +272,11 @@ def _on_same_ruler(one: RulerFound, other: RulerFound) -> bool:
 
 def _same_scale(one: RulerFound, other: RulerFound) -> bool:
     """Whether two scales of a ruler agree where they overlap."""
-    middle = _span_px(other).mean(axis=0)
-    return bool(abs(np.log(_px_per_mm(one, middle) / _px_per_mm(other, middle))) < RULER.agree)
+    along = np.sort((_span_px(other) - one.origin_px) @ one.direction)
+    end = float(np.linalg.norm(np.diff(_span_px(one), axis=0)))
+    middle = (max(along[0], 0.0) + min(along[1], end)) / 2
+    at = one.origin_px + middle * one.direction
+    return bool(abs(np.log(_px_per_mm(one, at) / _px_per_mm(other, at))) < RULER.agree)
 
 
 def _px_per_mm(found: RulerFound, at: Array) -> float:

@@ -24,112 +24,161 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class _Choice:
-    """A spacing that varies smoothly along one band: perhaps ticks, perhaps threads.
+class Choice:
+    """A spacing that varies smoothly along one band of a strip: perhaps ticks, perhaps threads.
 
     Attributes:
+        strip: where.
         rank: summed share of its pieces, times the share of the strip's rows like it that lie in
             its own band and its neighbours; threads go on beyond.
         band: its number.
         model: root of the spacing in piece w is model[0] + model[1] w.
         middle: that root in the middle of the strip.
+        root: (W,) root of the spacing in each piece.
+        share: (W,) share of variation that equal ticks explain there.
     """
 
+    strip: Strip
     rank: float
     band: int
     model: Array
     middle: float
+    root: Array
+    share: Array
 
 
-def combs(strip: Strip) -> list[Comb]:
-    """The combs in a strip; of many only the likeliest `RULER.combs_per_strip` are tried."""
-    bands = _bands(strip.rows)
-    root, share = _local_spacing(bands)
-    found: list[Comb] = []
-    taken: list[_Choice] = []
-    for choice in _choices(root, share):
-        if len(taken) >= RULER.combs_per_strip:
-            break
-        if any(_alike(choice, other) for other in taken):
-            continue
-        taken.append(choice)
-        band = choice.band
-        comb = _sharpened(strip, bands[band], band, choice.model, root[band], share[band])
-        if comb is not None and comb.residual < RULER.largest_residual:
-            found.append(comb)
+def choices(strips: list[Strip]) -> list[Choice]:
+    """The likeliest spacings in each of the strips, at most `RULER.combs_per_strip` of each."""
+    found: list[Choice] = []
+    for window in {strip.window for strip in strips}:
+        alike = [strip for strip in strips if strip.window == window]
+        for first in range(0, len(alike), _AT_ONCE):
+            some = alike[first : first + _AT_ONCE]
+            root, share = _local_spacing([_bands(strip.rows) for strip in some], window)
+            for strip, r, s in zip(some, root, share, strict=True):
+                found += _different(_choices(strip, r, s))
     return found
 
 
-def _alike(one: _Choice, other: _Choice) -> bool:
+def _different(likely: list[Choice]) -> list[Choice]:
+    """The first of the choices, without those that are hardly other than an earlier one."""
+    taken: list[Choice] = []
+    for choice in likely:
+        if len(taken) >= RULER.combs_per_strip:
+            break
+        if not any(_alike(choice, other) for other in taken):
+            taken.append(choice)
+    return taken
+
+
+_AT_ONCE = 16  # strips whose pieces are transformed together: large enough to pay, small to hold
+
+
+def sharpened(choice: Choice) -> Comb | None:
+    """The comb of a choice, or None where its ticks have no end or lose count."""
+    groups = choice.strip.rows.reshape(-1, RULER.row_px, choice.strip.rows.shape[1])
+    band = _even(groups[choice.band].mean(axis=0, keepdims=True))[0]
+    comb = _sharpened(choice, band)
+    return comb if comb is not None and comb.residual < RULER.largest_residual else None
+
+
+def _alike(one: Choice, other: Choice) -> bool:
     apart = abs(one.middle / other.middle - 1)
     return abs(one.band - other.band) <= 1 and apart < RULER.end_match / 2
 
 
-def _choices(root: Array, share: Array) -> list[_Choice]:
+def _choices(strip: Strip, root: Array, share: Array) -> list[Choice]:
     """The smooth spacings of all bands that have an end within the strip, likeliest first."""
     weight = np.where(share > RULER.least_comb, share, 0.0)
-    choices: list[_Choice] = []
+    found: list[Choice] = []
     for _ in range(2):  # a ruler shorter than the strip may share its rows with cloth
-        scores, models, inside = _common_perspective(root, weight)
-        for band in np.flatnonzero(scores >= RULER.least_score).tolist():
-            narrow = _narrowness(root, share, band, models[band])
-            middle = float(models[band][0] + models[band][1] * root.shape[1] / 2)
-            if narrow > 0:
-                choices.append(_Choice(float(scores[band]) * narrow, band, models[band], middle))
-        weight = np.where(inside, 0.0, weight)
-    return sorted(choices, key=lambda choice: -choice.rank)
+        some = np.flatnonzero(weight.sum(axis=1) >= RULER.least_score)
+        if not len(some):
+            break
+        scores, models, inside = _common_perspective(root[some], weight[some])
+        good = scores >= RULER.least_score
+        narrow = _narrowness(root, share, some[good], models[good])
+        for i, k in zip(np.flatnonzero(good).tolist(), narrow.tolist(), strict=True):
+            if k > 0:
+                band, model = int(some[i]), models[i]
+                middle = float(model[0] + model[1] * root.shape[1] / 2)
+                rank = float(scores[i]) * k
+                found.append(Choice(strip, rank, band, model, middle, root[band], share[band]))
+        weight[some] = np.where(inside, 0.0, weight[some])
+    return sorted(found, key=lambda choice: -choice.rank)
 
 
-def _narrowness(root: Array, share: Array, band: int, model: Array) -> float:
-    """Share of the strip's like rows that are in the band and its neighbours; 0 without an end.
+def _narrowness(root: Array, share: Array, bands: NDArray[np.int64], models: Array) -> Array:
+    """Share of the strip's like rows that are in each band and its neighbours; 0 without an end.
 
     The shortest ticks of a scale are no taller than some spacings.
+
+    Args:
+        root: (G, W) of all bands of the strip.
+        share: (G, W).
+        bands: (C,) numbers of the bands that are asked about.
+        models: (C, 2) their spacings.
     """
-    predicted = np.maximum(model[0] + model[1] * np.arange(root.shape[1]), 0.5)
-    follows = ((np.abs(root / predicted - 1) < RULER.end_match) * share).sum(axis=1)
-    alike = follows > RULER.most_outside * follows[band]
-    low, high = band, band
-    while low > 0 and alike[low - 1]:
-        low -= 1
-    while high < len(alike) - 1 and alike[high + 1]:
-        high += 1
-    endless = low == 0 and high == len(alike) - 1
-    spacing = float(np.median(predicted)) ** 2
-    if endless or (high - low - 1) * RULER.row_px > RULER.tallest_core * spacing:
-        return 0.0
-    return float(follows[max(0, band - 1) : band + 2].sum() / max(follows.sum(), 1e-9))
+    predicted = np.maximum(models[:, :1] + models[:, 1:] * np.arange(root.shape[1]), 0.5)
+    like = np.abs(root[None] / predicted[:, None] - 1) < RULER.end_match
+    follows = (like * share[None]).sum(axis=2)
+    index = np.arange(len(bands))
+    alike = follows > RULER.most_outside * follows[index, bands][:, None]
+    spacing = np.median(predicted, axis=1) ** 2
+    out = np.zeros(len(bands))
+    for c, band in enumerate(bands.tolist()):
+        others = np.flatnonzero(~alike[c])
+        if not len(others):
+            continue  # without end on either side
+        below, above = others[others < band], others[others > band]
+        low = below[-1] + 1 if len(below) else 0
+        high = above[0] - 1 if len(above) else len(alike[c]) - 1
+        if (high - low - 1) * RULER.row_px <= RULER.tallest_core * spacing[c]:
+            near = follows[c, max(0, band - 1) : band + 2].sum()
+            out[c] = near / max(follows[c].sum(), 1e-9)
+    return out
 
 
 def _bands(rows: NDArray[np.float32]) -> NDArray[np.float32]:
-    """(G, U) means of `row_px` rows, freed of slow changes of light and made equally strong."""
-    groups = rows.reshape(-1, RULER.row_px, rows.shape[1]).mean(axis=1)
+    """(G, U) means of `row_px` rows, made even."""
+    height = len(rows) // RULER.row_px
+    groups = cv2.resize(rows, (rows.shape[1], height), interpolation=cv2.INTER_AREA)
+    return _even(np.asarray(groups, dtype=np.float32))
+
+
+def _even(groups: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Rows of grey values freed of slow changes of light and made equally strong."""
     smooth = cv2.blur(groups, (2 * int(RULER.widest_px) + 1, 1), borderType=cv2.BORDER_REFLECT)
     detail = groups - smooth
     strength = cv2.blur(detail**2, (RULER.window, 1), borderType=cv2.BORDER_REFLECT)
     return np.asarray(detail / np.sqrt(strength + 1.0), dtype=np.float32)
 
 
-def _local_spacing(bands: NDArray[np.float32]) -> tuple[Array, Array]:
-    """Root of the tick spacing (G, W) in each piece, and the share of variation it explains."""
-    pieces = np.lib.stride_tricks.sliding_window_view(bands, RULER.window, axis=1)
-    pieces = pieces[:, :: RULER.hop]
-    window = np.hanning(RULER.window).astype(np.float32)
-    pad = 2 * RULER.window
-    power = np.abs(np.fft.rfft(pieces * window, pad, axis=2)) ** 2
-    low, high = int(pad / RULER.widest_px), int(pad / RULER.finest_px) + 1
-    inside = power[:, :, low:high]
-    peak = inside.argmax(axis=2) + low
-    grid = np.take_along_axis
-    left, top, right = (grid(power, (peak + d)[:, :, None], 2)[:, :, 0] for d in (-1, 0, 1))
-    bend = np.minimum(left - 2 * top + right, -1e-12)
-    shift = np.clip(0.5 * (left - right) / bend, -0.5, 0.5)
-    total = power[:, :, 2:].sum(axis=2) + 1e-9
-    near = sum(
-        grid(power, np.clip(peak + d, 0, pad // 2)[:, :, None], 2)[:, :, 0]
-        for d in (-3, -2, -1, 0, 1, 2, 3)
-    )
-    frequency = (peak + shift) / pad
-    return np.asarray(1 / np.sqrt(frequency)), np.asarray(near / total)
+def _local_spacing(
+    bands: list[NDArray[np.float32]], window: int
+) -> tuple[list[Array], list[Array]]:
+    """Root of the tick spacing (G, W) in each piece, and the share of variation it explains.
+
+    The transforms of all strips are taken together; a Hann window's peak has the form of a
+    parabola in the logarithm of the power.
+    """
+    cut = np.lib.stride_tricks.sliding_window_view
+    views = [cut(b, window, axis=1)[:, :: window // 2] for b in bands]
+    sizes = [view.shape[:2] for view in views]
+    pieces = np.concatenate([view.reshape(-1, window) for view in views])
+    spectrum = np.fft.rfft(pieces * np.hanning(window).astype(np.float32), axis=1)
+    power = spectrum.real**2 + spectrum.imag**2
+    low, high = int(window / RULER.widest_px), int(window / RULER.finest_px) + 1
+    peak = power[:, low:high].argmax(axis=1) + low
+    index = np.arange(len(power))
+    left, top, right = (power[index, peak + d] + 1e-9 for d in (-1, 0, 1))
+    a, b, c = np.log(left), np.log(top), np.log(right)
+    shift = np.clip(0.5 * (a - c) / np.minimum(a - 2 * b + c, -1e-6), -0.5, 0.5)
+    root = np.sqrt(window / (peak + shift)).astype(np.float64)
+    share = ((left + top + right) / (power[:, 1:].sum(axis=1) + 1e-9)).astype(np.float64)
+    ends = np.cumsum([g * w for g, w in sizes])[:-1]
+    roots = [r.reshape(n) for r, n in zip(np.split(root, ends), sizes, strict=True)]
+    return roots, [s.reshape(n) for s, n in zip(np.split(share, ends), sizes, strict=True)]
 
 
 def _common_perspective(root: Array, weight: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
@@ -160,10 +209,9 @@ def _common_perspective(root: Array, weight: Array) -> tuple[Array, Array, NDArr
     return scores[index, best], models, match[index, best]
 
 
-def _sharpened(
-    strip: Strip, band: NDArray[np.float32], group: int, model: Array, root: Array, share: Array
-) -> Comb | None:
+def _sharpened(choice: Choice, band: NDArray[np.float32]) -> Comb | None:
     """The comb's n(u) from the phases of the pieces that follow the model, grown outward."""
+    strip, model, root, share = choice.strip, choice.model, choice.root, choice.share
     count = len(root)
     w = np.arange(count)
     predicted = model[0] + model[1] * w
@@ -178,23 +226,24 @@ def _sharpened(
     middle = seeds[len(seeds) // 2]
     here = float(model[0] + model[1] * middle)
     lens = strip.lens
-    numbering = Numbering.at(float(_centre(middle)), here, float(model[1]) / RULER.hop, lens)
-    phases = _Phases(band)
+    slope = float(model[1]) / strip.hop
+    numbering = Numbering.at(float(_centre(strip, middle)), here, slope, lens)
+    phases = _Phases(strip, band)
     joined, residual, first = seeds, 1.0, True
     for low, high in _growing(middle, seeds[0], seeds[-1], count):
         near = np.flatnonzero(good[low : high + 1]) + low
         numbers = phases.numbers(numbering, near)
-        fit = fitted(_centre(near), numbers, share[near], lens, rounds=2)
+        fit = fitted(_centre(strip, near), numbers, share[near], lens, rounds=2)
         if fit.residual > RULER.most_slip:
             return None
         numbering, residual, joined = fit.numbering, fit.residual, near[fit.kept]
         if first:
-            comb = _described(strip, group, numbering, joined, share, residual)
+            comb = _described(strip, choice.band, numbering, joined, share, residual)
             start = None if comb is None else core(comb)
             if start is None or start.outside > RULER.most_outside_short:
                 return None
             first = False
-    return _described(strip, group, numbering, joined, share, residual)
+    return _described(strip, choice.band, numbering, joined, share, residual)
 
 
 def _described(
@@ -207,14 +256,14 @@ def _described(
 ) -> Comb | None:
     if len(joined) < 2:
         return None
-    reach = RULER.window / 2
-    span = (float(_centre(joined[0])) - reach, float(_centre(joined[-1])) + reach)
+    reach = strip.window / 2
+    span = (float(_centre(strip, joined[0])) - reach, float(_centre(strip, joined[-1])) + reach)
     v = (group + 0.5) * RULER.row_px - 0.5 - RULER.strip_half
     return Comb(strip, v, numbering, span, float(share[joined].sum()), residual)
 
 
-def _centre(piece: NDArray[np.int64] | np.int64 | int) -> Array:
-    return np.asarray(piece * RULER.hop + (RULER.window - 1) / 2, dtype=np.float64)
+def _centre(strip: Strip, piece: NDArray[np.int64] | np.int64 | int) -> Array:
+    return np.asarray(piece * strip.hop + (strip.window - 1) / 2, dtype=np.float64)
 
 
 def _longest_run(good: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -244,17 +293,19 @@ def _growing(middle: int, first: int, last: int, count: int) -> list[tuple[int, 
 class _Phases:
     """Phases of the pieces of one band against a numbering."""
 
-    def __init__(self, band: NDArray[np.float32]) -> None:
-        self.pieces = np.lib.stride_tricks.sliding_window_view(band, RULER.window)[:: RULER.hop]
-        self.window = np.hanning(RULER.window)
+    def __init__(self, strip: Strip, band: NDArray[np.float32]) -> None:
+        self.strip = strip
+        cut = np.lib.stride_tricks.sliding_window_view
+        self.pieces = cut(band, strip.window)[:: strip.hop]
+        self.window = np.hanning(strip.window)
 
     def numbers(self, numbering: Numbering, which: NDArray[np.int64]) -> Array:
         """Tick number at the middle of each piece, as its own phase says, nearest to the given."""
-        u = _centre(which)[:, None] + np.arange(RULER.window) - (RULER.window - 1) / 2
-        turns = numbering.number(u)
+        middle, size = _centre(self.strip, which), self.strip.window
+        turns = numbering.number(middle[:, None] + np.arange(size) - (size - 1) / 2)
         wave = (self.pieces[which] * self.window * np.exp(-2j * np.pi * turns)).sum(axis=1)
         # dark ticks are counted: a tick is where the wave is lowest, half a turn from its top
-        return np.asarray(numbering.number(_centre(which)) + _half_turn(wave))
+        return np.asarray(numbering.number(middle) + _half_turn(wave))
 
 
 def _half_turn(wave: NDArray[np.complex128]) -> Array:

@@ -36,6 +36,10 @@ class Core:
     tilt: float
     middle: float
 
+    def is_aslant(self, comb: Comb) -> bool:
+        """Whether the tilt is more than chance makes of the thirds' middles."""
+        return abs(self.tilt) * (comb.span[1] - comb.span[0]) > RULER.least_tilt
+
 
 def core(comb: Comb) -> Core | None:
     """The rows of a comb's strip in which all its ticks stand, or None where they have no end."""

@@ -162,13 +162,16 @@ def _line_of(
 ) -> tuple[Line, NDArray[np.bool_]]:
     """The line through pieces that voted alike, refitted once to all pieces close to it."""
     line = _fitted(pieces[members], length[members])
+    left = np.flatnonzero(alive)
+    ends = pieces[left].reshape(-1, 2)
+    members = members.copy()
     for _ in range(2):
-        far = np.abs(line.distance(pieces.reshape(-1, 2))).reshape(-1, 2).max(axis=1)
-        close = alive & (far < RULER.line_width)
-        if not close.any():
+        far = np.abs(line.distance(ends)).reshape(-1, 2).max(axis=1)
+        close = left[far < RULER.line_width]
+        if not len(close):
             break
         line = _fitted(pieces[close], length[close])
-        members = members | close
+        members[close] = True
     return line, members
 
 

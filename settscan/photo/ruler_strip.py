@@ -35,6 +35,16 @@ class Strip:
     rows: NDArray[np.float32]
     lens: Lens
 
+    @property
+    def window(self) -> int:
+        """Samples in a piece whose tick spacing is measured."""
+        return RULER.window if self.rows.shape[1] >= RULER.short_strip else RULER.window // 2
+
+    @property
+    def hop(self) -> int:
+        """Samples from piece to piece."""
+        return self.window // 2
+
     def photo(self, u: ArrayLike, v: ArrayLike) -> Array:
         """Photo px (..., 2) of samples."""
         return np.asarray(
@@ -80,18 +90,29 @@ class Comb:
 def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> list[Strip]:
     """Bands of one level along all lines, leaving out lines within an earlier one's band."""
     reach = RULER.strip_half / 2 * 2.0**level
-    chosen: list[Line] = []
-    for line in lines:
-        if not any(_beside(line, other, reach) for other in chosen):
-            chosen.append(line)
-    cut = (strip_along(levels[level], line, level) for line in chosen)
-    return [strip for strip in cut if strip.rows.shape[1] >= 2 * RULER.window]
+    ends = np.array([line.ends for line in lines]).reshape(-1, 2)
+    free = np.ones(len(lines), dtype=bool)
+    cut: list[Strip] = []
+    for k, line in enumerate(lines):
+        if free[k]:
+            free &= ~_beside(line, ends, reach)
+            strip = strip_along(levels[level], line, level)
+            if strip.rows.shape[1] >= 2 * strip.window:
+                cut.append(strip)
+    return cut
 
 
-def _beside(line: Line, other: Line, reach: float) -> bool:
-    """Whether a line runs in the band of another, and so nearly parallel that its ticks stay."""
-    away = other.distance(line.ends)
-    return bool(other.holds(line.ends, reach).all() and abs(away[1] - away[0]) < reach / 8)
+def _beside(line: Line, ends: Array, reach: float) -> NDArray[np.bool_]:
+    """(N,) which lines run in the band of this one, and so nearly parallel that its ticks stay.
+
+    Args:
+        line: with the band.
+        ends: (2 N, 2) of the others.
+        reach: half width of the band in px.
+    """
+    away = line.distance(ends).reshape(-1, 2)
+    held = line.holds(ends, reach).reshape(-1, 2).all(axis=1)
+    return np.asarray(held & (np.abs(away[:, 1] - away[:, 0]) < reach / 8))
 
 
 def strip_along(picture: Grey, line: Line, level: int) -> Strip:

@@ -23,9 +23,10 @@ from settscan.photo.load import load_photo
 from settscan.photo.rectify import flatten
 from settscan.photo.ruler import find_rulers
 from tests.render import camera as cam
+from tests.render import ruler as rule
 from tests.render import scene as renderer
 from tests.render.random_ruler import random_ruler_scene
-from tests.render.specs import Scene
+from tests.render.specs import CameraSpec, RulerSpec, Scene
 from tests.render.truth import to_text
 
 WRONG = 0.02
@@ -93,9 +94,9 @@ def measure(seed: int, index: int, cache: Path, axes: bool) -> RulerResult:
     found = find_rulers(photo)
     seconds = time.thread_time() - start
     errors, used = [], set()
-    for true in truth["rulers"]:
+    for spec, true in zip(scene.rulers, truth["rulers"], strict=True):
         near = [k for k, f in enumerate(found) if _is_it(f, true)]
-        errors.append(along_error(found[near[0]], true) if near else None)
+        errors.append(along_error(found[near[0]], spec, scene.camera) if near else None)
         used.update(near)
     both: tuple[float | None, float | None] = (None, None)
     inside, doubts = (), [d.code for f in found for d in f.doubts]
@@ -121,22 +122,14 @@ def _is_it(found: RulerFound, true: dict) -> bool:
     return bool(on.all(axis=0).mean() > 0.5)
 
 
-def along_error(found: RulerFound, true: dict) -> float:
-    """Relative error of the whole length between the outermost ticks found.
+def along_error(found: RulerFound, ruler: RulerSpec, camera: CameraSpec) -> float:
+    """Relative error of the scale: what the ticks found are apart, over their true distances.
 
-    Each end lies at a place between true ticks (found by a smooth line through all of them).
+    They are traced back to where they stand along the ruler, wherever that lies.
     """
-    ticks = np.array(true["ticks_px"])
-    direction = (ticks[-1] - ticks[0]) / np.linalg.norm(ticks[-1] - ticks[0])
-    at = (ticks - ticks[0]) @ direction
-    mm = np.arange(len(ticks)) * true["tick_mm"]
-    reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
-    ends = np.stack([found.origin_px, found.origin_px + reach * found.direction])
-    spots = (ends - ticks[0]) @ direction
-    x = (at - at.mean()) / np.ptp(at)
-    line = np.polyfit(x, mm, min(5, len(mm) - 1))
-    length = abs(np.diff(np.polyval(line, (spots - at.mean()) / np.ptp(at)))[0])
-    return float(found.length_mm / length - 1)
+    x, y = cam.to_plane(camera, found.ticks_px[:, 0], found.ticks_px[:, 1])
+    along, _ = rule.over(ruler, camera, x, y)
+    return float(1 / abs(np.polyfit(found.ticks_mm, along.astype(float), 1)[0]) - 1)
 
 
 def axis_errors(

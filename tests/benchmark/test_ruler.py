@@ -7,26 +7,23 @@ import pytest
 
 from settscan.photo.flat import RulerFound
 from tests.benchmark.ruler import RulerResult, along_error, ruler_tables, scene_of
-
-TRUE = {
-    "ticks_px": [[100 + 5 * k, 50.0] for k in range(101)],
-    "tick_mm": 1.0,
-    "outline_px": [[75, 50], [625, 50], [625, 150], [75, 150]],
-}
+from tests.render import camera as cam
+from tests.render import ruler as rule
+from tests.render.specs import CameraSpec, RulerSpec
 
 
-def found(px_per_mm):
-    at = np.arange(80.0)
-    return RulerFound(
-        origin_px=np.array([120.0, 50.0]), direction=np.array([1.0, 0.0]), a=px_per_mm, c=0.0,
-        length_mm=79.0, tick_mm=1.0, ticks_px=np.stack([120 + px_per_mm * at, 0 * at + 50], 1),
-        outline_px=np.array(TRUE["outline_px"], float), relative_error=0.001, unit="mm",
-    )  # fmt: skip
-
-
-def test_the_error_is_that_of_the_whole_length():
-    assert along_error(found(5.0), TRUE) == pytest.approx(0, abs=1e-6)
-    assert along_error(found(4.9), TRUE) == pytest.approx(5 / 4.9 - 1, abs=1e-6)
+def test_the_error_is_that_of_the_distances_on_the_ruler():
+    ruler = RulerSpec(length_mm=120, angle_deg=20, height_mm=8.0)
+    camera = CameraSpec(tilt_deg=15, tilt_toward_deg=40, k1=0.02)
+    mm = np.arange(80.0)
+    for share in (1.0, 1.02):
+        plane = rule.plane_points(ruler, camera, 20 + mm / share, np.full(80, 5.0))
+        found = RulerFound(
+            origin_px=np.zeros(2), direction=np.array([1.0, 0.0]), a=8.0, c=0.0, length_mm=79.0,
+            tick_mm=1.0, ticks_px=cam.to_photo(camera, plane), ticks_mm=mm,
+            outline_px=np.zeros((4, 2)), relative_error=0.001, unit="mm",
+        )  # fmt: skip
+        assert along_error(found, ruler, camera) == pytest.approx(share - 1, abs=1e-4)
 
 
 def test_misses_and_faults_are_counted():
