@@ -11,7 +11,7 @@ large against the differences within the classes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -48,12 +48,14 @@ class Scheme:
         return np.asarray((n[:, None] % steps == 0).sum(axis=1))
 
 
+HALF_CM = 5.0
 SCHEMES = (
     Scheme("mm", 1.0, (5, 2)),
     Scheme("mm", 1.0, (5,)),
     Scheme("mm", 0.5, (2, 5, 2)),
     Scheme("mm", 0.5, (2, 5)),
-    Scheme("mm", 5.0, (2,)),
+    Scheme("mm", HALF_CM, (2,)),
+    Scheme("inch", 25.4 / 4, (2, 2)),
     Scheme("inch", 25.4 / 8, (2, 2, 2)),
     Scheme("inch", 25.4 / 16, (2, 2, 2, 2)),
     Scheme("inch", 25.4 / 32, (2, 2, 2, 2, 2)),
@@ -97,8 +99,11 @@ def ladder(folded: Fold) -> Ladder | None:
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
-    likely = sorted(found, key=_evidence, reverse=True)
-    return next((steps for steps in likely if is_plausible(steps, folded)), None)
+    for steps in sorted(found, key=_evidence, reverse=True):
+        settled = _settled(steps, folded)
+        if settled is not None:
+            return settled
+    return None
 
 
 def _plain(orders: list[Ladder]) -> list[Ladder]:
@@ -286,23 +291,65 @@ def _agreement(kind: Whole, single: Array, classes: tuple[float, ...]) -> float:
     return float(np.mean([(seen[kind == k] == k).mean() for k in np.unique(kind)]))
 
 
-def is_plausible(steps: Ladder, folded: Fold) -> bool:
-    """Whether the longest ticks are as long as on rulers and really are the unit's own.
-
-    A scale of inches whose halves are as long as its wholes would pass for one of twice the
-    size; there the numerals, or the lengths of every second long tick, tell.
-    """
+def _settled(steps: Ladder, folded: Fold) -> Ladder | None:
+    """The order with its unit settled, or None where that is in doubt or no ruler is like it."""
+    if steps.scheme.unit == "inch":
+        tick_mm = _inch_ticks(steps, folded)
+        if tick_mm is None:
+            return None
+        steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
     tall = folded.core[1] - folded.core[0]
+    tick_mm = steps.scheme.tick_mm
     low, high = RULER.longest_tick_mm
     # the longest may have run into a numeral, so the next class must keep the upper limit
     longest, next_longest = (tall + steps.classes[k] for k in (-1, -2))
-    if longest * steps.scheme.tick_mm < low or next_longest * steps.scheme.tick_mm > high:
-        return False
-    if tall * steps.scheme.tick_mm < RULER.shortest_tick_mm:
-        return False
-    if steps.scheme.unit == "inch":
-        return _top_is_whole(steps, folded)
-    return steps.scheme.tick_mm < 5 or _is_half_centimetres(steps, folded)
+    if longest * tick_mm < low or next_longest * tick_mm > high:
+        return None
+    if tall * tick_mm < RULER.shortest_tick_mm:
+        return None
+    if tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
+        return None
+    return steps
+
+
+def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
+    """How far apart in mm the ticks of an inch scale are, or None where that is in doubt.
+
+    The longest ticks are whole inches, or wholes and halves that look alike. Numerals tell: they
+    stand beyond each whole inch and beyond no half. Where none is seen, the longest must at least
+    be alike, and of more than eighths, whose order has few steps.
+    """
+    period = steps.scheme.period
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    top = whole % period == 0
+    odd = (whole // period) % 2 == 1
+    groups = [top & odd, top & ~odd]
+    if not all(group.any() for group in groups):
+        return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
+    ink = _ink_beyond(steps, folded, max(float(np.median(steps.lengths[g])) for g in groups))
+    seen = [ink[group] for group in groups]
+    bare = float(np.median(ink[whole % period == period // 2]))
+    least = max(RULER.numeral_ink * bare, 0.3 * max(float(np.median(s)) for s in seen))
+    inked = [float(np.median(s)) > least for s in seen]
+    if all(inked):
+        return 25.4 / period
+    if any(inked):
+        some, none = seen if inked[0] else seen[::-1]
+        sure = min(len(some), len(none)) > 1 and some.min() > least > none.max()
+        return 25.4 / (2 * period) if sure else None
+    one, other = (steps.lengths[group] for group in groups)
+    return 25.4 / period if period > 8 and _alike(one, other, steps) else None
+
+
+def _alike(one: Array, other: Array, steps: Ladder) -> bool:
+    """Whether two samples of the longest ticks do not differ plainly."""
+    apart = abs(float(np.median(one) - np.median(other)))
+    short = (steps.numbers.astype(np.int64) - steps.phase) % steps.scheme.factors[0] != 0
+    usual = float(np.hypot(_scatter(steps.lengths[short]), RULER.length_noise))
+    if min(len(one), len(other)) >= RULER.few_ticks:
+        usual = max(usual, _scatter(one), _scatter(other))
+    error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
+    return apart <= max(RULER.least_longer, 3 * error)
 
 
 def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
@@ -332,40 +379,6 @@ def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
     ink = _ink_beyond(steps, folded, steps.classes[0])
     top = whole % 2 == 0
     return float(np.median(ink[top])) > RULER.numeral_ink * float(np.median(ink[~top]))
-
-
-def _top_is_whole(steps: Ladder, folded: Fold) -> bool:
-    """Whether the longest ticks of an inch scale are its whole inches.
-
-    Otherwise they might be wholes and halves of a scale of twice as many ticks. Numerals stand
-    beyond each whole inch and beyond no half; where none is seen, the longest ticks must at least
-    be alike, and of more than eighths, whose order has few steps.
-    """
-    period = steps.scheme.period
-    whole = steps.numbers.astype(np.int64) - steps.phase
-    top = whole % period == 0
-    odd = (whole // period) % 2 == 1
-    groups = [top & odd, top & ~odd]
-    if not all(group.any() for group in groups):
-        return period == SCHEMES[-1].period
-    ink = _ink_beyond(steps, folded, max(float(np.median(steps.lengths[g])) for g in groups))
-    bare = float(np.median(ink[whole % period == period // 2]))
-    inked = [float(np.median(ink[group])) > RULER.numeral_ink * bare for group in groups]
-    if all(inked):
-        return True
-    one, other = (steps.lengths[group] for group in groups)
-    return period > 8 and not any(inked) and _alike(one, other, steps)
-
-
-def _alike(one: Array, other: Array, steps: Ladder) -> bool:
-    """Whether two samples of the longest ticks do not differ plainly."""
-    apart = abs(float(np.median(one) - np.median(other)))
-    short = (steps.numbers.astype(np.int64) - steps.phase) % steps.scheme.factors[0] != 0
-    usual = float(np.hypot(_scatter(steps.lengths[short]), RULER.length_noise))
-    if min(len(one), len(other)) >= RULER.few_ticks:
-        usual = max(usual, _scatter(one), _scatter(other))
-    error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
-    return apart <= max(RULER.least_longer, 3 * error)
 
 
 def _ink_beyond(steps: Ladder, folded: Fold, length: float) -> Array:
