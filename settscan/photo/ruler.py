@@ -1,8 +1,9 @@
 """Finds rulers in a photo: where, how many pixels per mm, and how the perspective runs.
 
-Four steps: long straight edges (`ruler_lines`), equal ticks along them in any perspective
-(`ruler_comb`), the order of tick lengths that no cloth has (`ruler_ticks`), and here the fit to
-every tick and the comparison of all scales that were read.
+Five steps: long straight edges (`ruler_lines`), equal ticks along them in any perspective
+(`ruler_comb`), finer ticks that divide coarse ones (`ruler_finer`), the order of tick lengths that
+no cloth has (`ruler_ladder`), and here the fit to every tick and the comparison of all scales that
+were read.
 """
 
 from __future__ import annotations
