@@ -166,8 +166,15 @@ def test_an_even_picture_has_no_ruler():
     assert find_rulers(Photo(encoded=grey, file="grey.png", sha256="")) == ()
 
 
-def test_inches_whose_halves_are_as_long_are_not_taken_for_larger_ones():
-    drawn = scene(Drawn(scale="inch16", length=220.0, flat_top=True), px=5.0, seed=11)
+@pytest.mark.parametrize(("scale", "tick"), [("inch8", INCH / 8), ("inch16", INCH / 16)])
+def test_numerals_settle_inches_whose_halves_are_as_long(scale, tick):
+    drawn = scene(Drawn(scale=scale, length=220.0, flat_top=True), px=4.0, angle=4, seed=5)
+    assert found_in(drawn).tick_mm == pytest.approx(tick)
+
+
+def test_without_numerals_such_inches_are_right_or_missed():
+    what = Drawn(scale="inch16", length=220.0, flat_top=True, numerals=False)
+    drawn = scene(what, px=5.0, seed=11)
     for found in find_rulers(drawn.photo):
         assert abs(scale_error(found, drawn)) < 0.01
 
