@@ -603,7 +603,8 @@ class RulerSettings:
         most_outside_short: the same in a short piece, where chance plays a larger part.
         shortest_tick_mm: ticks on rulers are hardly shorter.
         longest_tick_mm: longest ticks on rulers and tapes are so long.
-        numeral_ink: numerals are at least so much less even than bare ruler.
+        numeral_ink: numerals are at least so many times less even than bare ruler.
+        ink_alike: one numeral has hardly so many times the ink of another, and some numerals less.
         least_seen: share of a comb's ticks that must be seen one by one.
         ticks_alike: so many neighbouring ticks share one error (waves of three, and blur).
         make_error: relative error of rulers themselves: school rulers keep about 0.3 mm in
@@ -672,7 +673,8 @@ class RulerSettings:
     most_outside_short: float = 0.5
     shortest_tick_mm: float = 1.2
     longest_tick_mm: tuple[float, float] = (3.0, 16.0)
-    numeral_ink: float = 1.3
+    numeral_ink: float = 2.0
+    ink_alike: float = 1.5
     least_seen: float = 0.6
     ticks_alike: float = 4.0
     make_error: float = 0.001

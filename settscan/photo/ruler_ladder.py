@@ -334,11 +334,24 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     if all(inked):
         return 25.4 / period
     if any(inked):
-        some, none = seen if inked[0] else seen[::-1]
-        sure = min(len(some), len(none)) > 1 and some.min() > least > none.max()
-        return 25.4 / (2 * period) if sure else None
+        some, none = groups if inked[0] else groups[::-1]
+        sure = ink[some].min() > least > ink[none].max() and none.sum() > 1
+        return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
     one, other = (steps.lengths[group] for group in groups)
     return 25.4 / period if period > 8 and _alike(one, other, steps) else None
+
+
+def _all_inches(some: NDArray[np.bool_], ink: Array, steps: Ladder) -> bool:
+    """Whether ticks that show ink beyond them all show as much: numerals, not longer ticks."""
+    turns = np.flatnonzero(some)
+    whole = (steps.numbers[turns].astype(np.int64) - steps.phase) // steps.scheme.period
+    second = (whole // 2) % 2 == 1
+    if min(second.sum(), (~second).sum()) < 1:
+        return False
+    one, other = (float(np.median(ink[turns[half]])) for half in (second, ~second))
+    if max(one, other) > RULER.ink_alike * min(one, other):
+        return False
+    return _alike(steps.lengths[turns[second]], steps.lengths[turns[~second]], steps)
 
 
 def _alike(one: Array, other: Array, steps: Ladder) -> bool:
