@@ -632,6 +632,8 @@ class RulerSettings:
         margin_mm: so far the body is followed beyond the last tick that was seen.
         inset_mm: ticks begin no farther from the edge of the body.
         agree: scales of two edges of a ruler may differ by so much, from perspective.
+        most_apart: ratio of the scales of two rulers on one cloth; at a tilt of 20 degrees the
+            far edge of a wide photo is a third smaller than the near one.
     """
 
     line_sides: tuple[int, ...] = (1100, 550)
@@ -700,6 +702,7 @@ class RulerSettings:
     margin_mm: float = 60.0
     inset_mm: float = 3.0
     agree: float = 0.05
+    most_apart: float = 1.6
 
 
 RULER = RulerSettings()

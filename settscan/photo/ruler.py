@@ -140,6 +140,10 @@ def _fitted(
 ) -> _Scale | None:
     """The scale by all ticks, each placed to a fraction of a pixel."""
     numbers, u = tick_places(levels, comb, where, folded, steps.light)
+    height, width = levels[0].shape
+    at = comb.strip.photo(u, np.full(len(u), comb.v))
+    inside = ((at > -0.5) & (at < np.array([width, height]) - 0.5)).all(axis=1)
+    numbers, u = numbers[inside], u[inside]
     if len(numbers) < RULER.least_ticks:
         return None
     lens = comb.strip.lens
@@ -247,9 +251,17 @@ def _agreed(scales: list[_Scale]) -> list[_Scale]:
         same = [s for s in left if _on_same_ruler(best.found, s.found)]
         left = [s for s in left if not _on_same_ruler(best.found, s.found)]
         against = [s for s in same if not _same_scale(best.found, s.found)]
+        if rulers and not _of_one_photo(rulers[0].found, best.found):
+            continue
         if all(s.evidence < RULER.overruled * best.evidence for s in against):
             rulers.append(best)
     return rulers
+
+
+def _of_one_photo(one: RulerFound, other: RulerFound) -> bool:
+    """Whether two rulers on one cloth can have been photographed together."""
+    sizes = [np.linalg.norm(np.diff(_span_px(r), axis=0)) / r.length_mm for r in (one, other)]
+    return bool(abs(np.log(sizes[0] / sizes[1])) < np.log(RULER.most_apart))
 
 
 def _span_px(found: RulerFound) -> Array:
