@@ -4,18 +4,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 import click
 
 from settscan import __version__
-from settscan.commands.batch import batch
-from settscan.commands.card import card
-from settscan.commands.demo import demo
-from settscan.commands.new import new
-from settscan.commands.page import page
-from settscan.commands.plan import plan
-from settscan.commands.resize import resize
-from settscan.commands.scan import scan
 from settscan.errors import SettscanError
 
 BAD_INPUT = 2
@@ -23,16 +16,31 @@ FAULT = 3
 STOPPED = 130
 
 
-class _InOrder(click.Group):
-    """Lists the commands in the order of the work."""
+# In the order of the work. Each stands in a module of its name, which is read when it is called:
+# to work out a plan at once, nothing else need be there.
+COMMANDS = ("page", "scan", "plan", "new", "resize", "batch", "card", "demo")
+
+
+def command(name: str) -> click.Command:
+    """One of the `COMMANDS`."""
+    found: click.Command = getattr(import_module(f"settscan.commands.{name}"), name)
+    return found
+
+
+class _WhenCalled(click.Group):
+    """Lists the commands in the order of the work, and imports one when it is called."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """Names as they were added."""
-        return list(self.commands)
+        """The names."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of a name, None if there is none."""
+        return command(cmd_name) if cmd_name in COMMANDS else None
 
 
 @click.group(
-    cls=_InOrder,
+    cls=_WhenCalled,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="""\b
 A photo of a cloth becomes a plan to wind its warp:
@@ -44,10 +52,6 @@ Between the two, look at the evidence picture and change blanket.toml as you lik
 @click.version_option(__version__, prog_name="settscan")
 def cli() -> None:
     """From a photo of a handwoven cloth to a warp that can be wound again, thread for thread."""
-
-
-for command in (page, scan, plan, new, resize, batch, card, demo):
-    cli.add_command(command)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:

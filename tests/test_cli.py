@@ -111,7 +111,7 @@ def test_each_help_has_an_example_that_parses(run, name):
     examples = [line.strip() for line in out.splitlines() if line.startswith("  settscan ")]
     examples += [line.strip() for line in out.splitlines() if line.startswith("    settscan ")]
     assert examples
-    command = cli.cli.commands[name]
+    command = cli.command(name)
     import shlex
 
     for example in examples:

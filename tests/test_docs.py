@@ -70,7 +70,8 @@ def test_every_field_of_the_plan_as_json_is_described():
 
 def test_every_command_and_option_is_described():
     text = page("commands")
-    for name, command in cli.cli.commands.items():
+    for name in cli.COMMANDS:
+        command = cli.command(name)
         assert f"## settscan {name}\n" in text
         section = text.split(f"## settscan {name}\n")[1].split("\n## ")[0]
         options = {
@@ -87,7 +88,7 @@ def test_every_command_and_option_is_described():
 def test_no_option_is_described_that_does_not_exist():
     options = {
         option
-        for command in cli.cli.commands.values()
+        for command in map(cli.command, cli.COMMANDS)
         for parameter in command.params
         for option in parameter.opts
         if option.startswith("-")
@@ -103,7 +104,7 @@ def test_every_example_line_parses(name):
     examples = re.findall(r"^    (settscan .+)$|`(settscan [a-z]+ [^`]+)`", page(name), re.M)
     for indented, inline in examples:
         words = shlex.split(indented or inline)
-        cli.cli.commands[words[1]].make_context(words[1], words[2:])
+        cli.command(words[1]).make_context(words[1], words[2:])
     assert examples or name != "commands"
 
 

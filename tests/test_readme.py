@@ -85,7 +85,7 @@ def test_extras_that_are_named_exist():
 def test_commands_and_options_exist(line):
     """Parsed as click would, without running them; an option that does not exist fails."""
     words = shlex.split(line)
-    command = cli.cli.commands[words[1]]
+    command = cli.command(words[1])
     command.make_context(words[1], words[2:], resilient_parsing=len(words) == 2)
     assert command.get_help(command.make_context(words[1], [], resilient_parsing=True))
 
