@@ -1027,7 +1027,7 @@ class GroupSettings:
     bend: float = 0.06
     sides: float = 0.06
     offset: float = 0.006
-    share: float = 0.02
+    share: float = 0.035
 
 
 GROUPS = GroupSettings()

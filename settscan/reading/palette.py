@@ -13,7 +13,7 @@ share is taken as even and the doubt is said.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from settscan.reading.colours import difference, steadied, to_lab
 from settscan.reading.grouping import Groups, group
 from settscan.reading.profiles import Additive
-from settscan.reading.samples import samples_of
+from settscan.reading.samples import OFFSETS, SIDES, samples_of
 from settscan.reading.share import Levels, scatter_of, solve_share
 from settscan.reading.stripes import Bands
 from settscan.settings import PALETTE, PaletteSettings
@@ -44,6 +44,9 @@ class Palette:
         shared: whether some yarn runs both ways, which is what fixes the colours.
         strange_ends: of the first and last column band and the first and last row band, whether
             it is narrow and like no yarn: the rim of the picture or of the cloth.
+        shift: (3,) by which the grouping of the bands found the offset to be off.
+        sides: by which it found the weft lighter than the warp, relative.
+        base: (3,) mean of the column effect, on which the row effect stands.
     """
 
     colours: Floats
@@ -54,14 +57,18 @@ class Palette:
     closest: tuple[int, int, float] | None
     shared: bool
     strange_ends: tuple[bool, bool, bool, bool]
+    shift: Floats = field(default_factory=lambda: np.zeros(3))
+    sides: float = 0.0
+    base: Floats = field(default_factory=lambda: np.zeros(3))
 
     def column_levels(self) -> Floats:
         """(m, 3) the column effect that each yarn gives."""
-        return np.asarray(self.column_share * self.colours + self.offset)
+        return np.asarray(self.column_share * self.colours + self.offset + self.shift)
 
     def row_levels(self) -> Floats:
         """(m, 3) the row effect that each yarn gives."""
-        return np.asarray((1 - self.column_share) * self.colours - self.offset)
+        plain = (1 - self.column_share) * self.colours - self.offset
+        return np.asarray(plain - self.shift + self.sides * (plain + self.base))
 
     def contrast(self) -> Floats:
         """(columns, rows, 3) W - F of each crossing of bands."""
@@ -102,6 +109,9 @@ def find_palette(
         offset=offset,
         closest=_closest(groups.colours),
         shared=bool(np.intersect1d(of_columns, of_rows).size),
+        shift=groups.trends[OFFSETS],
+        sides=float(groups.trends[SIDES]),
+        base=split.columns.mean(axis=0),
         strange_ends=(bool(strange[0]), bool(strange[n - 1]), bool(strange[n]), bool(strange[-1])),
     )
 

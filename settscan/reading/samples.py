@@ -14,6 +14,9 @@ from settscan.settings import GROUPS, GroupSettings
 
 Floats = NDArray[Any]
 
+SIDES = 4  # the place of each among the shared trends, see `_trends`
+OFFSETS = slice(5, 8)
+
 
 def samples_of(
     split: Additive,
@@ -132,9 +135,9 @@ def _trends(
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
         trends[part, :, first] = lit[part] * at[:, None]
         trends[part, :, first + 1] = lit[part] * (1.5 * at**2 - 0.5)[:, None]
-    trends[n:, :, 4] = lit[n:]
-    trends[:n, :, 5:8] = np.eye(3) / share
-    trends[n:, :, 5:8] = -np.eye(3) / (1 - share)
+    trends[n:, :, SIDES] = lit[n:]
+    trends[:n, :, OFFSETS] = np.eye(3) / share
+    trends[n:, :, OFFSETS] = -np.eye(3) / (1 - share)
     trends[:n, :, 8] = halo[:n]
     trends[n:, :, 9] = halo[n:]
     # An error of the share scales warp and weft against each other, about the mean light.

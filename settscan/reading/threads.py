@@ -348,8 +348,13 @@ def choose_multiple(
     if not one_diagonal:
         _weigh_overtone(scores, courses, ripples, settings)
     ranked = sorted(scores, key=lambda m: -scores[m])
-    # The witnesses are not independent: their sum overstates, so it is halved.
-    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) / 2)) for m in scores}
+    # The witnesses are not independent: their sum overstates, so it is halved; and once more
+    # where the pixels are too coarse to show the single threads of either number, for then the
+    # edges speak alone.
+    finest = max(_rate(course) for course in courses)
+    heard = finest * min(ranked[:2]) < settings.ripple_high
+    share = 0.5 if heard else 0.25
+    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) * share)) for m in scores}
     seen = strengths[ranked[0]]
     return Multiple(
         threads=ranked[0],
