@@ -64,7 +64,7 @@ def _eight_bits(photo: Photo) -> NDArray[np.uint8]:
 
 
 def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:
-    """Parallel edges at the distance of a bar's width that lie beside each other, narrow first."""
+    """Parallel edges at the distance of a bar's width that lie beside each other, wide first."""
     pairs = []
     for k, one in enumerate(lines):
         for two in lines[k + 1 :]:
@@ -80,7 +80,7 @@ def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:
             if stop - start > s.least_length * side:
                 across = np.array([-one.direction[1], one.direction[0]]) * np.sign(away.sum())
                 pairs.append(_Pair(one.ends[0], one.direction, across, width, start, stop))
-    return sorted(pairs, key=lambda p: p.width)
+    return sorted(pairs, key=lambda p: -p.width)
 
 
 def _in_cloth(
@@ -151,6 +151,10 @@ def _bar(
     plain = np.abs(inside - usual).max(axis=1) < s.plain
     if plain[between].mean() < s.least_plain:
         return None
+    for rim in ((u > 0.02) & (u < 0.15), (u > 0.85) & (u < 0.98)):
+        off = np.abs(strip[between][:, rim].mean(axis=1) - usual).max(axis=1)
+        if np.median(off) > s.plain:
+            return None  # one of the edges lies beyond the bar
     ends = t[plain & shown[:, (u > 0) & (u < 1)].any(axis=1)]
     edge = s.margin * pair.width
     corners = [

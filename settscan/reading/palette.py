@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from settscan.reading.colours import difference, steadied, to_lab
 from settscan.reading.grouping import Groups, group
 from settscan.reading.profiles import Additive
-from settscan.reading.samples import OFFSETS, SIDES, samples_of
+from settscan.reading.samples import OFFSETS, SHARE, SIDES, mean_colour, samples_of
 from settscan.reading.share import Levels, scatter_of, solve_share
 from settscan.reading.stripes import Bands
 from settscan.settings import PALETTE, PaletteSettings
@@ -47,6 +47,7 @@ class Palette:
         shift: (3,) by which the grouping of the bands found the offset to be off.
         sides: by which it found the weft lighter than the warp, relative.
         base: (3,) mean of the column effect, on which the row effect stands.
+        stretch: by which it found the share to be off; `pivot` (3,) the mean of all yarns.
     """
 
     colours: Floats
@@ -60,15 +61,19 @@ class Palette:
     shift: Floats = field(default_factory=lambda: np.zeros(3))
     sides: float = 0.0
     base: Floats = field(default_factory=lambda: np.zeros(3))
+    stretch: float = 0.0
+    pivot: Floats = field(default_factory=lambda: np.zeros(3))
 
     def column_levels(self) -> Floats:
         """(m, 3) the column effect that each yarn gives."""
-        return np.asarray(self.column_share * self.colours + self.offset + self.shift)
+        turned = self.stretch * (self.colours - self.pivot)
+        return np.asarray(self.column_share * self.colours + self.offset + self.shift - turned)
 
     def row_levels(self) -> Floats:
         """(m, 3) the row effect that each yarn gives."""
         plain = (1 - self.column_share) * self.colours - self.offset
-        return np.asarray(plain - self.shift + self.sides * (plain + self.base))
+        turned = self.stretch * (self.colours - self.pivot)
+        return np.asarray(plain - self.shift + turned + self.sides * (plain + self.base))
 
     def contrast(self) -> Floats:
         """(columns, rows, 3) W - F of each crossing of bands."""
@@ -112,6 +117,8 @@ def find_palette(
         shift=groups.trends[OFFSETS],
         sides=float(groups.trends[SIDES]),
         base=split.columns.mean(axis=0),
+        stretch=float(groups.trends[SHARE]),
+        pivot=mean_colour(samples.colours, np.concatenate([columns.widths, rows.widths])),
         strange_ends=(bool(strange[0]), bool(strange[n - 1]), bool(strange[n]), bool(strange[-1])),
     )
 

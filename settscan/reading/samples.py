@@ -16,6 +16,7 @@ Floats = NDArray[Any]
 
 SIDES = 4  # the place of each among the shared trends, see `_trends`
 OFFSETS = slice(5, 8)
+SHARE = 10
 
 
 def samples_of(
@@ -55,12 +56,18 @@ def samples_of(
     lit = np.vstack(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
-    trends, spreads = _trends(lit, halo, columns, rows, share, settings)
+    away = colours - mean_colour(colours, threads)
+    trends, spreads = _trends(lit, halo, away, columns, rows, share, settings)
     means = [np.average(colours[part], axis=0, weights=threads[part]) for part in _halves(n)]
     # A thread that lies closer hides more of what crosses it.
     across = np.vstack([colours[:n] - means[1], colours[n:] - means[0]])
     errors = _errors(colours, misfits, halo, across, threads, settings)
     return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
+
+
+def mean_colour(colours: Floats, threads: Floats) -> Floats:
+    """(3,) the mean of all yarns (N, 3), about which an error of the share turns them."""
+    return np.asarray(np.average(colours, axis=0, weights=threads))
 
 
 def _halves(n: int) -> tuple[slice, slice]:
@@ -120,16 +127,23 @@ def _errors(
 
 
 def _trends(
-    lit: Floats, halo: Floats, columns: Bands, rows: Bands, share: float, s: GroupSettings
+    lit: Floats,
+    halo: Floats,
+    away: Floats,
+    columns: Bands,
+    rows: Bands,
+    share: float,
+    s: GroupSettings,
 ) -> tuple[Floats, Floats]:
-    """Change of the colours per unit of each shared trend, (n, 3, 10), and their spreads (10,).
+    """Change of the colours per unit of each shared trend, (n, 3, 11), and their spreads (11,).
 
     Light that falls off along x or y (slope and bend), a weft that lies lighter or darker than
     the warp, the offset of the model, which moves warp and weft against each other, and blur or
-    sharpening along x or y, which makes narrow bands more or less like their neighbours.
+    sharpening along x or y, which makes narrow bands more or less like their neighbours, and
+    the model's share.
     """
     n = len(columns.levels)
-    trends = np.zeros((len(lit), 3, 10))
+    trends = np.zeros((len(lit), 3, 11))
     for part, bands, first in zip(_halves(n), (columns, rows), (0, 2), strict=True):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
@@ -141,7 +155,8 @@ def _trends(
     trends[:n, :, 8] = halo[:n]
     trends[n:, :, 9] = halo[n:]
     # An error of the share scales warp and weft against each other, about the mean light.
-    sides = np.hypot(s.sides, s.share / (share * (1 - share)))
-    offset = np.hypot(s.offset, s.share * float(lit.mean()))
-    spreads = [s.slope, s.bend, s.slope, s.bend, sides, *[offset] * 3, *[s.dilution] * 2]
+    trends[:n, :, SHARE] = -away[:n] / share
+    trends[n:, :, SHARE] = away[n:] / (1 - share)
+    spreads = [s.slope, s.bend, s.slope, s.bend, s.sides, *[s.offset] * 3]
+    spreads += [s.dilution, s.dilution, s.share]
     return trends, np.array(spreads)
