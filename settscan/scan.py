@@ -82,12 +82,7 @@ class ScanResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Things:
-    """What lies in a photo: the card, else rulers, else bars that tell no scale.
-
-    Attributes:
-        rulers, card: as found.
-        bars: (4, 2) outlines of rulers whose ticks could not be read, and the like.
-    """
+    """What lies in a photo: the card, else rulers, else the outlines of bars with no scale."""
 
     rulers: tuple[RulerFound, ...] = ()
     card: CardFound | None = None
