@@ -218,10 +218,14 @@ def best_division(
     points = [0, *(place.points * ends * ends for place in places)]
     first = [bisect_left(at, here - capacity) for here in at]  # the first start within reach
     by_size = [_bout_cost(size, ends, bouts, frame) for size in range(capacity + 1)]
-    costs = [
-        [by_size[here - at[start]] for start in range(first[index], index)]
-        for index, here in enumerate(at)
-    ]
+    if len(at) == ends + 1:  # a place after every end: the sizes count down by one
+        down = by_size[::-1]
+        costs = [down[capacity - index + first[index] : capacity] for index in range(len(at))]
+    else:
+        costs = [
+            [by_size[here - at[start]] for start in range(first[index], index)]
+            for index, here in enumerate(at)
+        ]
     layers: list[list[float]] = [[0, *[inf] * len(places)]]  # whole numbers, or inf: not reached
     for number in range(1, bouts + 1):
         low = max(1, bisect_left(at, ends - (bouts - number) * capacity))
