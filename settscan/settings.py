@@ -505,6 +505,8 @@ class ThreadSettings:
             single threads themselves); seen on rendered cloth of 4 to 8 pixels a thread.
         overtone_apart, overtone_spread: how far the two are apart, and one standard deviation.
         most_overtone: bound of what one axis may say, as a log chance.
+        easily_lost: cycles per pixel beyond which blur and coding leave little of a ripple.
+        most_lost: bound of what the absence of so fine a ripple says, as a log chance.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
@@ -537,6 +539,8 @@ class ThreadSettings:
     overtone_apart: float = 3.3
     overtone_spread: float = 0.8
     most_overtone: float = 4.0
+    easily_lost: float = 0.28
+    most_lost: float = 0.5
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.5
     usual_blur_px: float = 0.6

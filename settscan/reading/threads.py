@@ -387,7 +387,11 @@ def _weigh_overtone(
         seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
         spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
         told = (seen - settings.overtone) * settings.overtone_apart / spread**2
-        lead += 2 * float(np.clip(told, -settings.most_overtone, settings.most_overtone))
+        # So fine a ripple is easily lost, to a lens or to the file's coding: then its absence
+        # tells little, while its presence still does.
+        lost = _rate(course) * 4 > settings.easily_lost
+        least = settings.most_lost if lost else settings.most_overtone
+        lead += 2 * float(np.clip(told, -least, settings.most_overtone))
     scores[4] += lead
 
 
