@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import FloatImage, Photo
 from settscan.photo.ruler_lines import Line, long_lines, pyramid
-from settscan.photo.source import reduced
+from settscan.photo.source import grey_of, reduced
 from settscan.settings import BARS, BarSettings
 
 Array = NDArray[np.float64]
@@ -39,12 +39,11 @@ class _Pair:
 
 def find_bars(photo: Photo, settings: BarSettings = BARS) -> tuple[Array, ...]:
     """The outlines of the bars in a photo, (4, 2) photo pixels each."""
-    grey = np.asarray(cv2.cvtColor(_eight_bits(photo), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
     lines = tuple(
         line
-        for line in long_lines(pyramid(grey))
+        for line in long_lines(pyramid(grey_of(photo)))
         if not _in_cloth(line, small.picture, small.zoom, side, settings)
     )
     found: list[Array] = []
@@ -54,13 +53,6 @@ def find_bars(photo: Photo, settings: BarSettings = BARS) -> tuple[Array, ...]:
             continue
         found.append(outline)
     return tuple(found)
-
-
-def _eight_bits(photo: Photo) -> NDArray[np.uint8]:
-    encoded = photo.encoded
-    if encoded.dtype == np.uint8:
-        return np.ascontiguousarray(encoded, dtype=np.uint8)
-    return np.asarray(encoded >> 8, dtype=np.uint8)
 
 
 def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,6 +23,7 @@ from settscan.photo.ruler_ladder import Ladder, ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import Numbering, fitted
 from settscan.photo.ruler_strip import Comb, strip_along, strips
+from settscan.photo.source import grey_of
 from settscan.settings import RULER
 
 Array = NDArray[np.float64]
@@ -35,7 +35,7 @@ def find_rulers(photo: Photo) -> tuple[RulerFound, ...]:
     Two scales of one ruler (mm on one edge, inches on the other) check each other: the better
     one is returned, or none of them when they contradict each other.
     """
-    levels = pyramid(_grey(photo))
+    levels = pyramid(grey_of(photo))
     scales = _scales(levels)
     return tuple(scale.found for scale in _agreed(scales))
 
@@ -46,13 +46,6 @@ class _Scale:
 
     found: RulerFound
     evidence: float
-
-
-def _grey(photo: Photo) -> Grey:
-    pixels = photo.encoded
-    if pixels.dtype == np.uint16:
-        pixels = (pixels >> 8).astype(np.uint8)
-    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
 def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:

@@ -24,6 +24,14 @@ def light(encoded: NDArray[np.uint8] | NDArray[np.uint16]) -> FloatImage:
     return linear(encoded)
 
 
+def grey_of(photo: Photo) -> NDArray[np.uint8]:
+    """The photo's encoded greys (H, W), 8 bits."""
+    pixels = photo.encoded
+    if pixels.dtype == np.uint16:
+        pixels = (pixels >> 8).astype(np.uint8)
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
 def reduced_light(photo: Photo, factor: int) -> FloatImage:
     """Mean light of blocks of `factor` x `factor` pixels; what is left over is dropped."""
     height, width = photo.height // factor, photo.width // factor

@@ -101,7 +101,8 @@ def group(samples: Samples, start: Ints, settings: GroupSettings = GROUPS) -> Gr
         settings: see `GroupSettings`.
     """
     labels = np.unique(start, return_inverse=True)[1].astype(np.intp)
-    sums = _sums(samples, labels)
+    parts = _parts(samples)
+    sums = _sums(parts, labels)
     prior = np.diag(1 / samples.spreads**2)
     while len(sums.colour) > 1:
         misfit, trend, pull = sums.reduced()
@@ -118,18 +119,19 @@ def group(samples: Samples, start: Ints, settings: GroupSettings = GROUPS) -> Gr
             break
         labels = np.where(labels == two[best], one[best], labels)
         labels = np.unique(labels, return_inverse=True)[1].astype(np.intp)
-        sums = _sums(samples, labels)
+        sums = _sums(parts, labels)
     _, trend, pull = sums.reduced()
     trends = np.linalg.solve(prior + trend.sum(axis=0), pull.sum(axis=0))
     colours = np.linalg.solve(sums.own, (sums.colour - sums.shared @ trends)[..., None])[..., 0]
     return Groups(of=labels, colours=colours, trends=trends)
 
 
-def _sums(samples: Samples, labels: Ints) -> _Sums:
+def _parts(samples: Samples) -> _Sums:
+    """What each sample adds to the sums of its group."""
     weight = np.linalg.inv(samples.errors)
     say = np.einsum("nij,nj->ni", weight, samples.colours)
     shared = weight @ samples.trends
-    parts = (
+    return _Sums(
         weight,
         say,
         np.einsum("ni,ni->n", samples.colours, say),
@@ -137,6 +139,10 @@ def _sums(samples: Samples, labels: Ints) -> _Sums:
         np.einsum("niq,nir->nqr", samples.trends, shared),
         np.einsum("niq,ni->nq", samples.trends, say),
     )
+
+
+def _sums(parts: _Sums, labels: Ints) -> _Sums:
+    """The sums of each group of samples."""
     count = int(labels.max()) + 1
 
     def total(part: Floats) -> Floats:
@@ -144,4 +150,11 @@ def _sums(samples: Samples, labels: Ints) -> _Sums:
         np.add.at(out, labels, part)
         return out
 
-    return _Sums(*(total(part) for part in parts))
+    return _Sums(
+        total(parts.own),
+        total(parts.colour),
+        total(parts.square),
+        total(parts.shared),
+        total(parts.trend),
+        total(parts.pull),
+    )
