@@ -6,7 +6,6 @@ keys of the tables for wishes stand beside the attributes that they fill.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -334,6 +333,8 @@ KEYS: dict[str, tuple[str, ...]] = {
 def did_you_mean(key: str, section: str) -> str:
     """Advice for a key that the table does not have; `section` "" is the top of the file."""
     here = TOP_KEYS + tuple(KEYS) if section == "" else KEYS[section]
+    import difflib  # for slips of the pen only
+
     if close := difflib.get_close_matches(key.lower(), here, n=1, cutoff=0.6):
         return f'Did you mean "{close[0]}"?'
     if section != "" and key in TOP_KEYS:

@@ -10,12 +10,11 @@ from settscan.errors import BadProject
 
 Path = tuple[str, ...]
 
-_HEADER = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
-_KEY = re.compile(
-    r"\s*((?:[\w-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[\w-]+|\"[^\"]*\"|'[^']*'))*)\s*="
-)
-_PLACE = re.compile(r"(?P<what>.*?)\s*\(at (?:line (?P<line>\d+), column \d+|end of document)\)")
-_BARE_TEXT = re.compile(
+# For complaints only, so compiled when there is one.
+_HEADER = r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?"
+_KEY = r"\s*((?:[\w-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[\w-]+|\"[^\"]*\"|'[^']*'))*)\s*="
+_PLACE = r"(?P<what>.*?)\s*\(at (?:line (?P<line>\d+), column \d+|end of document)\)"
+_BARE_TEXT = (
     r"\s*[\w.-]+\s*=\s*+(?![\"'\[{]|true\b|false\b)(?P<value>[^#]*[^\s#0-9.+_-][^#]*?)\s*(?:#.*)?"
 )
 
@@ -49,10 +48,10 @@ def line_numbers(text: str) -> dict[Path, int]:
             inside_text = not inside_text
         if was_inside:
             continue
-        if header := _HEADER.fullmatch(line):
+        if header := re.fullmatch(_HEADER, line):
             table = _parts(header[1])
             found.setdefault(table, number)
-        elif key := _KEY.match(line):
+        elif key := re.match(_KEY, line):
             found.setdefault(table + _parts(key[1]), number)
     return found
 
@@ -72,12 +71,12 @@ def _parts(dotted: str) -> Path:
 
 def _syntax(text: str, name: str, told: str) -> BadProject:
     """A TOML error as a sentence for a weaver."""
-    place = _PLACE.fullmatch(told)
+    place = re.fullmatch(_PLACE, told)
     lines = text.splitlines()
     number = int(place["line"]) if place and place["line"] else len(lines)
     what = (place["what"] if place else told).rstrip(".")
     line = lines[number - 1] if 0 < number <= len(lines) else ""
-    bare = _BARE_TEXT.fullmatch(line)
+    bare = re.fullmatch(_BARE_TEXT, line)
     if line.count('"') % 2:
         advice = "A double quote is missing on this line."
     elif bare:

@@ -86,9 +86,13 @@ def plan_to_files(
 
 def _show(winding: Wound, console: Console, steps: bool) -> None:
     """What matters on a screen; all of it for those who ask."""
-    from settscan.sheets.text import headline_text, plan_text, steps_text, winding_text
+    from settscan.sheets.headline import headline_text
 
     console.say(headline_text(winding))
+    if not (console.verbose or steps):
+        return
+    from settscan.sheets.text import plan_text, steps_text, winding_text
+
     if console.verbose:
         console.say([plan_text(winding.plan, winding.yarns), "", winding_text(winding)])
     if steps:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from settscan.cloth.model import Stripe
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # no slots: its sum is kept once it is made
 class Part:
     """A named run of stripes, before neighbours of one yarn are joined."""
 
     label: str
     stripes: tuple[Stripe, ...]
 
-    @property
+    @cached_property
     def threads(self) -> int:
         """Threads in it."""
         return sum(stripe.threads for stripe in self.stripes)

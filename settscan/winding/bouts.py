@@ -10,10 +10,11 @@ the capacity of the pegs is not a cost but a limit.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
-from operator import add
+from operator import add, sub
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame
@@ -110,13 +111,11 @@ def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     if ends <= frame.bout_ends:
         return (last,)
     places = (*split_places(order, frame), last)
-    divisions = [cheapest_division(places, frame)]
+    best, yarns = cheapest_division(places, frame), ends_in_order(order)
+    least = whole_cost(yarns, best, frame)
     by_end = {place.at: place for place in places}
-    for bounds in divisions_in_step(order, tuple(by_end), frame.bout_ends):
-        divisions.append(tuple(by_end[at] for at in bounds))
-    yarns = ends_in_order(order)
-    best, least = divisions[0], whole_cost(yarns, divisions[0], frame)
-    for division in dict.fromkeys(divisions[1:]):
+    for bounds in dict.fromkeys(divisions_in_step(order, tuple(by_end), frame.bout_ends)):
+        division = tuple(by_end[at] for at in bounds)
         # With one list for all it would cost this; most need not be looked at more closely.
         if _cost_but_lists(division, frame) + ANOTHER_LIST * ends * ends >= least:
             continue
@@ -146,12 +145,12 @@ def whole_cost(yarns: str, division: Sequence[Split], frame: Frame) -> int:
 def _cost_but_lists(division: Sequence[Split], frame: Frame) -> int:
     """What a division costs apart from the lists that it needs."""
     ends, bouts = division[-1].at, len(division)
-    points, sizes, before = EXTRA_BOUT * bouts, 0, 0
-    for split in division:
-        points += split.points
-        sizes += _bout_cost(split.at - before, ends, bouts, frame)
-        before = split.at
-    return points * ends * ends + sizes
+    points = EXTRA_BOUT * bouts + sum(split.points for split in division)
+    edges = [split.at for split in division]
+    sizes = Counter(map(sub, edges, [0, *edges]))  # most bouts of a repeating warp are alike
+    return points * ends * ends + sum(
+        times * _bout_cost(size, ends, bouts, frame) for size, times in sizes.items()
+    )
 
 
 def cheapest_division(places: Sequence[Split], frame: Frame) -> tuple[Split, ...]:

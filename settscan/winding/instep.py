@@ -95,8 +95,11 @@ def _chain(ends: str, allowed: frozenset[int], start: int, unit: Sequence[int]) 
     first = ends[start : start + size]
     bounds = [start] if start else []
     at = start
-    while ends[at : at + size] == first and all(at + edge in allowed for edge in unit):
-        bounds += [at + edge for edge in unit]
+    while ends[at : at + size] == first:
+        edges = [at + edge for edge in unit]
+        if not allowed.issuperset(edges):
+            break
+        bounds += edges
         at += size
     return tuple(bounds) if at >= start + 2 * size else ()
 

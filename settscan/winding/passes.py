@@ -77,9 +77,22 @@ def hands_for(ends: int, in_hand: int) -> tuple[int, ...]:
     return (each + 1,) * over + (each,) * (passes - over)
 
 
-def pieces_between(order: Sequence[Stripe], first: int, last: int) -> tuple[Piece, ...]:
-    """The pieces of the order from end `first` up to, not including, `last` (0-based)."""
-    right = list(accumulate(stripe.threads for stripe in order))  # edge of each stripe
+def right_edges(order: Sequence[Stripe]) -> tuple[int, ...]:
+    """Ends from the left of the warp to the right edge of each stripe."""
+    return tuple(accumulate(stripe.threads for stripe in order))
+
+
+def pieces_between(
+    order: Sequence[Stripe], right: Sequence[int], first: int, last: int
+) -> tuple[Piece, ...]:
+    """The pieces of the order from end `first` up to, not including, `last` (0-based).
+
+    Args:
+        order: stripes from left to right.
+        right: their `right_edges`, made once for all bouts.
+        first: the first end.
+        last: the end behind the last.
+    """
     pieces: list[Piece] = []
     at = first
     for index in range(bisect_right(right, first), len(order)):

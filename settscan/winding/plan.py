@@ -16,7 +16,7 @@ from settscan.winding.bouts import Split, split_warp
 from settscan.winding.effort import minutes_for
 from settscan.winding.frame import find_path, frame_warnings, turn_word, turns_text
 from settscan.winding.model import START_END, Bout, OddStripe, Path, Tie, TieKind, WindingPlan
-from settscan.winding.passes import Piece, hand_choices, pieces_between, wind
+from settscan.winding.passes import Piece, hand_choices, pieces_between, right_edges, wind
 from settscan.winding.steps import odd_stripes, steps_of_bout
 from settscan.winding.ties import ties_of_bout
 
@@ -92,9 +92,9 @@ def _all_bouts(
     pieces: list[tuple[Piece, ...]] = []
     odd: list[OddStripe] = []
     before = 0
-    splits = split_warp(plan.order, frame)
+    splits, right = split_warp(plan.order, frame), right_edges(plan.order)
     for number, split in enumerate(splits, start=1):
-        pieces.append(pieces_between(plan.order, before, split.at))
+        pieces.append(pieces_between(plan.order, right, before, split.at))
         batches = wind(pieces[-1], frame)
         steps = steps_of_bout(plan, frame, batches, number, before)
         per_yarn: Counter[str] = Counter()

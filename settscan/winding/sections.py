@@ -19,7 +19,7 @@ from settscan.errors import BadInput
 from settscan.quantities import format_density, format_length
 from settscan.warping.model import Step, WarpPlan, YarnNeed
 from settscan.warping.yarn import yarns_as_wound
-from settscan.winding.passes import pieces_between
+from settscan.winding.passes import Piece, pieces_between, right_edges
 
 # Common practice, no source.
 HOW = (
@@ -126,10 +126,11 @@ def plan_sections(
     per_section = density * frame.section_mm
     each = Fraction(plan.warp_length_mm.value) + frame.cut_waste_mm
     sections: list[Section] = []
-    first = 0
+    first, right = 0, right_edges(plan.order)
     for last in section_bounds(plan.ends, per_section):
         before = sections[-1].per_yarn if sections else {}
-        sections.append(_section(plan, len(sections) + 1, first, last, before))
+        pieces = pieces_between(plan.order, right, first, last)
+        sections.append(_section(pieces, len(sections) + 1, first, last, before))
         first = last
     lots = spool_lots(sections, each)
     return SectionPlan(
@@ -171,9 +172,10 @@ def _density(plan: WarpPlan) -> Fraction:
     return Fraction(plan.loom_density.value)
 
 
-def _section(plan: WarpPlan, number: int, first: int, last: int, before: dict[str, int]) -> Section:
+def _section(
+    pieces: Sequence[Piece], number: int, first: int, last: int, before: dict[str, int]
+) -> Section:
     """One section and what changes in the rack before it."""
-    pieces = pieces_between(plan.order, first, last)
     counts: Counter[str] = Counter()
     for piece in pieces:
         counts[piece.yarn] += piece.ends

@@ -12,7 +12,8 @@ from pypdf import PdfReader
 from settscan.cloth.wishes import Frame, FrameKind
 from settscan.errors import BadInput
 from settscan.sheets.bundle import sheet_set
-from settscan.sheets.text import headline_text, steps_text, winding_text
+from settscan.sheets.headline import headline_text
+from settscan.sheets.text import steps_text, winding_text
 from settscan.warping.plan import plan_warp
 from settscan.winding.plan import plan_winding
 from settscan.winding.wound import plan_wound

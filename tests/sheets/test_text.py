@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from settscan.sheets.text import headline_text, plan_text, steps_text, winding_text
+from settscan.sheets.headline import headline_text
+from settscan.sheets.text import plan_text, steps_text, winding_text
 
 
 @pytest.mark.parametrize("which", ["plans", "awkward"])

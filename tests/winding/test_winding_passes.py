@@ -7,12 +7,12 @@ from winding_samples import make_plan, stripes
 
 from settscan.cloth.wishes import Frame, OddWay
 from settscan.winding.model import FAR_END, START_END
-from settscan.winding.passes import hands_for, pieces_between, wind
+from settscan.winding.passes import hands_for, pieces_between, right_edges, wind
 from settscan.winding.plan import plan_winding
 
 
 def batches(order, **frame):
-    pieces = pieces_between(order, 0, sum(stripe.threads for stripe in order))
+    pieces = pieces_between(order, right_edges(order), 0, sum(stripe.threads for stripe in order))
     return wind(pieces, Frame(**frame))
 
 
