@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.errors import BadSequence
@@ -31,8 +31,7 @@ _ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _EXAMPLE = 'Write stripes as in "A24 B4 C2", or "A/24 B4 C/2" when it turns back at both ends.'
 
 
-@dataclass(frozen=True, slots=True)
-class _Written:
+class _Written(NamedTuple):
     """A stripe as typed: where it stands (from 1) and whether it carries a pivot's slash."""
 
     stripe: Stripe

@@ -7,8 +7,7 @@ keys of the tables for wishes stand beside the attributes that they fill.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from settscan.cloth import project_literals as write
 from settscan.cloth import project_values as read
@@ -18,8 +17,7 @@ FORMAT = 1
 """Version of the file format, the value of the key `settscan`."""
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(NamedTuple):
     """One key of the file.
 
     Attributes:
@@ -39,8 +37,7 @@ class Field:
     example: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(NamedTuple):
     """One table of the file, with the remark below its header."""
 
     name: str

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.cloth.model import SequenceKind, Stripe
 from settscan.cloth.wishes import FrameKind
@@ -26,8 +26,7 @@ DYE_LOT = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """One key figure: what it is, its value, and a word of explanation."""
 
     label: str
@@ -35,8 +34,7 @@ class Figure:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """A part of the warp or weft as it is listed: its label, its stripes, how often it comes."""
 
     label: str

@@ -35,7 +35,7 @@ def drawable(style: str, text: str) -> tuple[str, str]:
     """A style that has every letter of the text, and the text with what none has replaced."""
     text = " ".join(text.split())
     found = fonts()
-    if all(ord(letter) in found[style].face.charToGlyph for letter in text):
+    if found[style].face.charToGlyph.keys() >= set(map(ord, text)):
         return style, text
     style = _INSTEAD.get(style, style)
     glyphs = found[style].face.charToGlyph
@@ -52,8 +52,8 @@ def _unit_width(text: str, style: str) -> float:
     """Width at a size of one point."""
     style, text = drawable(style, text)
     face = fonts()[style].face
-    per_mille = sum(face.charWidths.get(ord(letter), face.defaultWidth) for letter in text)
-    return float(per_mille) / 1000
+    widths, default = face.charWidths, face.defaultWidth
+    return float(sum([widths.get(code, default) for code in map(ord, text)])) / 1000
 
 
 def width_of(text: str, style: str, size: float) -> float:
@@ -85,8 +85,11 @@ def covers(text: str) -> bool:
 
 def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
     """The text in lines no wider than `width`; a word that is too long is broken."""
+    # In one font a line is as wide as its words and the spaces between them.
+    one_font = drawable(style, text)[0] == style
+    space = width_of("n n", style, size) - width_of("nn", style, size)
     lines: list[str] = []
-    line = ""
+    line, wide = "", 0.0
     for word in text.split():
         while width_of(word, style, size) > width and len(word) > 1:
             cut = next(
@@ -99,10 +102,12 @@ def wrapped(text: str, style: str, size: float, width: float) -> list[str]:
                 line = ""
             lines.append(word[:cut])
             word = word[cut:]
+        alone = width_of(word, style, size)
         trial = f"{line} {word}" if line else word
-        if line and width_of(trial, style, size) > width:
+        longer = wide + space + alone if one_font else width_of(trial, style, size)
+        if line and longer > width:
             lines.append(line)
-            line = word
+            line, wide = word, alone
         else:
-            line = trial
+            line, wide = trial, longer if line else alone
     return [*lines, line] if line else lines

@@ -287,6 +287,12 @@ class Paper:
             runs.setdefault(marks[stripe.yarn].colour, []).append((at, stripe.threads * unit))
             at += stripe.threads * unit
 
+        # The colour with the most stripes lies beneath all others, in one piece.
+        beneath = max(runs, key=lambda colour: len(runs[colour]))
+        runs = {beneath: [(x, wide)]} | {
+            colour: places for colour, places in runs.items() if colour != beneath
+        }
+
         def draw(canvas: Any) -> None:
             for colour, places in runs.items():
                 path = canvas.beginPath()

@@ -28,7 +28,7 @@ def draw_weft(sheet: Paper, winding: Wound) -> None:
         sheet.table(columns, rows, size=10)
     marks = weft_lines.marks_along(plan)
     if marks:
-        sheet.heading("Where you are at the end of each repeat", keep=90)
+        sheet.heading("Where you are at the ends of repeats", keep=90)
         down = -(-len(marks) // _ACROSS)
         beside = [
             tuple(marks[at] if at < len(marks) else "" for at in range(row, down * _ACROSS, down))

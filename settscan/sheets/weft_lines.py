@@ -10,6 +10,7 @@ from settscan.sheets.content import Stretch, plural, stretches_of
 from settscan.warping.model import WarpPlan, YarnNeed
 
 _FINELY_BELOW = 10 * INCH  # a tenth of an inch is too coarse for a stripe of a few picks
+_MARKS_APART = INCH  # a tape measure tells no more
 
 STRIPE_HEAD = ("Picks", "Colour", "High on the loom", "Picks so far", "High so far")
 MEASURE = (
@@ -41,13 +42,21 @@ def stripe_rows(plan: WarpPlan, stretch: Stretch) -> tuple[tuple[str, ...], ...]
 def marks_along(plan: WarpPlan) -> tuple[str, ...]:
     """Picks and height of the piece at the end of each repeat: "repeat 1: 74 picks, 3.72 in".
 
-    Nothing where the piece has no repeats, or its height is not known.
+    Of repeats shorter than `_MARKS_APART` only one in so much. Nothing where the piece has no
+    repeats, or its height is not known.
     """
     blocks = plan.weft.blocks
     if plan.weft.loom_ppi is None or len(blocks) < 2:
         return ()
-    ends = [(block.label, block.first_end + block.ends) for block in blocks]
-    return tuple(f"{label}: {picks} picks, {_high(plan, picks)}" for label, picks in ends)
+    apart = _MARKS_APART * Fraction(plan.weft.loom_ppi.value)
+    marks: list[str] = []
+    marked = 0
+    for block in blocks:
+        picks = block.first_end + block.ends
+        if picks - marked >= apart or block is blocks[-1]:
+            marks.append(f"{block.label}: {picks} picks, {_high(plan, picks)}")
+            marked = picks
+    return tuple(marks)
 
 
 def _high(plan: WarpPlan, picks: int) -> str:

@@ -8,7 +8,8 @@ line rises to the right (Z); trodden backwards it rises to the left (S).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from settscan.cloth.weaves import (
     COUNTED,
@@ -21,8 +22,7 @@ from settscan.errors import BadInput
 from settscan.warping.model import Draft
 
 
-@dataclass(frozen=True, slots=True)
-class _Pattern:
+class _Pattern(NamedTuple):
     """Threading, tie-up and treadling before they are counted for a warp."""
 
     name: str

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
+from typing import NamedTuple
 
 from settscan.cloth.model import Cloth, Stripe
 from settscan.cloth.wishes import Wishes, YarnStock
@@ -24,8 +24,7 @@ from settscan.warping.weft import PER_TAIL
 PER_KNOT = Fraction(100)  # mm lost at each end of a warp stripe; common practice, no source
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Lengths:
+class _Lengths(NamedTuple):
     ends: int
     each: Fraction  # of one end
     warp: Fraction

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.cloth.model import Cloth
 from settscan.cloth.wishes import Wishes
@@ -24,8 +24,7 @@ from settscan.warping.sett import (
 from settscan.warping.yarn import ends_of, size_of, stock_of, typed_size
 
 
-@dataclass(frozen=True, slots=True)
-class _Diameters:
+class _Diameters(NamedTuple):
     """Diameters that fit side by side in a mm, and what they are known by."""
 
     per_mm: float

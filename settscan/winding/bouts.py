@@ -12,9 +12,9 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import inf
 from operator import add, sub
+from typing import NamedTuple
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame
@@ -37,8 +37,7 @@ MOST_MORE = 8  # bouts beyond the fewest that are tried
 UNEVEN = 100  # times the square of the bout's share away from the mean: 10 % is 1 point
 
 
-@dataclass(frozen=True, slots=True)
-class Split:
+class Split(NamedTuple):
     """A place to divide: `at` ends lie to its left."""
 
     at: int
@@ -48,22 +47,25 @@ class Split:
 
 def split_places(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     """All places where the warp may be divided, from left to right, with their costs."""
-    raddle = frame.raddle_ends or frame.group_ends
     places: list[Split] = []
     at = 0
     for index, stripe in enumerate(order):
         if at:
-            broad = max(stripe.threads, order[index - 1].threads) >= NARROW
-            before, after = order[index - 1], stripe
-            words = f"between {before.yarn} {before.threads} and {after.yarn} {after.threads}"
-            places.append(Split(at, BESIDE_BROAD if broad else BETWEEN_NARROW, words))
+            before = order[index - 1]
+            broad = max(stripe.threads, before.threads) >= NARROW
+            points = BESIDE_BROAD if broad else BETWEEN_NARROW
+            words = f"between {before.yarn} {before.threads} and {stripe.yarn} {stripe.threads}"
+            places.append(Split(at, points + _off_group(at, frame), words))
         places += _within(order, index, at, frame)
         at += stripe.threads
-    off = OFF_GROUP if frame.raddle_ends is None else OFF_RADDLE
-    return tuple(
-        Split(place.at, place.points + (off if place.at % raddle else 0), place.reason)
-        for place in places
-    )
+    return tuple(places)
+
+
+def _off_group(at: int, frame: Frame) -> int:
+    """What it costs that a raddle group or a counting group is divided at this end."""
+    if at % (frame.raddle_ends or frame.group_ends) == 0:
+        return 0
+    return OFF_GROUP if frame.raddle_ends is None else OFF_RADDLE
 
 
 def _within(order: Sequence[Stripe], index: int, start: int, frame: Frame) -> list[Split]:
@@ -89,6 +91,7 @@ def _within(order: Sequence[Stripe], index: int, start: int, frame: Frame) -> li
             points = AT_PIVOT if pivot else AT_BROAD_MIDDLE
             where = f"in the middle of the {stripe.yarn} stripe of {stripe.threads}"
             where += ", a pivot" if pivot else ""
+        points += _off_group(start + left, frame)
         places.append(Split(start + left, points, f"{where} ({left} + {right})"))
     return places
 
@@ -226,13 +229,19 @@ def best_division(
             for index, here in enumerate(at)
         ]
     layers: list[list[float]] = [[0, *[inf] * len(places)]]  # whole numbers, or inf: not reached
+    lowest, beyond = 0, 1  # the starts that the layer before can have reached
     for number in range(1, bouts + 1):
-        low = max(1, bisect_left(at, ends - (bouts - number) * capacity))
         before, layer = layers[-1], [inf] * len(at)
-        for index in range(low, bisect_right(at, number * capacity)):
-            reached = map(add, before[first[index] : index], costs[index])
+        low = max(1, bisect_left(at, ends - (bouts - number) * capacity))
+        high = bisect_right(at, number * capacity)
+        for index in range(low, high):
+            begin = max(first[index], lowest)
+            reached = map(
+                add, before[begin : min(index, beyond)], costs[index][begin - first[index] :]
+            )
             layer[index] = min(reached, default=inf) + points[index]
         layers.append(layer)
+        lowest, beyond = low, high
     if layers[-1][-1] == inf:
         raise ValueError(f"{ends} ends do not divide into {bouts} bouts of {capacity}")
     chosen = _trace(layers, first, costs, points)

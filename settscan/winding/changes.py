@@ -8,14 +8,13 @@ practice, no source).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from settscan.cloth.wishes import Frame
 from settscan.winding.passes import Batch
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """Batches in a row with the same yarns: from one change to the next."""
 
     yarns: tuple[str, ...]
@@ -58,8 +57,7 @@ def runs_of(batches: Sequence[Batch]) -> tuple[Run, ...]:
     return tuple(Run(run[0].piece.yarns, tuple(run)) for run in runs)
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(NamedTuple):
     """The yarns of a change by what becomes of them."""
 
     kept: tuple[str, ...] = ()
@@ -69,8 +67,7 @@ class Hand:
     tied_on: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """What to do before a run: as a sentence, in a few words, and yarn by yarn."""
 
     text: str

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import accumulate, groupby
+from typing import NamedTuple
 
 from settscan.cloth.model import Stripe
 from settscan.cloth.wishes import Frame, OddWay
 from settscan.winding.model import FAR_END, START_END, HandChoice
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """The part of one stripe that lies in a bout, after `before` ends in earlier bouts.
 
     Narrow stripes that come by turns again and again may be wound together. They make one piece
@@ -36,8 +35,7 @@ class Piece:
         return tuple(dict.fromkeys(self.unit)) or (self.yarn,)
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(NamedTuple):
     """Passes in a row with the same yarn and hand: what becomes one step."""
 
     piece: Piece
