@@ -17,7 +17,8 @@ import settscan
 from tests import licences
 
 TOP = Path(__file__).parents[1]
-PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
+PYPROJECT = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))
+PROJECT, BUILD = PYPROJECT["project"], PYPROJECT["build-system"]
 
 
 def pins(name):
@@ -43,7 +44,11 @@ def requirements():
     return [Requirement(r) for r in every if not r.startswith("settscan")]
 
 
-@pytest.mark.parametrize("requirement", requirements(), ids=str)
+def build_requirements():
+    return [Requirement(r) for r in BUILD["requires"]]
+
+
+@pytest.mark.parametrize("requirement", [*requirements(), *build_requirements()], ids=str)
 def test_the_locked_and_the_lowest_set_are_those_of_the_project(requirement):
     """If this fails, a dependency has changed: run .ci/lock."""
     name = licences.name_of(requirement.name)
@@ -56,7 +61,8 @@ def test_the_locked_and_the_lowest_set_are_those_of_the_project(requirement):
 
 
 def test_every_requirement_has_a_lower_bound():
-    assert all(any(s.operator == ">=" for s in r.specifier) for r in requirements())
+    every = [*requirements(), *build_requirements()]
+    assert all(any(s.operator == ">=" for s in r.specifier) for r in every)
     assert PROJECT["requires-python"] == ">=3.11"
     assert sys.version_info >= (3, 11)
 
