@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import threading
+import time
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass
@@ -23,6 +25,7 @@ MakePool = Callable[[int], Executor]
 """Makes an executor of so many workers; 0 stands for all there are."""
 
 _LOOK_S = 5.0  # between looks at a cluster that gives no answer
+_WATCH_S = 0.5  # between looks of a worker whether its run is still there
 
 THREADS = {
     name: "1"
@@ -62,9 +65,29 @@ def local_pool(workers: int) -> Executor:
     from joblib.externals.loky import ProcessPoolExecutor
 
     pool: Executor = ProcessPoolExecutor(
-        max_workers=workers or os.cpu_count() or 1, timeout=None, env=THREADS
+        max_workers=workers or os.cpu_count() or 1,
+        timeout=None,
+        env=THREADS,
+        initializer=_end_with,
+        initargs=(os.getpid(),),
     )
     return pool
+
+
+def _end_with(run: int) -> None:
+    """Let this worker end when the process of its run does, even with a photo in hand.
+
+    It would wait for ever, with all its memory: the other workers hold open the pipe at which it
+    waits for the next photo. Where the system never gives a child another parent (Windows), it
+    still does.
+    """
+
+    def watch() -> None:
+        while os.getppid() == run:
+            time.sleep(_WATCH_S)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 class Cluster:

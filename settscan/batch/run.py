@@ -122,9 +122,10 @@ class _Work:
 
 
 def _say_found(found: Found, say: Say) -> None:
-    line = f"{len(found.photos):,} photos found"
-    if found.passed_over:
-        line += f"; {found.passed_over:,} other files passed over"
+    photos, others = len(found.photos), found.passed_over
+    line = f"{photos:,} photo{'s' * (photos != 1)} found"
+    if others:
+        line += f"; {others:,} other file{'s' * (others != 1)} passed over"
     if found.twice:
         line += f"; {found.twice:,} named twice"
     say(line + ".")
