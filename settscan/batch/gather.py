@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from settscan import __version__
 from settscan.batch.index import IndexPage
@@ -48,20 +48,16 @@ def gather(
     Raises:
         BadFile: if a table cannot be written.
     """
-    counts: dict[str, int] = {}
     common = {"program": f"settscan {__version__}", "settings": f"{settings} {options.told()}"}
     with (
-        writing(out / "swatches.csv") as swatches_file,
-        writing(out / "stripes.csv") as stripes_file,
-        writing(out / "failures.csv") as failures_file,
-        writing(out / "index.html") as index_file,
+        writing(out / "swatches.csv") as swatches,
+        writing(out / "stripes.csv") as stripes,
+        writing(out / "failures.csv") as failures,
+        writing(out / "index.html") as index,
     ):
-        swatches = CsvFile(swatches_file, SWATCH_COLUMNS)
-        stripes = CsvFile(stripes_file, STRIPE_COLUMNS)
-        failures = CsvFile(failures_file, FAILURE_COLUMNS)
-        index = IndexPage(index_file)
+        tables = _Tables(swatches, stripes, failures, index)
         for name, reason in closed:
-            failures.add([{"file": name, "status": "failed", "reason": reason}])
+            tables.add_closed(name, reason)
         for photo in photos:
             record = missing.get(photo.id) or read_record(out, photo.id)
             told = {
@@ -70,23 +66,52 @@ def gather(
                 "reviewer": objects.reviewer_of(photo),
                 **common,
             }
+            advice = record.advice if record else ""
             for row, its_stripes, files in _rows(out, photo, record):
-                row |= told
-                counts[row["status"]] = counts.get(row["status"], 0) + 1
-                swatches.add([row])
-                shared = {k: row.get(k) for k in STRIPE_COLUMNS if k in row and k != "repeat"}
-                stripes.add({**shared, **stripe} for stripe in its_stripes)
-                if row["status"] in ("failed", "refused"):
-                    advice = record.advice if record else ""
-                    failures.add([{**row, "advice": advice}])
-                index.add(row, files)
-        index.end(counts)
-        for table in (swatches, stripes, failures):
-            table.end()
+                tables.add(row | told, its_stripes, files, advice)
+        tables.end()
     if parquet:
         for name, columns in (("swatches", SWATCH_COLUMNS), ("stripes", STRIPE_COLUMNS)):
             write_parquet(out / f"{name}.parquet", columns, out / f"{name}.csv")
-    return counts
+    return tables.counts
+
+
+class _Tables:
+    """The three tables and the page, filled swatch by swatch.
+
+    Attributes:
+        counts: how many swatches there are of each status so far.
+    """
+
+    def __init__(
+        self, swatches: IO[bytes], stripes: IO[bytes], failures: IO[bytes], index: IO[bytes]
+    ) -> None:
+        self.counts: dict[str, int] = {}
+        self._swatches = CsvFile(swatches, SWATCH_COLUMNS)
+        self._stripes = CsvFile(stripes, STRIPE_COLUMNS)
+        self._failures = CsvFile(failures, FAILURE_COLUMNS)
+        self._index = IndexPage(index)
+
+    def add_closed(self, name: str, reason: str) -> None:
+        """Append a folder that could not be looked through."""
+        self._failures.add([{"file": name, "status": "failed", "reason": reason}])
+
+    def add(self, row: Row, stripes: list[Row], files: dict[str, str], advice: str) -> None:
+        """Append a swatch; the advice is for one that could not be read."""
+        status = row["status"]
+        self.counts[status] = self.counts.get(status, 0) + 1
+        self._swatches.add([row])
+        shared = {k: row.get(k) for k in STRIPE_COLUMNS if k in row and k != "repeat"}
+        self._stripes.add({**shared, **stripe} for stripe in stripes)
+        if status in ("failed", "refused"):
+            self._failures.add([{**row, "advice": advice}])
+        self._index.add(row, files)
+
+    def end(self) -> None:
+        """End the page and hand all files back."""
+        self._index.end(self.counts)
+        for table in (self._swatches, self._stripes, self._failures):
+            table.end()
 
 
 def _rows(

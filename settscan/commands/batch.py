@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import parse_pinned
+
+if TYPE_CHECKING:
+    from settscan.batch.run import Summary
 
 _PATH = click.Path(path_type=Path)
 
@@ -103,9 +107,15 @@ def batch(
         parquet=parquet,
         say=console.note,
     )
+    _say_what_came(summary, out, console)
+    return 1 if summary.unread else 0
+
+
+def _say_what_came(summary: Summary, out: Path, console: Console) -> None:
+    """How many swatches of each status there are, and where to look next."""
     told = ", ".join(f"{n:,} {status}" for status, n in sorted(summary.counts.items()))
-    console.say(f"{sum(summary.counts.values()):,} swatches: {told}.")
+    swatches = sum(summary.counts.values())
+    console.say(f"{swatches:,} swatch{'es' * (swatches != 1)}: {told}.")
     console.note(f"Look them through, most doubtful first: {out / 'index.html'}")
     if summary.unread:
         console.note(f"What could not be read, and why: {out / 'failures.csv'}")
-    return 1 if summary.unread else 0

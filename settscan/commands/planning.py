@@ -13,6 +13,7 @@ from settscan.errors import BadFile, SettscanError
 from settscan.files import make_folder, read_bytes, replace_file
 
 if TYPE_CHECKING:
+    from settscan.cloth.project_model import Project
     from settscan.sheets.picture import ShownPart
     from settscan.winding.wound import Wound
 
@@ -46,15 +47,7 @@ def plan_to_files(
     project = read_project(project_file)
     if folder is not None:
         _refuse_foreign(folder)
-    from settscan.warping.plan import plan_warp
-    from settscan.winding.wound import plan_wound
-
-    try:
-        plan = plan_warp(project.cloth, project.wishes)
-        winding = plan_wound(plan)
-    except SettscanError as error:
-        error.message = f"{project_file.name}: {error.message}"
-        raise
+    winding = _wound(project, project_file.name)
     _show(winding, console, steps)
     if told and not console.verbose:
         console.note("\nHow each figure comes about, sley, bouts and ties: add --verbose.")
@@ -65,7 +58,7 @@ def plan_to_files(
     from settscan.sheets.bundle import sheet_set
 
     sheets = sheet_set(
-        plan,
+        winding.plan,
         winding,
         paper=paper,
         rectified=_picture(project_file.with_suffix(".cloth.jpg")),
@@ -82,6 +75,18 @@ def plan_to_files(
         return
     console.note(f"Sheets: {folder / 'sheets.pdf'} to print, {folder / 'sheets.html'} to look at;")
     console.note(f"and for other programs: {', '.join(_others(sheets))}.")
+
+
+def _wound(project: Project, name: str) -> Wound:
+    """The plan of the warp and of its winding; a refusal names the file."""
+    from settscan.warping.plan import plan_warp
+    from settscan.winding.wound import plan_wound
+
+    try:
+        return plan_wound(plan_warp(project.cloth, project.wishes))
+    except SettscanError as error:
+        error.message = f"{name}: {error.message}"
+        raise
 
 
 def _show(winding: Wound, console: Console, steps: bool) -> None:
