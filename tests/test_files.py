@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from settscan import files
+from settscan import cli, files
 from settscan.errors import BadFile
 
 
@@ -230,3 +230,31 @@ def test_a_file_filled_bit_by_bit_takes_its_place_at_the_end(tmp_path, old, monk
     with pytest.raises(BadFile, match="disk is full"), files.writing(old) as file:
         file.write(b"half")
     assert old.read_bytes() == b"new" and names(tmp_path) == ["blanket.toml"]
+
+
+@pytest.mark.parametrize("full_after", [0, 1, 4])
+def test_sheets_that_met_a_full_disk_are_made_by_the_same_command(
+    tmp_path, monkeypatch, capsys, full_after
+):
+    """The folder holds so many whole files; it is known as ours, and not refused as another's."""
+    project = tmp_path / "b.toml"
+    assert cli.run(["new", str(project), "--warp", "A/24 B4 A8 C/2", "--epi", "24"]) == 0
+    assert cli.run(["plan", str(project), "-o", str(tmp_path / "whole")]) == 0
+    left, fsync = [full_after], os.fsync
+
+    def failing(handle):
+        if stat.S_ISREG(os.fstat(handle).st_mode):  # folders are flushed too
+            left[0] -= 1
+            if left[0] < 0:
+                raise OSError(errno.ENOSPC, "no")
+        fsync(handle)
+
+    out = tmp_path / "out"
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", failing)
+        assert cli.run(["plan", str(project), "-o", str(out)]) == 2
+    assert "the disk is full" in capsys.readouterr().err
+    assert len(names(out)) == full_after
+    assert cli.run(["plan", str(project), "-o", str(out)]) == 0
+    assert names(out) == names(tmp_path / "whole")
+    assert all((out / n).read_bytes() == (tmp_path / "whole" / n).read_bytes() for n in names(out))

@@ -67,8 +67,8 @@ def plan_to_files(
         shown=_shown(project.photo),
     )
     make_folder(folder)
-    # The plan's own data goes last: a folder that was begun but not finished is still ours.
-    for name in sorted(sheets, key=lambda name: name == "plan.json"):
+    # The plan's own data goes first: a folder that a full disk left half-filled is known as ours.
+    for name in sorted(sheets, key=lambda name: name != "plan.json"):
         replace_file(folder / name, sheets[name])
         console.detail(f"Wrote {folder / name} ({len(sheets[name]):,} bytes).")
     if not told:
