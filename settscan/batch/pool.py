@@ -105,11 +105,30 @@ class Cluster:
                 "The part that speaks to a cluster is not installed.",
                 'Install it with: pip install "settscan[dask]", or leave out --scheduler.',
             ) from error
+
+        client: Any = Client
+
+        class Tidy(client):  # type: ignore[misc]
+            """Closed at once if nobody answers: at the end of the program it would complain."""
+
+            def start(self, **how: Any) -> None:
+                try:
+                    super().start(**how)
+                except BaseException:
+                    with contextlib.suppress(Exception):
+                        self.close(timeout=5)
+                    raise
+
+        self._missed = 0
         try:
-            self._missed = 0
-            connect: Any = Client
-            self._client: Any = connect(address, timeout="5s", set_as_default=False)
-        except (OSError, ValueError, TimeoutError) as error:
+            self._client: Any = Tidy(address, timeout="5s", set_as_default=False)
+        except TypeError as error:
+            raise BadInput(
+                f"Dask's own settings lack what {address} needs, such as certificates.",
+                "Set them as Dask's documents say, or give an address that begins with tcp://.",
+            ) from error
+        # An answer in another language, as of a scheduler's own web page, is taken for a length.
+        except (OSError, ValueError, TimeoutError, MemoryError) as error:
             raise BadInput(
                 f"No Dask scheduler answers at {address}.",
                 "Check the address, such as tcp://10.0.0.5:8786, and that it is running.",

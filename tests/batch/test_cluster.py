@@ -1,7 +1,11 @@
 """A batch on a real Dask cluster of several worker processes on this machine."""
 
+import contextlib
 import os
 import signal
+import socket
+import subprocess
+import sys
 import threading
 import time
 
@@ -90,6 +94,37 @@ def test_no_scheduler_is_a_sentence(tmp_path):
     for address in ("tcp://127.0.0.1:9", "nonsense", "tcp://"):
         with pytest.raises(BadInput, match="No Dask scheduler answers"):
             run(folder, tmp_path / "out", machine=Machine(scheduler=address))
+
+
+def test_what_answers_but_is_no_scheduler_is_a_sentence(tmp_path):
+    folder = fakes.photos(tmp_path / "in", "a.png")
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def answer():
+            with contextlib.suppress(OSError):
+                while True:
+                    other, _ = server.accept()
+                    other.sendall(b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\n\r\n")
+
+        threading.Thread(target=answer, daemon=True).start()
+        address = f"tcp://127.0.0.1:{server.getsockname()[1]}"
+        with pytest.raises(BadInput, match="No Dask scheduler answers"):
+            run(folder, tmp_path / "out", machine=Machine(scheduler=address))
+    with pytest.raises(BadInput, match="certificates"):
+        run(folder, tmp_path / "out", machine=Machine(scheduler="tls://127.0.0.1:9"))
+
+
+def test_nothing_is_said_after_the_sentence(tmp_path):
+    """A connection that is only let go complains at the end of the program."""
+    fakes.photos(tmp_path / "in", "a.png")
+    done = subprocess.run(
+        [sys.executable, "-c", "from settscan.cli import main; main()", "batch", "in",
+         "-o", "out", "-q", "--scheduler", "nonsense"],
+        cwd=tmp_path, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 2 and done.stdout == ""
+    assert done.stderr.startswith("settscan: No Dask scheduler answers at nonsense.")
+    assert done.stderr.count("\n") == 1
 
 
 def test_workers_that_cannot_do_the_work_are_told(tmp_path):
