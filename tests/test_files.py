@@ -1,6 +1,7 @@
 """Files are written whole or not at all; a fault at any step leaves the old file or the new one."""
 
 import errno
+import io
 import os
 import stat
 from pathlib import Path
@@ -258,3 +259,35 @@ def test_sheets_that_met_a_full_disk_are_made_by_the_same_command(
     assert cli.run(["plan", str(project), "-o", str(out)]) == 0
     assert names(out) == names(tmp_path / "whole")
     assert all((out / n).read_bytes() == (tmp_path / "whole" / n).read_bytes() for n in names(out))
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan"],
+        ["scan", "-o", "x.toml"],
+        ["batch", "-o", "out"],
+        ["new", "x.toml", "--wif"],
+        ["resize", "--epi", "20"],
+    ],
+    ids=lambda words: words[0],
+)
+def test_what_may_not_be_read_is_a_sentence(old, tmp_path, monkeypatch, capsys, arguments):
+    """As the system answers one who is not root: to the question first, then to the opening."""
+
+    def closed(real):
+        def denied(path, *how, **more):
+            if not isinstance(path, int) and Path(os.fsdecode(path)) == old:
+                raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+            return real(path, *how, **more)
+
+        return denied
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(os, "access", lambda path, mode, **more: Path(path) != old)
+    monkeypatch.setattr(os, "open", closed(os.open))
+    monkeypatch.setattr(io, "open", closed(io.open))
+    assert cli.run([*arguments, str(old), "-q"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("settscan: ") and "permission" in said.lower()
+    assert said.count("\n") == 1

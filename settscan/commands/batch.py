@@ -9,11 +9,10 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import parse_pinned
+from settscan.commands.paths import PATH
 
 if TYPE_CHECKING:
     from settscan.batch.run import Summary
-
-_PATH = click.Path(path_type=Path)
 
 
 @click.command(
@@ -25,12 +24,12 @@ Examples:
   settscan batch photos -o swatches --scheduler tcp://10.0.0.5:8786
 """
 )
-@click.argument("where", type=_PATH, metavar="FOLDER_OR_LIST")
-@click.option("-o", "--out", type=_PATH, required=True, metavar="FOLDER",
+@click.argument("where", type=PATH, metavar="FOLDER_OR_LIST")
+@click.option("-o", "--out", type=PATH, required=True, metavar="FOLDER",
               help="New, empty, or of an earlier run, which is then continued.")  # fmt: skip
 @click.option("--object", "pattern", metavar="PATTERN",
               help='Where the object number stands in a file name: "{object}_*.jpg".')  # fmt: skip
-@click.option("--objects", type=_PATH, metavar="FILE.csv",
+@click.option("--objects", type=PATH, metavar="FILE.csv",
               help="Table with the columns file, object and, if you like, reviewer.")  # fmt: skip
 @click.option("--parquet", is_flag=True, help="Write the tables as Parquet too.")
 @click.option("--json", "json_files", is_flag=True, help="Write each reading as JSON too.")

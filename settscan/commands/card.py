@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
+from settscan.commands.paths import PATH
 
 
 @click.command(
@@ -18,7 +19,7 @@ Example:
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("scale-card.pdf"),
     metavar="FILE.pdf",
     help="The file to write.",

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
+from settscan.commands.paths import PATH
 
 _SAMPLE = "close_swatch.jpg"
 
@@ -21,7 +22,7 @@ Example:
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("settscan-demo"),
     metavar="FOLDER",
     help="Where everything goes.",

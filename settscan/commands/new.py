@@ -7,8 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
-
-_PATH = click.Path(path_type=Path)
+from settscan.commands.paths import PATH
 
 
 @click.command(
@@ -19,13 +18,13 @@ Examples:
   settscan new blanket.toml --wif draft.wif
 """
 )
-@click.argument("project", type=_PATH, metavar="FILE.toml")
+@click.argument("project", type=PATH, metavar="FILE.toml")
 @click.option("--warp", help='Colour sequence. Default: "A/24 B4 A8 C/2", as an example.')
 @click.option("--weft", help="Colour sequence of the weft. Default: as the warp.")
 @click.option("--epi", metavar="DENSITY", help="Finished ends per inch, or 48/10cm. Default: 24.")
 @click.option("--ppi", metavar="DENSITY", help="Finished picks per inch. Default: as the warp.")
 @click.option("--weave", help="The weave. Default: 2/2 twill.")
-@click.option("--wif", type=_PATH, metavar="FILE", help="Take all of these from a draft (WIF 1.1).")
+@click.option("--wif", type=PATH, metavar="FILE", help="Take all of these from a draft (WIF 1.1).")
 @click.option("--units", type=click.Choice(["inch", "metric"]), help="Which the sheets lead with.")
 @with_console
 def new(

@@ -7,8 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
-
-_PATH = click.Path(path_type=Path)
+from settscan.commands.paths import PATH
 
 
 @click.command(
@@ -20,7 +19,7 @@ Examples:
   settscan page blanket.toml --share
 """
 )
-@click.argument("project_or_photo", required=False, type=_PATH, metavar="[PROJECT or PHOTO]")
+@click.argument("project_or_photo", required=False, type=PATH, metavar="[PROJECT or PHOTO]")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Default: any free one.")
 @click.option("--share", is_flag=True, help="Let other devices in the same network in.")
 @click.option("--no-browser", is_flag=True, help="Only print the link.")

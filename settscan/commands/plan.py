@@ -7,8 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
-
-_PATH = click.Path(path_type=Path)
+from settscan.commands.paths import PATH
 
 
 @click.command(
@@ -19,8 +18,8 @@ Examples:
   settscan plan blanket.toml --steps
 """
 )
-@click.argument("project", type=_PATH, metavar="FILE.toml")
-@click.option("-o", "--out", type=_PATH, metavar="FOLDER", help="Write sheets and files there.")
+@click.argument("project", type=PATH, metavar="FILE.toml")
+@click.option("-o", "--out", type=PATH, metavar="FOLDER", help="Write sheets and files there.")
 @click.option(
     "--paper",
     type=click.Choice(["A4", "Letter"], case_sensitive=False),

@@ -10,14 +10,13 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import parse_factor, parse_pinned
+from settscan.commands.paths import PATH
 
 if TYPE_CHECKING:
     from settscan.cloth.model import ThreadSet
     from settscan.cloth.project import Project
     from settscan.warping.resize import ClothChoice
     from settscan.warping.sizing import Resized
-
-_PATH = click.Path(path_type=Path)
 
 
 @click.command(
@@ -30,7 +29,7 @@ Examples:
   settscan resize blanket.toml --yarn "2/12 worsted" -o fine.toml
 """,
 )
-@click.argument("project", type=_PATH, metavar="FILE.toml")
+@click.argument("project", type=PATH, metavar="FILE.toml")
 @click.option("--epi", metavar="DENSITY", help='New finished ends per inch: 36 or "144/10cm".')
 @click.option("--ppi", metavar="DENSITY", help="New finished picks per inch. Default: in step.")
 @click.option(
@@ -44,7 +43,7 @@ Examples:
 @click.option("--scale", metavar="FACTOR", help="Another size in the same sett: 1/2, 1.5 or 60 %.")
 @click.option("--repeat", type=click.IntRange(1, 100_000), help="Ends that a repeat is to have.")
 @click.option("--odd", is_flag=True, help="Allow odd counts; without it all become even.")
-@click.option("-o", "--out", type=_PATH, metavar="NEW.toml", help="Write the choice as a project.")
+@click.option("-o", "--out", type=PATH, metavar="NEW.toml", help="Write the choice as a project.")
 @click.option(
     "--choice",
     type=click.IntRange(min=1),

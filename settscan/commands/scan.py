@@ -8,8 +8,7 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import parse_corners, parse_pinned, parse_scale
-
-_PATH = click.Path(path_type=Path)
+from settscan.commands.paths import PATH
 
 
 @click.command(
@@ -21,16 +20,16 @@ Examples:
   settscan scan swatch.jpg -o swatch.toml --scale-x "120,800 2120,806 = 10 cm"
 """
 )
-@click.argument("photos", nargs=-1, required=True, type=_PATH, metavar="PHOTO [CLOSE-UP]")
+@click.argument("photos", nargs=-1, required=True, type=PATH, metavar="PHOTO [CLOSE-UP]")
 @click.option(
     "-o",
     "--out",
-    type=_PATH,
+    type=PATH,
     metavar="FILE.toml",
     help="The project file to write. Default: named after the photo, in this folder.",
 )
 @click.option("--update", is_flag=True, help="Put the reading into an existing project file.")
-@click.option("--json", "json_file", type=_PATH, metavar="FILE", help="Write the reading as JSON.")
+@click.option("--json", "json_file", type=PATH, metavar="FILE", help="Write the reading as JSON.")
 @click.option("--epi", metavar="DENSITY", help='Ends per inch that you counted: 24 or "48/10cm".')
 @click.option("--ppi", metavar="DENSITY", help='Picks per inch that you counted: 24 or "48/10cm".')
 @click.option(
