@@ -102,6 +102,7 @@ def run_batch(
             progress = Progress(len(found.photos), before, say)
             doing = OneThread(_Work(reader))
             missing = _read_all(tasks, machine, doing, make, out, progress, say)
+            sweep(out)  # what a worker was writing when it was ended
         counts = gather(
             out, found.photos, objects, options, settings,
             closed=found.closed, missing=missing, parquet=parquet,

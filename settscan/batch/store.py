@@ -99,7 +99,7 @@ def _locked(handle: int) -> bool:
 
 
 def sweep(out: Path) -> int:
-    """Remove what a killed run left half-written; how many files that were."""
+    """Remove what a killed run or worker left half-written; how many files that were."""
     count = 0
     for path in strays(out):
         path.unlink(missing_ok=True)

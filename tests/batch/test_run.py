@@ -161,6 +161,18 @@ def test_a_photo_that_ends_its_worker_is_named_and_the_rest_is_read(tmp_path):
     assert failure["file"] == "b_deadly.png" and "was ended every time" in failure["reason"]
 
 
+def test_what_an_ended_worker_was_writing_does_not_stay(tmp_path):
+    folder, out = fakes.photos(tmp_path / "in", "a.png", "b.png"), tmp_path / "out"
+
+    def reader(path, *how):
+        (out / "swatches").mkdir(exist_ok=True)
+        (out / "swatches" / f".{path.stem}.thumb.jpg.0a1b2c3d4e5f.part").write_bytes(b"half")
+        return fakes.reader(path, *how)
+
+    run(folder, out, reader=reader)
+    assert not list(out.rglob("*.part"))
+
+
 def test_what_a_person_changed_is_kept_and_told(tmp_path):
     folder, out = fakes.photos(tmp_path / "in", "a.png", "b.png"), tmp_path / "out"
     run(folder, out)
