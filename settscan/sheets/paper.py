@@ -216,8 +216,11 @@ class Paper:
             if stroke:
                 canvas.setStrokeColor(ink(stroke))
                 canvas.setLineWidth(width)
-            low = self.height - y - high
-            canvas.roundRect(x, low, wide, high, round_by, stroke=bool(stroke), fill=bool(fill))
+            place, how = (x, self.height - y - high, wide, high), (bool(stroke), bool(fill))
+            if round_by:
+                canvas.roundRect(*place, round_by, *how)
+            else:
+                canvas.rect(*place, *how)
             canvas.restoreState()
 
         self._add(draw)

@@ -310,20 +310,11 @@ def _mixed_rows(picture: ClothPicture, width: int, height: int) -> Iterator[byte
     distinct = list(dict.fromkeys(scaled))
     places = {colour: place for place, colour in enumerate(distinct)}
     columns = [places[colour] for colour in scaled]
-    table = _encoding()
+    table = _encoding() + _encoding()[-1:]  # two rounded parts may be one step more than white
 
     @cache
     def row(red: int, green: int, blue: int) -> bytes:
-        cells = [
-            bytes(
-                (
-                    table[min(r + red, _STEPS)],
-                    table[min(g + green, _STEPS)],
-                    table[min(b + blue, _STEPS)],
-                )
-            )
-            for r, g, b in distinct
-        ]
+        cells = [bytes((table[r + red], table[g + green], table[b + blue])) for r, g, b in distinct]
         return b"".join([cells[place] for place in columns])
 
     for colour in weft:
