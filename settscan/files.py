@@ -100,8 +100,13 @@ def write_new(path: Path, content: bytes) -> None:
         raise os_problem(error, "write", path) from error
 
 
-def replace_file(path: Path, content: bytes) -> None:
+def replace_file(path: Path, content: bytes, *, flush: bool = True) -> None:
     """Write a file, in place of what had the name before; links and permissions stay.
+
+    Args:
+        path: where.
+        content: what.
+        flush: whether it is on the disk when this returns; False for what can be made again.
 
     Raises:
         BadFile: if it cannot be written.
@@ -110,10 +115,11 @@ def replace_file(path: Path, content: bytes) -> None:
         target = path.resolve() if path.is_symlink() else path
         if target.exists() and not target.is_file():
             raise BadFile(f"{path} is not a regular file.", "Choose another name.")
-        with _beside(target, content) as temporary:
+        with _beside(target, content, flush) as temporary:
             _like(temporary, target)
             temporary.replace(target)
-            _flush_folder(target.parent)
+            if flush:
+                _flush_folder(target.parent)
     except OSError as error:
         raise os_problem(error, "write", path) from error
     except RuntimeError as error:  # a loop of links, as Path.resolve tells it up to Python 3.12
@@ -129,11 +135,38 @@ def change_file(path: Path, before: bytes, after: bytes) -> None:
     """
     if before == after:
         return
-    previous = path.with_name(path.name + PREVIOUS)
     _refuse_changed(path, before)
-    replace_file(previous, before)
-    _refuse_changed(path, before)
+    if not _kept_by_link(path):
+        replace_file(_previous(path), before)
+        _refuse_changed(path, before)
     replace_file(path, after)
+
+
+def _previous(path: Path) -> Path:
+    return path.with_name(path.name + PREVIOUS)
+
+
+def _kept_by_link(path: Path) -> bool:
+    """Keep a plain file as the previous one by a second name for it; False where that is not safe.
+
+    Its content is on the disk already, so nothing is written anew; the caller gives the first name
+    to a new file at once, and flushes the folder.
+    """
+    previous = _previous(path)
+    if path.is_symlink() or previous.is_symlink() or (previous.exists() and not previous.is_file()):
+        return False
+    temporary = previous.with_name(f".{previous.name[:80]}.{os.urandom(6).hex()}.part")
+    try:
+        os.link(path, temporary)
+    except OSError:  # disks without links, such as memory cards
+        return False
+    try:
+        temporary.replace(previous)
+    except OSError as error:
+        raise os_problem(error, "write", previous) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+    return True
 
 
 def make_folder(path: Path) -> None:
@@ -177,8 +210,8 @@ def _refuse_changed(path: Path, before: bytes) -> None:
 
 
 @contextlib.contextmanager
-def _beside(target: Path, content: bytes) -> Iterator[Path]:
-    """A flushed file with this content in the folder of `target`, gone afterwards."""
+def _beside(target: Path, content: bytes, flush: bool = True) -> Iterator[Path]:
+    """A file, flushed if wanted, with this content in the folder of `target`, gone afterwards."""
     temporary = target.with_name(f".{target.name[:80]}.{os.urandom(6).hex()}.part")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     handle = os.open(temporary, flags, 0o666)  # the usual permissions of a new file
@@ -186,7 +219,8 @@ def _beside(target: Path, content: bytes) -> Iterator[Path]:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
-            os.fsync(file.fileno())
+            if flush:
+                os.fsync(file.fileno())
         yield temporary
     finally:
         temporary.unlink(missing_ok=True)

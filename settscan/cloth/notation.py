@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple, NoReturn
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
@@ -49,6 +50,7 @@ class _Group:
     threads: int = 0
 
 
+@lru_cache(maxsize=16)  # a project names its few sequences many times
 def parse_sequence(text: str, partial: bool = False) -> ColourSequence:
     """The colour sequence that a line of text means.
 

@@ -8,12 +8,14 @@ written is read back first.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from settscan.cloth.model import Cloth
+from settscan.cloth.project_lines import load_toml
 from settscan.cloth.project_model import PhotoRecord as PhotoRecord
 from settscan.cloth.project_model import Project as Project
 from settscan.cloth.project_read import parse_project as parse_project
+from settscan.cloth.project_read import project_of
 from settscan.cloth.wishes import Wishes
 from settscan.errors import BadProject
 from settscan.files import change_file, read_bytes, write_new
@@ -32,9 +34,20 @@ def read_project(path: Path) -> Project:
         BadFile: if the file cannot be read.
         BadProject: listing every mistake with its line and what to write instead.
     """
+    return read_with_data(path)[0]
+
+
+def read_with_data(path: Path) -> tuple[Project, dict[str, Any]]:
+    """A project file, checked, and the same as plain data.
+
+    Raises:
+        BadFile, BadProject: as `read_project`.
+    """
     text = _decode(read_bytes(path, _MOST_BYTES), path)
-    cloth, wishes, photo = parse_project(text.removeprefix(_MARK), path.name)
-    return Project(cloth=cloth, wishes=wishes, photo=photo, path=path, text=text)
+    plain = text.removeprefix(_MARK)
+    data = load_toml(plain, path.name)
+    cloth, wishes, photo = project_of(data, plain, path.name)
+    return Project(cloth=cloth, wishes=wishes, photo=photo, path=path, text=text), data
 
 
 def write_project(

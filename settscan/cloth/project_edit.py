@@ -9,7 +9,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import Item, Table
+from tomlkit.items import Item, Table, Trivia
 
 from settscan.cloth import project_write as write
 from settscan.cloth.model import Yarn
@@ -27,16 +27,22 @@ class Edit:
     value: Any
 
 
-def apply_to_data(data: dict[str, Any], edits: list[Edit]) -> None:
-    """The edits on plain nested dictionaries, in place: what the text must mean afterwards."""
+def with_edits(data: dict[str, Any], edits: list[Edit]) -> dict[str, Any]:
+    """Plain nested dictionaries after the edits: what the text must mean then.
+
+    What no edit touches is shared with `data`, which stays as it is.
+    """
+    made = dict(data)
     for edit in edits:
-        table = data
+        table = made
         for key in edit.path[:-1]:
-            table = table.setdefault(key, {})
+            table[key] = dict(table.get(key, {}))
+            table = table[key]
         if edit.value is REMOVED:
             table.pop(edit.path[-1], None)
         else:
             table[edit.path[-1]] = edit.value
+    return made
 
 
 def apply_to_text(text: str, edits: list[Edit], name: str) -> str:
@@ -129,14 +135,31 @@ def _last_value_key(container: Any) -> Any:
     return keys[-1] if keys else None
 
 
+class _Listed(Item):
+    """A list with one value in each line, as its text: the doubts of a cloth may be hundreds."""
+
+    def __init__(self, values: list[Any]) -> None:
+        super().__init__(Trivia())
+        self._values = values
+
+    @property
+    def discriminant(self) -> int:
+        """That of an array."""
+        return tomlkit.array().discriminant
+
+    def as_string(self) -> str:
+        """The text, as in a new file."""
+        return write.toml_lines(self._values)
+
+    def unwrap(self) -> list[Any]:
+        """The values."""
+        return self._values
+
+
 def _item(value: Any) -> Item:
     """Plain data as it should look: lists of tables and of sentences with one in each line."""
     if isinstance(value, list) and value and isinstance(value[0], dict | str):
-        array = tomlkit.array()
-        for one in value:
-            array.add_line(_item(one))
-        array.add_line(indent="")
-        return array
+        return _Listed(value)
     if isinstance(value, dict):
         inline = tomlkit.inline_table()
         inline.update(value)

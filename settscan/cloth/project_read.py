@@ -66,7 +66,17 @@ def parse_project(text: str, name: str = "project") -> tuple[Cloth, Wishes, Phot
     Raises:
         BadProject: listing every mistake with its line and what to write instead.
     """
-    data = load_toml(text, name)
+    return project_of(load_toml(text, name), text, name)
+
+
+def project_of(
+    data: Table, text: str, name: str = "project"
+) -> tuple[Cloth, Wishes, PhotoRecord | None]:
+    """What the plain data of a project file say; `text` is for the lines of mistakes.
+
+    Raises:
+        BadProject: as `parse_project`.
+    """
     problems = _Problems()
     _check_version(data, problems)
     _check_keys(data, problems)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -13,10 +12,10 @@ from settscan.cloth import project_write as write
 from settscan.cloth.colour import difference
 from settscan.cloth.model import Cloth, Stripe, ThreadSet, Yarn
 from settscan.cloth.notation import yarn_key
-from settscan.cloth.project_edit import Edit, apply_to_data, apply_to_text
+from settscan.cloth.project_edit import Edit, apply_to_text, with_edits
 from settscan.cloth.project_lines import load_toml
 from settscan.cloth.project_model import PhotoRecord
-from settscan.cloth.project_read import parse_project
+from settscan.cloth.project_read import parse_project, project_of
 from settscan.errors import BadProject
 from settscan.measured import Measured, Origin
 
@@ -74,15 +73,14 @@ _TABLES = ("photo", "yarns", "warp", "weft", "weave", "reading")
 
 def _checked(text: str, data: dict[str, Any], work: _Work, name: str) -> Updated:
     """The edits applied twice, to the text and to the plain data, which must agree."""
-    wanted = copy.deepcopy(data)
-    apply_to_data(wanted, work.edits)
     new = apply_to_text(text, work.edits, name)
-    if load_toml(new, name) != wanted:
+    found = load_toml(new, name)
+    if found != with_edits(data, work.edits):
         raise BadProject(
             f"{name} is laid out in a way that cannot be updated safely; nothing was written.",
             "Scan into a new file with -o and copy what you need.",
         )
-    parse_project(new, name)
+    project_of(found, new, name)
     return Updated(new, tuple(work.changed), tuple(work.kept))
 
 

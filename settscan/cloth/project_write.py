@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from settscan.cloth import project_literals as write
@@ -154,6 +155,11 @@ def toml_line(key: str, value: Any) -> str:
     return f"{key} = {_toml(value)}"
 
 
+def toml_lines(values: Sequence[Any]) -> str:
+    """A list in TOML with one value in each line."""
+    return "[\n" + "".join(f"    {_toml(one)},\n" for one in values) + "]"
+
+
 def plain(text: str) -> str:
     """Text without what a line of TOML cannot hold."""
     safe = text.encode("utf-8", "replace").decode("utf-8")
@@ -180,8 +186,7 @@ def _top(cloth: Cloth, wishes: Wishes) -> str:
         _beside(toml_line("units", wishes.units), 'the sheets lead with "inch" or "metric"'),
     ]
     if cloth.notes:
-        notes = "".join(f"    {write.words(plain(note))},\n" for note in cloth.notes)
-        lines.append(f"notes = [\n{notes}]")
+        lines.append(f"notes = {toml_lines([plain(note) for note in cloth.notes])}")
     return "\n".join(lines)
 
 
@@ -271,7 +276,7 @@ def _doubts(threads: ThreadSet) -> str:
     if not threads.doubts:
         return "doubts = []"
     told = [doubt_values(doubt, threads.sequence) for doubt in threads.doubts]
-    return "doubts = [\n" + "".join(f"    {_toml(one)},\n" for one in told) + "]"
+    return f"doubts = {toml_lines(told)}"
 
 
 def _weave(cloth: Cloth) -> str:

@@ -17,7 +17,10 @@ from settscan.page.room import Room
 from settscan.page.words import GB, US, all_in_words_of, in_words_of
 
 LOOK_COOKIE = "settscan-look"
-NOT_OURS = frozenset({"name", "value", "key", "id", "section", "choices", "photo", "file", "text"})
+NOT_OURS = frozenset(
+    {"name", "value", "key", "id", "section", "choices", "photo", "file", "text"}
+    | {"yarn", "shown", "sequence", "totals"}
+)
 """Keys of answers below which stand a weaver's own words, or words that are sent back."""
 
 Answer = Callable[[Room, str, dict[str, Any]], Any]

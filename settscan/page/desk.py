@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from settscan.cloth.project import read_project
+from settscan.cloth.project import read_with_data
 from settscan.cloth.project_edit import Edit
-from settscan.cloth.project_lines import load_toml
 from settscan.cloth.project_model import Project
 from settscan.errors import BadFile, SettscanError
 from settscan.files import change_file, read_bytes, replace_file
@@ -27,6 +26,7 @@ from settscan.page.work import Work
 
 _MOST_BYTES = 4_000_000
 _MOST_JSON = 50_000_000
+_AT_REST = 0.3  # seconds; the answer and the next step back go before
 
 
 class Conflict(BadFile):
@@ -64,9 +64,14 @@ class Desk:
         self.history = History(folder / "history.jsonl")
         self._bytes = b""
         self._layout = Layout()
+        self._laid: dict[str, Any] = {}
         self._view = View(0, None, {}, None)
         with self.lock:
-            self._take_up(read_bytes(path, _MOST_BYTES), "opened")
+            content, now = read_bytes(path, _MOST_BYTES), self.history.now
+            # What the history says of this very text is safer than a file that was not flushed.
+            known = now is not None and now.text.encode() == content
+            self._laid = now.places if now and known else _json(folder / "places.json")
+            self._take_up(content, "opened")
 
     # --- looking -----------------------------------------------------------------------------
 
@@ -207,17 +212,18 @@ class Desk:
         self._view = self._read() if made is None else self._seen_as(made)
         if made is None and self._view.project is not None:
             parse = (self._view.project.text, self.path.name)
-            threading.Thread(target=self._layout.prepare, args=parse, daemon=True).start()
+            later = threading.Timer(_AT_REST, self._layout.prepare, parse)
+            later.daemon = True
+            later.start()
         for tell in list(self.changed):
             tell(self.revision)
 
     def _read(self) -> View:
         try:
-            project = read_project(self.path)
+            project, data = read_with_data(self.path)
         except SettscanError as error:
             return View(self.revision, None, {}, None, str(error))
-        plain = project.text.removeprefix("\ufeff")
-        return self._shown(project, load_toml(plain, self.path.name))
+        return self._shown(project, data)
 
     def _seen_as(self, made: Changed) -> View:
         """The view of what has just been written, without reading it once more."""
@@ -231,15 +237,17 @@ class Desk:
         return View(self.revision, project, data, work)
 
     def _places(self, project: Project | None = None) -> dict[str, Any]:
-        found = _json(self.folder / "places.json")
+        found = self._laid
         if not found and project is not None and project.photo is not None:
             found = read_places(self.picture(), project.photo.warp_runs)
         return found
 
     def _write_places(self, places: dict[str, Any]) -> None:
-        if places != _json(self.folder / "places.json"):
+        if places != self._laid:
             self.folder.mkdir(exist_ok=True)
-            replace_file(self.folder / "places.json", json.dumps(places).encode())
+            # Not flushed: the history is, and holds them as well.
+            replace_file(self.folder / "places.json", json.dumps(places).encode(), flush=False)
+            self._laid = places
 
 
 def _json(path: Path) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import copy
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,11 +10,11 @@ from tomlkit import TOMLDocument
 
 from settscan.cloth import project_write as write
 from settscan.cloth.model import Cloth, ColourSequence, Yarn
-from settscan.cloth.project_edit import REMOVED, Edit, apply_to_data, apply_to_document, parsed
+from settscan.cloth.project_edit import REMOVED, Edit, apply_to_document, parsed, with_edits
 from settscan.cloth.project_lines import load_toml
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.project_origin import density_key
-from settscan.cloth.project_read import parse_project
+from settscan.cloth.project_read import project_of
 from settscan.cloth.wishes import Wishes
 from settscan.errors import BadProject
 from settscan.measured import Origin
@@ -66,18 +65,16 @@ class Layout:
         mark = _MARK if text.startswith(_MARK) else ""
         windows = "\r\n" in text
         plain = _plain(text)
-        wanted = copy.deepcopy(data)
-        apply_to_data(wanted, edits)
         held, self._held = self._held, None  # of no use if anything goes wrong from here on
         document = held[1] if held is not None and held[0] == plain else parsed(plain, name)
         new = apply_to_document(document, edits, name)
         found = load_toml(new, name)
-        if found != wanted:
+        if found != with_edits(data, edits):
             raise BadProject(
                 f"{name} is laid out in a way that cannot be changed safely; nothing was written.",
                 "Make the change in a text editor.",
             )
-        cloth, wishes, photo = parse_project(new, name)
+        cloth, wishes, photo = project_of(found, new, name)
         self._held = new, document
         whole = mark + (new.replace("\n", "\r\n") if windows else new)
         return Changed(whole, new, found, cloth, wishes, photo)

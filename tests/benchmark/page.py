@@ -64,7 +64,10 @@ def _edits(state: dict[str, Any], turn: int) -> list[tuple[str, dict[str, Any]]]
         ("an edge moved", {"name": "move", "side": "warp", "place": line, "to": to}),
         ("a stripe inserted", {"name": "insert", **at, "yarn": other, "threads": 2}),
         ("a stripe taken out", {"name": "delete", "side": "warp", "line": line + 1}),
-        ("marked as certain", {"name": "certain", **at, "certain": True}),
+        (
+            "marked as certain",
+            {"name": "certain", "side": "warp", "line": line + 3, "certain": True},
+        ),
     ]
 
 
