@@ -162,6 +162,16 @@ class Desk:
             self._renew(to.text.encode())
             return later.told
 
+    def _same_layout(self, before: View, after: View) -> bool:
+        """Whether the layout could be led from one view to the other; quicker than to parse it."""
+        if before.work is None or before.project is None:
+            return False
+        if after.work is None or after.project is None:
+            return False
+        units, photo = after.project.wishes.units, after.project.photo is not None
+        edits = edits_between(before.work, after.work, units, photo)
+        return self._layout.follow(before.project.text, edits, after.project.text, self.path.name)
+
     def _seen(self, revision: int, valid: bool = True) -> View:
         """The present view, if it is the one that was seen."""
         self._notice()
@@ -209,9 +219,11 @@ class Desk:
     def _renew(self, content: bytes, made: Changed | None = None) -> None:
         self._bytes = content
         self.revision += 1
+        before = self._view
         self._view = self._read() if made is None else self._seen_as(made)
-        if made is None and self._view.project is not None:
-            parse = (self._view.project.text, self.path.name)
+        project = self._view.project
+        if made is None and project is not None and not self._same_layout(before, self._view):
+            parse = (project.text, self.path.name)
             later = threading.Timer(_AT_REST, self._layout.prepare, parse)
             later.daemon = True
             later.start()

@@ -48,6 +48,26 @@ class Layout:
         with contextlib.suppress(BadProject):
             self._held = plain, parsed(plain, name)
 
+    def follow(self, text: str, edits: list[Edit], to: str, name: str) -> bool:
+        """Go on to another text that is known already, if these edits lead to it exactly.
+
+        Args:
+            text: as it was.
+            edits: from there.
+            to: the other text.
+            name: of the file, for messages.
+
+        Returns:
+            Whether the layout is that of the other text now; if not, `prepare` makes it so.
+        """
+        held, self._held = self._held, None
+        if held is None or held[0] != _plain(text):
+            return False
+        with contextlib.suppress(BadProject):
+            if apply_to_document(held[1], edits, name) == _plain(to):
+                self._held = _plain(to), held[1]
+        return self._held is not None
+
     def changed(self, text: str, data: dict[str, Any], edits: list[Edit], name: str) -> Changed:
         """The text with the edits in it, checked: it says what was meant, and is a valid project.
 

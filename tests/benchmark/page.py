@@ -14,10 +14,12 @@ from tests.benchmark.table import markdown
 STRIPES = 300
 ROUNDS = 20
 _WAIT = """
-(act) => new Promise((done) => {
+([act, place]) => new Promise((done) => {
   const start = performance.now();
-  const told = document.getElementById('repeat-told').parentElement;
+  const told = document.getElementById(place);
+  const had = told.textContent;
   const watch = new MutationObserver(() => {
+    if (told.textContent === had) return;
     watch.disconnect();
     requestAnimationFrame(() => setTimeout(() => done(performance.now() - start), 0));
   });
@@ -119,16 +121,19 @@ def _answered(folder: Path) -> dict[tuple[str, str], list[tuple[float, float]]]:
 
 
 def _painted(folder: Path) -> dict[tuple[str, str], list[tuple[float, float]]]:
-    """From the hand to the changed list on the screen, in Chromium; empty without it."""
+    """From the hand to what changes on the screen, in Chromium; empty without it."""
     from tests.page.browser import FLAGS, Window, program, served
 
     if program() is None:
         return {}
     from playwright.sync_api import sync_playwright
 
+    more, back = (f"document.getElementById('{one}').click()" for one in ("one-more", "undo"))
+    # The list is changed at once, what is worked out from all stripes when it has been saved.
     acts = {
-        "a count": "document.getElementById('one-more').click()",
-        "undo": "document.getElementById('undo').click()",
+        ("a count", "its stripe is painted in Chromium"): (more, "lines"),
+        ("a count", "all is painted, being saved"): (more, "repeat-told"),
+        ("undo", "all is painted, being saved"): (back, "repeat-told"),
     }
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
     with sync_playwright() as play, tempfile.TemporaryDirectory() as profile:
@@ -141,10 +146,9 @@ def _painted(folder: Path) -> dict[tuple[str, str], list[tuple[float, float]]]:
             window.page.wait_for_timeout(500)
             for _ in range(ROUNDS):
                 for what, act in acts.items():
-                    took = window.page.evaluate(_WAIT, act)
-                    told = (float(took), float("nan"))
-                    found.setdefault((what, "painted in Chromium"), []).append(told)
-                    window.page.wait_for_timeout(150)
+                    took = window.page.evaluate(_WAIT, list(act))
+                    found.setdefault(what, []).append((float(took), float("nan")))
+                    window.page.wait_for_timeout(400)
             window.page.goto("about:blank")
         context.close()
     return found

@@ -1,6 +1,6 @@
 // A project's page: its parts behind tabs, its pictures, and the news from settscan.
 import { byId, say } from "./say.js";
-import { base, refresh, store, watch } from "./store.js";
+import { base, refresh, settled, store, watch } from "./store.js";
 import { listen } from "./server.js";
 import { View, zoomButtons } from "./view.js";
 import { Overlay } from "./overlay.js";
@@ -64,10 +64,11 @@ async function openPictures() {
 async function hear(news) {
   if (!store.state) return;
   showJob(news.job);
+  await settled(); // an edit of our own may be known to us before its answer is
   const before = reading;
   const done = reading && news.job && !news.job.running;
   reading = Boolean(news.job && news.job.running);
-  if (news.revision !== undefined && news.revision !== store.state.revision) {
+  if (news.revision !== undefined && news.revision > store.state.revision) {
     const had = store.state.revision;
     await refresh();
     if (!before && store.state.revision > had) say("The project was changed elsewhere; this is the newest state.");

@@ -1,4 +1,5 @@
-// The project as this page knows it; edits go out in order, each on the state that was seen.
+// The project as this page knows it; edits go out in order, each on the state that was seen. What
+// an edit does to its own stripe is shown at once; all the rest comes with the answer.
 import { ask, send } from "./server.js";
 import { byId, say } from "./say.js";
 
@@ -7,6 +8,8 @@ export const base = `/p/${name}`;
 export const store = { state: null, side: "warp", line: 0 };
 const watchers = [];
 let queue = Promise.resolve();
+let saved = null; // the state as settscan last told it
+const ahead = []; // edits that are shown but not answered yet
 
 export function watch(act) { watchers.push(act); }
 
@@ -28,8 +31,16 @@ export async function refresh() {
 }
 
 function take(state) {
-  if (store.state && state.revision < store.state.revision) return;
+  if (saved && state.revision < saved.revision) return;
+  saved = state;
+  show();
+}
+
+// What is saved, with the edits on their way.
+function show() {
+  const state = structuredClone(saved);
   store.state = state;
+  ahead.forEach(foresee);
   const problem = byId("problem");
   problem.hidden = !state.problem;
   if (state.problem) {
@@ -41,6 +52,17 @@ function take(state) {
   changed();
 }
 
+// What an edit of one stripe does to it; of all others nothing is known before the answer.
+function foresee(what) {
+  const line = store.state[what.side]?.lines[what.line];
+  if (!line || (what.side === "weft" && store.state.likeWarp)) return;
+  if (what.name === "count") Object.assign(line, { threads: what.threads, certain: true });
+  if (what.name === "colour") line.yarn = what.yarn;
+  if (what.name === "certain") line.certain = what.certain;
+}
+
+export function settled() { return queue; }
+
 // Edits wait for each other: two quick ones never meet on the server.
 function inTurn(work) {
   const done = queue.then(work, work);
@@ -50,13 +72,17 @@ function inTurn(work) {
 
 export function post(path, body) {
   return inTurn(async () => {
+    const answered = () => { if (ahead.includes(body.edit)) ahead.splice(ahead.indexOf(body.edit), 1); };
     try {
-      const state = await send(`${base}/${path}`, { revision: store.state.revision, ...body });
+      const state = await send(`${base}/${path}`, { revision: saved.revision, ...body });
       const told = state.told;
+      answered();
       take(state);
       if (told) say(told);
       return state;
     } catch (error) {
+      answered();
+      show();
       say(error.message, true);
       await refresh();
       throw error;
@@ -65,6 +91,10 @@ export function post(path, body) {
 }
 
 export function edit(what) {
+  if (["count", "colour", "certain"].includes(what.name)) {
+    ahead.push(what);
+    show();
+  }
   return post("edit", { edit: what }).catch(() => null);
 }
 

@@ -55,8 +55,11 @@ function showList() {
     const on = index === store.line;
     if (on !== (one.button.getAttribute("aria-current") === "true")) one.button.setAttribute("aria-current", String(on));
   });
+  // Only then, since to ask where it lies means to lay out the whole list at once.
   const here = rows[store.line];
-  if (here && here.item.parentNode) {
+  const chosen = `${store.side}${store.line} of ${lines.length}`;
+  if (list.dataset.chosen !== chosen && here && here.item.parentNode) {
+    list.dataset.chosen = chosen;
     const [top, bottom] = [here.item.offsetTop, here.item.offsetTop + here.item.offsetHeight];
     if (top < list.scrollTop) list.scrollTop = top;
     else if (bottom > list.scrollTop + list.clientHeight) list.scrollTop = bottom - list.clientHeight;
@@ -116,11 +119,11 @@ function slip(one, line) {
 function showWhole() {
   const one = side();
   const pivots = one.pivots.map((index) => `${yarn(one.lines[index].yarn).name} ${one.lines[index].threads}`);
-  byId("repeat-told").textContent = `${plural(one.lines.length, "stripe")}; ${one.kindWords}. `
+  put(byId("repeat-told"), `${plural(one.lines.length, "stripe")}; ${one.kindWords}. `
     + (one.kind === "partial" ? `${one.repeat} threads together.` : `One whole repeat has ${one.repeat} threads.`)
-    + (pivots.length ? ` Pivots: ${pivots.join(" and ")}.` : "");
-  byId("totals").textContent = Object.entries(one.totals).map(([key, threads]) => `${yarn(key).name} ${threads}`).join(", ");
-  byId("sequence").textContent = one.sequence;
+    + (pivots.length ? ` Pivots: ${pivots.join(" and ")}.` : ""));
+  put(byId("totals"), Object.entries(one.totals).map(([key, threads]) => `${yarn(key).name} ${threads}`).join(", "));
+  put(byId("sequence"), one.sequence);
   byId("kind").value = one.kind;
   for (const id of ["warp", "weft"]) byId(`side-${id}`).setAttribute("aria-pressed", String(store.side === id));
   byId("like-row").hidden = store.side !== "weft";
