@@ -58,11 +58,13 @@ def test_a_name_taken_in_the_last_moment_is_not_replaced(tmp_path, monkeypatch):
     assert names(tmp_path) == ["x"]
 
 
-def test_a_disk_without_links_will_do(tmp_path, monkeypatch):
-    def no_links(source, target):
-        raise PermissionError(errno.EPERM, "no links here")
+def no_link(source, target):
+    """As on a memory card."""
+    raise PermissionError(errno.EPERM, "no links here")
 
-    monkeypatch.setattr(os, "link", no_links)
+
+def test_a_disk_without_links_will_do(tmp_path, monkeypatch):
+    monkeypatch.setattr(os, "link", no_link)
     files.write_new(tmp_path / "x", b"new")
     assert (tmp_path / "x").read_bytes() == b"new"
     with pytest.raises(BadFile, match="exists"):
@@ -92,6 +94,31 @@ def test_the_previous_version_is_kept(old, tmp_path):
     with pytest.raises(BadFile, match="changed by somebody else"):
         files.change_file(old, b"new", b"newer")
     assert (tmp_path / "blanket.toml.previous").read_bytes() == b"old"
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_the_previous_version_is_a_file_of_its_own(
+    old, tmp_path, links, monkeypatch
+):
+    if not links:
+        monkeypatch.setattr(os, "link", no_link)
+    files.change_file(old, b"old", b"new")
+    files.change_file(old, b"new", b"newer")
+    previous = tmp_path / "blanket.toml.previous"
+    assert previous.read_bytes() == b"new"
+    assert not previous.samefile(old)
+    assert old.stat().st_nlink == previous.stat().st_nlink == 1
+    old.write_bytes(b"written in place")  # as some editors do
+    assert previous.read_bytes() == b"new"
+    assert sorted(one.name for one in tmp_path.iterdir()) == [old.name, previous.name]
+
+
+def test_a_previous_version_that_is_a_link_stays_one(old, tmp_path):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.write_bytes(b"")
+    (tmp_path / "blanket.toml.previous").symlink_to(elsewhere)
+    files.change_file(old, b"old", b"new")
+    assert elsewhere.read_bytes() == b"old"
 
 
 @pytest.mark.parametrize("step", ["open", "fsync", "write", "chmod", "replace"])

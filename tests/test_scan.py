@@ -16,17 +16,10 @@ from settscan.photo.flat import FlatCloth, Scale
 from settscan.photo.given import GivenScale
 from settscan.scan import ScanOptions, scan_photos
 from tests.reading import not_cloth
-from tests.render.scene import render
-from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene, YarnSpec
+from tests.render.pair import FAR_PX, SETT, close_photo, whole_photo
 
 SCHEMA = json.loads(
     (Path(settscan.__file__).parent / "docs" / "reading.schema.json").read_text("utf-8")
-)
-SETT = (("A", 22), ("B", 4), ("A", 14), ("C", 8), ("A", 10), ("B", 12))
-YARNS = (
-    YarnSpec(key="A", name="green", srgb=(58, 110, 78)),
-    YarnSpec(key="B", name="navy", srgb=(38, 48, 100)),
-    YarnSpec(key="C", name="fawn", srgb=(176, 150, 112)),
 )
 COUNTS = {n for _, n in SETT}
 
@@ -103,18 +96,6 @@ def test_three_photos_are_too_many(swatch):
         scan_photos([swatch] * 3, ScanOptions(), quiet)
 
 
-def photographed(folder, name, px_per_thread, size, rulers=()):
-    """One cloth, the more of it the farther the camera is away."""
-    scene = Scene(
-        cloth=ClothSpec(yarns=YARNS, warp=SETT, weft=SETT, wander=0.02, jitter=0.03),
-        camera=CameraSpec(width=size[0], height=size[1], px_per_mm=px_per_thread * 24 / 25.4),
-        rulers=rulers,
-    )
-    path = folder / f"{name}.jpg"
-    path.write_bytes(render(scene, 8).jpeg)
-    return path
-
-
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     return tmp_path_factory.mktemp("photos")
@@ -122,18 +103,15 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def swatch(folder):
-    """A close-up at 7 pixels per thread, with a ruler."""
-    ruler = RulerSpec(x=0, y=29, length_mm=75, width_mm=11)
-    return photographed(folder, "close", 7, (600, 460), (ruler,))
+    return close_photo(folder)
 
 
 @pytest.fixture(scope="module")
 def whole(folder):
-    """The whole cloth at 1.3 pixels per thread."""
-    return photographed(folder, "whole", 1.3, (560, 420))
+    return whole_photo(folder)
 
 
-PX = 1.3 * 24 / 25.4
+PX = FAR_PX * 24 / 25.4
 GIVEN = ScanOptions(
     scale_x=GivenScale(x0=50, y0=210, x1=50 + 300 * PX, y1=210, length_mm=300),
     scale_y=GivenScale(x0=280, y0=30, x1=280, y1=30 + 250 * PX, length_mm=250),

@@ -10,6 +10,7 @@ import pytest
 from settscan.scan import ScanOptions, scan_photos
 from tests.page.browser import FLAGS, SIZES, Window, chromium, served
 from tests.page.conftest import SAMPLES
+from tests.render.pair import SETT, close_photo, whole_photo
 
 
 @pytest.fixture(scope="module")
@@ -124,6 +125,33 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     page.wait_for_selector(".tag")
     assert project(folder, "aunts")["warp"]["sequence"].count("A") > 0
     window.shot("1-read")
+
+
+def test_1_two_photos_are_handed_in_and_read_together(window, folder, tmp_path_factory):
+    camera = tmp_path_factory.mktemp("camera")
+    photos = [whole_photo(camera), close_photo(camera)]
+    page = window.page
+    window.go("/")
+    page.set_input_files("#files", photos)
+    page.wait_for_selector("#whole:visible")
+    until(window, lambda: page.input_value("#close") == "close.jpg")
+    assert page.input_value("#whole") == "whole.jpg"
+    window.shot("1-two-photos")
+    page.click("#read")
+    page.wait_for_selector("#progress:visible")
+    until(window, lambda: (folder / "whole.toml").exists(), 120)
+    page.wait_for_url("**/p/whole**", timeout=60_000)
+    page.wait_for_selector(".tag")
+    found = project(folder, "whole")
+    assert found["photo"]["close_up"] == "close.jpg"
+    assert found["photo"]["scale_source"] == "close-up"
+    assert float(found["warp"]["epi"].split()[0]) == pytest.approx(24, rel=0.02)  # as drawn
+    counts = {int(one) for one in re.findall(r"[A-Z]/?(\d+)", found["warp"]["sequence"])}
+    assert len(counts & {threads for _, threads in SETT}) >= 3
+    window.shot("1-two-photos-read")
+    page.click("#tab-photo")
+    assert "close.jpg" in page.locator("#photo-close option").all_text_contents()
+    window.shot("1-two-photos-again")
 
 
 def test_1_corners_and_distances_are_dragged_and_the_cloth_follows(window):
@@ -260,6 +288,71 @@ def test_2_colours_are_picked_renamed_and_merged(window, folder):
     merge = page.get_by_label("Merge peat into")
     edited(window, lambda: merge.select_option("A"))
     assert "B" not in project(folder)["yarns"]
+
+
+def test_2_a_stripe_gets_a_colour_of_its_own(window, folder):
+    page = window.page
+    window.go("/p/swatch")
+    before = project(folder)
+    page.locator("#lines button").nth(2).click()
+    page.click("summary:has-text('Split, merge')")
+    edited(window, lambda: page.click("#apart"))
+    after = project(folder)
+    (key,) = set(after["yarns"]) - set(before["yarns"])
+    assert after["yarns"][key]["colour"] == before["yarns"]["C"]["colour"]
+    assert after["warp"]["sequence"] == before["warp"]["sequence"].replace("C14", f"{key}14", 1)
+    assert page.input_value("#one-yarn") == key
+    name = page.get_by_label(f"Name of colour {key}")
+    assert name.input_value() == f"{before['yarns']['C']['name']} 2"
+    name.fill("old moss")
+    edited(window, lambda: name.press("Enter"))
+    assert "old moss" in page.locator("#lines li").nth(2).inner_text()
+    page.locator("#yarns").scroll_into_view_if_needed()
+    window.shot("2-own-colour")
+    edited(window, lambda: page.click("#undo"))
+    edited(window, lambda: page.click("#undo"))
+    assert project(folder)["warp"] == before["warp"]
+
+
+def test_2_the_repeat_is_looked_for(window, folder):
+    page = window.page
+    window.go("/p/swatch")
+    before = project(folder)["warp"]["sequence"]
+    edited(window, lambda: page.click("#write-out"))
+    out = project(folder)["warp"]
+    assert out["partial"] is True
+    assert len(out["sequence"].split()) > len(before.split())
+    window.shot("2-written-out")
+    edited(window, lambda: page.click("#fold"))
+    folded = project(folder)["warp"]
+    assert folded["sequence"] == before
+    assert not folded.get("partial")
+    assert "repeat of" in page.locator("#said").inner_text()
+    assert "turns back at both ends" in page.locator("#repeat-told").inner_text()
+    window.shot("2-repeat-found")
+
+
+def test_2_quick_steps_all_count_and_are_seen_at_once(window, folder):
+    page = window.page
+    window.go("/p/swatch")
+    more = "for (let n = 0; n < 5; n += 1) document.getElementById('one-more').click();"
+    told = "document.querySelector('#lines li').innerText"
+    seen = page.evaluate(f"() => {{ {more} return {told}; }}")
+    assert seen.split()[-2:] == ["27", "certain"]  # before any answer
+    until(window, lambda: "A/27" in project(folder)["warp"]["sequence"])
+    until(window, lambda: "114 threads" in page.locator("#repeat-told").inner_text())
+
+
+def test_2_an_edit_that_is_refused_is_shown_no_longer(window, folder):
+    page = window.page
+    window.go("/p/swatch")
+    page.fill("#one-count", "999999")
+    with page.expect_response(re.compile("/edit$")) as answer:
+        page.keyboard.press("Enter")
+    assert answer.value.status == 400
+    until(window, lambda: "22" in page.locator("#lines li").first.inner_text())
+    assert page.input_value("#one-count") in ("22", "999999")
+    assert "A/22" in project(folder)["warp"]["sequence"]
 
 
 def test_2_doubts_come_first_and_a_slip_is_asked_about(window, folder):

@@ -201,6 +201,23 @@ def test_a_moved_edge_is_kept_and_undone(desk, file):
     )
 
 
+def test_places_that_never_reached_the_disk_are_in_the_history(desk, file):
+    do(desk, name="move", side="warp", place=1, to=0.21)
+    placed = desk.view().work.warp.shown
+    (file.with_suffix(".page") / "places.json").write_text("")  # as after a power cut
+    assert Desk(file, file.with_suffix(".page")).view().work.warp.shown == placed
+
+
+def test_an_edit_after_a_step_back_keeps_what_the_layout_had(desk, file):
+    for threads in (15, 16):
+        do(desk, name="count", side="warp", line=2, threads=threads)
+    once = file.read_text()
+    desk.undo(desk.view().revision)
+    do(desk, name="count", side="warp", line=2, threads=16)
+    assert file.read_text() == once
+    assert REMARK in once
+
+
 def test_warp_and_weft_swap_and_swap_back(desk, file):
     before = read_project(file).cloth
     do(desk, name="swap")
