@@ -97,9 +97,7 @@ def test_the_previous_version_is_kept(old, tmp_path):
 
 
 @pytest.mark.parametrize("links", [True, False])
-def test_the_previous_version_is_a_file_of_its_own(
-    old, tmp_path, links, monkeypatch
-):
+def test_the_previous_version_is_a_file_of_its_own(old, tmp_path, links, monkeypatch):
     if not links:
         monkeypatch.setattr(os, "link", no_link)
     files.change_file(old, b"old", b"new")

@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from settscan.errors import BadInput, SettscanError
 from settscan.page.desk import Conflict
 from settscan.page.room import Room
-from settscan.page.words import GB, US, all_in_words_of, in_words_of
+from settscan.sheets.words import GB, US, all_in_words_of, in_words_of
 
 LOOK_COOKIE = "settscan-look"
 NOT_OURS = frozenset(

@@ -15,7 +15,7 @@ from settscan.page import events, routes_cloth, routes_plan, routes_start
 from settscan.page.answers import CONTRASTS, SIZES, told
 from settscan.page.guard import Guard, Pass
 from settscan.page.room import Room
-from settscan.page.words import in_words_of
+from settscan.sheets.words import in_words_of
 
 _HERE = Path(__file__).parent
 

@@ -16,7 +16,7 @@ from settscan.errors import SettscanError
 from settscan.page.answers import look_of, room_of
 from settscan.page.room import Room
 from settscan.page.routes_start import job_data
-from settscan.page.words import all_in_words_of
+from settscan.sheets.words import all_in_words_of
 
 _EVERY = 0.4  # seconds between looks; a glance at a small file
 _STILL = 15.0  # seconds after which a silent stream says that it is there

@@ -52,7 +52,7 @@ class Plans:
 
     lock: threading.Lock = field(default_factory=threading.Lock)
     _plans: dict[int, tuple[WarpPlan, Wound]] = field(default_factory=dict)
-    _files: dict[tuple[int, str], dict[str, bytes]] = field(default_factory=dict)
+    _files: dict[tuple[int, str, str], dict[str, bytes]] = field(default_factory=dict)
 
     def of(self, revision: int, project: Project) -> tuple[WarpPlan, Wound]:
         """Warp and winding of the project at this revision.
@@ -67,12 +67,14 @@ class Plans:
                 self._plans[revision] = plan, plan_wound(plan)
             return self._plans[revision]
 
-    def files(self, revision: int, project: Project, paper: str) -> dict[str, bytes]:
-        """All sheets and files of the plan."""
+    def files(
+        self, revision: int, project: Project, paper: str, words: str = ""
+    ) -> dict[str, bytes]:
+        """All sheets and files of the plan, the sheets in US or GB words."""
         from settscan.sheets.bundle import sheet_set
 
         plan, winding = self.of(revision, project)
-        key = revision, paper
+        key = revision, paper, words
         with self.lock:
             if key not in self._files:
                 self._files.clear()
@@ -83,6 +85,7 @@ class Plans:
                     rectified=_picture(project.path, ".cloth.jpg"),
                     evidence=_picture(project.path, ".evidence.png"),
                     shown=shown_part(project.photo),
+                    words=words,
                 )
             return self._files[key]
 

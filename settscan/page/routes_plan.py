@@ -12,7 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from settscan.errors import BadInput
-from settscan.page.answers import asked, page, room_of
+from settscan.page.answers import asked, look_of, page, room_of
 from settscan.page.cards import Card
 from settscan.page.fields import edits_for, form, yarn_form
 from settscan.page.guard import SHEET_CSP
@@ -59,8 +59,14 @@ def plan(room: Room, name: str, body: dict[str, Any]) -> Any:
     return answers(table.plans, view.revision, view.project)
 
 
-def files(room: Room, name: str, body: dict[str, Any]) -> Any:
-    """One sheet or file of the plan, or the project file itself."""
+async def files(request: Request) -> Response:
+    """One sheet or file of the plan, or the project file itself; sheets in the page's words."""
+    room, name = room_of(request), request.path_params["name"]
+    words, asked_for = look_of(request).words, dict(request.query_params)
+    return await run_in_threadpool(_file, room, name, asked_for, words)
+
+
+def _file(room: Room, name: str, body: dict[str, str], words: str) -> Response:
     wanted = str(body.get("file", ""))
     table = room.table(name)
     view = table.desk.view()
@@ -72,7 +78,7 @@ def files(room: Room, name: str, body: dict[str, Any]) -> Any:
     if wanted not in MEDIA:
         raise BadInput("There is no such file.", "Choose one from the list.")
     paper = "Letter" if body.get("paper") == "Letter" else "A4"
-    content = table.plans.files(view.revision, view.project, paper)[wanted]
+    content = table.plans.files(view.revision, view.project, paper, words)[wanted]
     if body.get("open") == "1" and wanted in ("sheets.html", "sheets.pdf"):
         headers = {"content-security-policy": SHEET_CSP} if wanted == "sheets.html" else {}
         return Response(content, media_type=MEDIA[wanted], headers=headers)
@@ -144,7 +150,7 @@ ROUTES = [
     Route("/p/{name}/form", asked(fields)),
     Route("/p/{name}/field", asked(write), methods=["POST"]),
     Route("/p/{name}/plan", asked(plan)),
-    Route("/p/{name}/files", asked(files)),
+    Route("/p/{name}/files", files),
     Route("/p/{name}/wind", mill),
     Route("/p/{name}/cards", asked(cards)),
     Route("/p/{name}/go", asked(go), methods=["POST"]),

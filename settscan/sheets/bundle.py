@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from settscan.sheets import content
 from settscan.sheets.data import plan_json
 from settscan.sheets.pdf import sheets_pdf
 from settscan.sheets.photos import Pictures
@@ -10,6 +11,7 @@ from settscan.sheets.preview import ClothPicture, preview_png, preview_svg
 from settscan.sheets.printable import sheets_html
 from settscan.sheets.tables import ends_csv, picks_csv, stripes_csv
 from settscan.sheets.wif import write_wif
+from settscan.sheets.words import saying
 from settscan.warping.model import WarpPlan
 from settscan.winding.wound import Wound
 
@@ -25,6 +27,7 @@ def sheet_set(
     rectified: bytes | None = None,
     evidence: bytes | None = None,
     shown: ShownPart | None = None,
+    words: str = "",
 ) -> dict[str, bytes]:
     """Every sheet and file of a plan. The same plan gives the same bytes.
 
@@ -35,6 +38,8 @@ def sheet_set(
         rectified: the flattened photo, PNG or JPEG, shown beside the drawn cloth.
         evidence: the picture of what was read, PNG or JPEG.
         shown: the part of the cloth that the photo shows, drawn beside it.
+        words: "us" or "gb" for the sheets to read; "" leaves them as they are written. Files for
+            other programs are the same in all.
 
     Returns:
         File name -> contents.
@@ -42,10 +47,10 @@ def sheet_set(
     Raises:
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
-    picture = picture_of(plan)
+    picture, say = picture_of(plan), saying(words, content.names_in(plan))
     pictures = Pictures(rectified=rectified, evidence=evidence, shown=shown).for_print()
     texts = {
-        "sheets.html": sheets_html(plan, winding, pictures, paper),
+        "sheets.html": sheets_html(plan, winding, pictures, paper, say),
         "warp.wif": write_wif(plan).replace("\n", "\r\n"),
         "ends.csv": ends_csv(plan),
         "picks.csv": picks_csv(plan),
@@ -54,7 +59,7 @@ def sheet_set(
         "preview.svg": preview_svg(picture, true_size=True),
     }
     return {
-        "sheets.pdf": sheets_pdf(plan, winding, pictures, paper),
+        "sheets.pdf": sheets_pdf(plan, winding, pictures, paper, say),
         **{name: text.encode() for name, text in texts.items()},
         "preview.png": preview_png(picture, fit=(_fit(picture),) * 2),
     }

@@ -52,6 +52,14 @@ def title_of(plan: WarpPlan) -> str:
     return " ".join(plan.cloth.name.replace("_", " ").split())
 
 
+def names_in(plan: WarpPlan) -> tuple[str, ...]:
+    """What the weaver called things, in whatever words: cloth, yarns, sizes, reeds, notes."""
+    cloth = plan.cloth
+    yarns = [word for yarn in cloth.yarns for word in (yarn.key, yarn.name, yarn.size or "")]
+    reeds = [reed.label for reed in plan.wishes.loom.reeds]
+    return (title_of(plan), cloth.name, *yarns, *reeds, *cloth.notes)
+
+
 def plural(number: int, one: str, many: str = "") -> str:
     """A number and its noun: "1 end", "2 ends"."""
     return f"{number} {one if number == 1 else many or one + 's'}"

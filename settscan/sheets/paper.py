@@ -16,8 +16,10 @@ from typing import Any
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
 from settscan.sheets.hatches import draw_hatched, ink
-from settscan.sheets.lettering import clipped, drawable, fitted, font_name, fonts, width_of, wrapped
+from settscan.sheets.lettered import Lettered
+from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
+from settscan.sheets.words import Say
 
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 GREY = "#67625a"
@@ -58,18 +60,20 @@ class Column:
     align: str = "left"
 
 
-class Paper:
+class Paper(Lettered):
     """A growing set of pages. `y` is where the next thing goes, in points from the top.
 
     Args:
         size: "A4" or "Letter".
         title: name of the warp; it stands in the footer of every page.
+        say: puts all text on it into the weaver's words.
 
     Raises:
         BadInput: for another paper size.
     """
 
-    def __init__(self, size: str, title: str) -> None:
+    def __init__(self, size: str, title: str, say: Say = str) -> None:
+        super().__init__(say)
         known = {name.lower(): dimensions for name, dimensions in SIZES.items()}
         if size.lower() not in known:
             raise BadInput(f'The paper size "{size}" is not known.', "Give A4 or Letter.")
@@ -146,12 +150,12 @@ class Paper:
         base = self.height - _FOOT
         self._line(canvas, self.left, base, self.right, base, LINE, 0.6)
         if line:
-            size = fitted(line, "strong", 12, self.inner)
+            size = self.fitted(line, "strong", 12, self.inner)
             self._text(canvas, self.left, base - 4, line, "strong", size, INK)
         room = self.inner - 80
-        name = clipped(self.title, "text", 9, room)
+        name = self.clipped(self.title, "text", 9, room)
         self._text(canvas, self.left, base + 16, name, "text", 9, GREY)
-        wide = width_of(number, "text", 9)
+        wide = self.width_of(number, "text", 9)
         self._text(canvas, self.right - wide, base + 16, number, "text", 9, GREY)
 
     # --- marks on the page
@@ -159,7 +163,7 @@ class Paper:
     def _text(
         self, canvas: Any, x: float, y: float, text: str, style: str, size: float, colour: str
     ) -> None:
-        style, text = drawable(style, text)
+        style, text = drawable(style, self.say(text))
         canvas.setFillColor(ink(colour))
         canvas.setFont(font_name(style), size)
         canvas.drawString(x, self.height - y, text)
@@ -182,7 +186,7 @@ class Paper:
         align: str = "left",
     ) -> None:
         """One line with its baseline at `y`; `x` is its left end, middle or right end."""
-        wide = width_of(text, style, size)
+        wide = self.width_of(text, style, size)
         shift = {"left": 0.0, "middle": wide / 2, "right": wide}[align]
         self._add(lambda c: self._text(c, x - shift, y, text, style, size, colour))
 
@@ -261,7 +265,7 @@ class Paper:
         """A hatched rectangle with the yarn's letter on a clear plate."""
         self.hatched(x, y, wide, high, mark)
         size = min(high * 0.62, wide * (0.62 if len(mark.key) == 1 else 0.42))
-        plate = max(width_of(mark.key, "bold", size) + size * 0.35, size * 1.05)
+        plate = max(self.width_of(mark.key, "bold", size) + size * 0.35, size * 1.05)
         self.box(
             x + (wide - plate) / 2,
             y + (high - size * 1.12) / 2,
@@ -320,13 +324,13 @@ class Paper:
     def title_line(self, text: str, sub: str = "") -> None:
         """The heading of a page."""
         style, text = drawable("title", text)
-        size = fitted(text, style, 25, self.inner, least=17)
-        for place, line in enumerate(wrapped(text, style, size, self.inner)[:3]):
+        size = self.fitted(text, style, 25, self.inner, least=17)
+        for place, line in enumerate(self.wrapped(text, style, size, self.inner)[:3]):
             self.y += size * 1.25 if place else 0
             self.text(self.left, self.y + 20, line, style, size)
         self.y += 32
         if sub:
-            for line in wrapped(sub, "text", 11, self.inner):
+            for line in self.wrapped(sub, "text", 11, self.inner):
                 self.text(self.left, self.y + 10, line, "text", 11, GREY)
                 self.y += 15
         self.y += 9
@@ -350,7 +354,7 @@ class Paper:
     ) -> None:
         """Text over the whole width, over pages where it must."""
         lead = size * 1.42
-        for line in wrapped(text, style, size, self.inner - indent):
+        for line in self.wrapped(text, style, size, self.inner - indent):
             self.need(lead)
             self.text(self.left + indent, self.y + size, line, style, size, colour)
             self.y += lead
@@ -359,7 +363,7 @@ class Paper:
     def numbered(self, texts: Iterable[str], *, tick: bool = False, size: float = 11) -> None:
         """A list with numbers, or with boxes to tick."""
         for number, text in enumerate(texts, 1):
-            lines = wrapped(text, "text", size, self.inner - 30)
+            lines = self.wrapped(text, "text", size, self.inner - 30)
             self.need(len(lines) * size * 1.42 + 4)
             if tick:
                 self.tick_box(self.left + 1, self.y + 1, size + 1)
@@ -411,7 +415,8 @@ class Paper:
     ) -> float:
         """One row of cells; its height."""
         cells = [
-            wrapped(text, "text", size, wide - 8) for text, wide in zip(row, widths, strict=True)
+            self.wrapped(text, "text", size, wide - 8)
+            for text, wide in zip(row, widths, strict=True)
         ]
         lead = size * 1.36
         tall = max(least, max((len(lines) for lines in cells), default=1) * lead + 7)

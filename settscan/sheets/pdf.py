@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from settscan.cloth.model import Stripe
 from settscan.sheets import content
-from settscan.sheets.lettering import clipped, covers, fitted
+from settscan.sheets.lettering import covers
 from settscan.sheets.marks import INK, Mark, colour_words, marks_of
 from settscan.sheets.paper import GREY, Column, Paper
 from settscan.sheets.pdf_beam import draw_beam
@@ -18,6 +18,7 @@ from settscan.sheets.pdf_winding import draw_winding
 from settscan.sheets.photos import NO_PICTURES, Pictures
 from settscan.sheets.picture import beside_photo, detail_of
 from settscan.sheets.preview import preview_png
+from settscan.sheets.words import Say
 from settscan.warping.model import WarpPlan
 from settscan.winding.sections import SectionPlan
 from settscan.winding.wound import Wound
@@ -31,6 +32,7 @@ def sheets_pdf(
     winding: Wound,
     pictures: Pictures = NO_PICTURES,
     paper: str = "A4",
+    say: Say = str,
 ) -> bytes:
     """The whole set as a PDF with its fonts inside.
 
@@ -39,11 +41,12 @@ def sheets_pdf(
         winding: how it is wound.
         pictures: the photo, and what was read from it.
         paper: "A4" or "Letter".
+        say: puts the text into the weaver's words.
 
     Raises:
         BadInput: for another paper size, or a picture that is neither PNG nor JPEG.
     """
-    sheet = Paper(paper, content.title_of(plan))
+    sheet = Paper(paper, content.title_of(plan), say)
     pictures = pictures.for_print()
     marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
     _overview(sheet, plan, winding, pictures)
@@ -121,9 +124,9 @@ def _figures(sheet: Paper, figures: Sequence[content.Figure]) -> None:
             x = sheet.left + place * wide
             room = wide - 10
             sheet.text(x, sheet.y + 14, figure.label, "text", 9, GREY)
-            size = fitted(figure.value, "title", 18, room)
+            size = sheet.fitted(figure.value, "title", 18, room)
             sheet.text(x, sheet.y + 34, figure.value, "title", size)
-            size = fitted(figure.note, "text", 9, room) if figure.note else 9
+            size = sheet.fitted(figure.note, "text", 9, room) if figure.note else 9
             sheet.text(x, sheet.y + 47, figure.note, "text", size, GREY)
         sheet.y += 56
 
@@ -213,8 +216,8 @@ def _tile(sheet: Paper, x: float, stripe: Stripe, mark: Mark) -> None:
         x + 30, sheet.y + 26, str(stripe.threads), "bold", 17 if stripe.threads < 100 else 14
     )
     name = mark.name
-    size = fitted(name, "text", 8, _TILE[0] - 5, least=6.5)
-    shown = clipped(name, "text", size, _TILE[0] - 5)
+    size = sheet.fitted(name, "text", 8, _TILE[0] - 5, least=6.5)
+    shown = sheet.clipped(name, "text", size, _TILE[0] - 5)
     sheet.text(x, sheet.y + 45, shown, "text", size, GREY)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from settscan.sheets import content
-from settscan.sheets.lettering import fitted, wrapped
 from settscan.sheets.marks import INK, Mark
 from settscan.sheets.paper import GREY, LINE, Column, Paper
 from settscan.winding.sections import Section, SectionPlan
@@ -38,13 +37,13 @@ def _section(sheet: Paper, section: Section, marks: dict[str, Mark]) -> None:
     number, ends, order, change = content.section_row(section)
     indent = 78.0
     room = sheet.inner - indent
-    lines = wrapped(change, "text", _TEXT, room)
-    letters = wrapped(order, "bold", 15, room)
+    lines = sheet.wrapped(change, "text", _TEXT, room)
+    letters = sheet.wrapped(order, "bold", 15, room)
     high = 30 + len(letters) * 19 + len(lines) * _TEXT * 1.4
     sheet.need(high)
     top = sheet.y + 6
     sheet.tick_box(sheet.left, top + 2, 20)
-    sheet.text(sheet.left + 30, top + 21, number, "bold", fitted(number, "bold", 26, 44))
+    sheet.text(sheet.left + 30, top + 21, number, "bold", sheet.fitted(number, "bold", 26, 44))
     sheet.strip(sheet.left + indent, top, room * 0.7, _STRIP, section.order, marks)
     sheet.text(sheet.right, top + 13, ends, "text", 11, GREY, "right")
     y = top + _STRIP + 17

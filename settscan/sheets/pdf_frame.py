@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from settscan.sheets import content
-from settscan.sheets.lettering import width_of, wrapped
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.paper import GREY, LINE, Column, Paper
 from settscan.sheets.winding_lines import (
@@ -59,7 +58,7 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
             sheet.paragraph(done, style="strong", size=10, after=1)
             sheet.paragraph(ways, size=9.5, indent=14, after=5)
     size, after = 9.8, 3.0
-    lines = [wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
+    lines = [sheet.wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
     together = sum(len(each) * size * 1.42 + after for each in lines)
     sheet.heading("Take care", keep=min(together, sheet.height / 2))
     for caution in winding.cautions:
@@ -87,8 +86,8 @@ def draw_cards(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> No
 
 def _card(sheet: Paper, card: Card, marks: dict[str, Mark]) -> None:
     letters = " ".join(f"{stripe.yarn}{stripe.threads}" for stripe in card.order)
-    order = wrapped(letters, "strong", _CARD_ORDER, sheet.inner)
-    edges = wrapped(card.edges, "text", 9, sheet.inner)
+    order = sheet.wrapped(letters, "strong", _CARD_ORDER, sheet.inner)
+    edges = sheet.wrapped(card.edges, "text", 9, sheet.inner)
     sheet.need(min(_CARD + len(order) * 15 + len(edges) * 12, sheet.height / 2))
     top = sheet.y
     sheet.text(sheet.left, top + 16, card.title, "title", 15)
@@ -104,7 +103,7 @@ def _card(sheet: Paper, card: Card, marks: dict[str, Mark]) -> None:
         sheet.y += 12
     x = sheet.left
     for tick in card.ticks:
-        wide = 21 + width_of(tick, "text", 9.5)
+        wide = 21 + sheet.width_of(tick, "text", 9.5)
         if x + wide > sheet.right:
             x, sheet.y = sheet.left, sheet.y + 15
         sheet.tick_box(x, sheet.y + 4, 10)
@@ -144,7 +143,7 @@ def _tag(
     sheet.box(x, top, wide, high, stroke=GREY, width=0.8, round_by=8, dash=True)
     sheet.box(x + 12, top + 14, 14, 14, stroke=GREY, fill=PAPER, round_by=7)
     sheet.text(x + 38, top + 36, str(bout.number), "bold", 34)
-    number = width_of(str(bout.number), "bold", 34)
+    number = sheet.width_of(str(bout.number), "bold", 34)
     sheet.text(x + 44 + number, top + 36, f"of {len(winding.bouts)}", "text", 13, GREY)
     sheet.text(x + wide - 12, top + 36, f"{bout.ends} ends", "bold", 17, INK, "right")
     order = content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends)
@@ -154,9 +153,9 @@ def _tag(
         (
             s
             for s in (8.8, 8.0, 7.2, 6.4)
-            if len(wrapped(bout.tag, "text", s, wide - 24)) * s * 1.36 < room
+            if len(sheet.wrapped(bout.tag, "text", s, wide - 24)) * s * 1.36 < room
         ),
         5.8,
     )
-    for at, line in enumerate(wrapped(bout.tag, "text", size, wide - 24)):
+    for at, line in enumerate(sheet.wrapped(bout.tag, "text", size, wide - 24)):
         sheet.text(x + 12, top + 58 + size * (1 + at * 1.36), line, "text", size)

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from math import ceil
 
 from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
-from settscan.sheets.lettering import clipped, fitted, width_of, wrapped
 from settscan.sheets.marks import INK, Mark
 from settscan.sheets.paper import GREY, LINE, Paper
 from settscan.sheets.winding_lines import (
@@ -43,7 +42,7 @@ def draw_winding(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> 
     names = {key: mark.name for key, mark in marks.items()}
     for bouts in bout_sets(winding):
         footer = per_yarn_line(bouts, names)
-        if fitted(footer, "strong", 12, sheet.inner) < _LEAST_FOOTER:
+        if sheet.fitted(footer, "strong", 12, sheet.inner) < _LEAST_FOOTER:
             footer = per_yarn_line(bouts, dict.fromkeys(names, ""))
         room = sheet.bottom - _TOP - _HEAD
         pages = on_pages(_groups(bouts), room)
@@ -83,9 +82,9 @@ def _head(sheet: Paper, winding: WindingPlan, bouts: BoutSet, part: str) -> None
         title = f"{bouts.numbers}: wind this {times_in_words(bouts.times)}"
         ends = f"{bout.ends} ends each"
     note = ", ".join(filter(None, (part, ends)))
-    room = sheet.inner - width_of(note, "text", 11) - 14
-    size = fitted(title, "title", 25, room * 0.999, least=14)
-    sheet.text(sheet.left, sheet.y + 18, clipped(title, "title", size, room), "title", size)
+    room = sheet.inner - sheet.width_of(note, "text", 11) - 14
+    size = sheet.fitted(title, "title", 25, room * 0.999, least=14)
+    sheet.text(sheet.left, sheet.y + 18, sheet.clipped(title, "title", size, room), "title", size)
     sheet.text(sheet.right, sheet.y + 18, note, "text", 11, GREY, "right")
     sheet.y += 30
     sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y, INK, 1.2)
@@ -116,7 +115,7 @@ def _action(sheet: Paper, text: str, box: bool) -> None:
     left = sheet.left + (_INDENT if box else _BOXES + 8)
     if box:
         sheet.tick_box(sheet.left + 5, sheet.y + 2.2, 13)
-    size = fitted(text, "strong", _ACTION, sheet.right - left)
+    size = sheet.fitted(text, "strong", _ACTION, sheet.right - left)
     sheet.text(left, sheet.y + 13.2, text, "strong", size)
     sheet.y += _ACTION_ROW
 
@@ -133,7 +132,7 @@ def _wind(sheet: Paper, step: WindingStep, bouts: BoutSet, marks: Sequence[Mark]
     room = sheet.right - totals - words
     _colour_words(sheet, " and ".join(mark.name for mark in marks), words, top + 24, room)
     note = passes_note(step)
-    sheet.text(words, top + 38, note, "text", fitted(note, "text", 12.5, room))
+    sheet.text(words, top + 38, note, "text", sheet.fitted(note, "text", 12.5, room))
     alone = bouts.times == 1
     low = top + (24 if alone else 31)
     sheet.text(sheet.right, low, f"= {step.bout_total}", "bold", 28, INK, "right")
@@ -158,13 +157,13 @@ def _boxes(sheet: Paper, times: int, top: float) -> None:
 
 def _colour_words(sheet: Paper, name: str, x: float, y: float, room: float) -> None:
     """The colour as large as it fits; a very long name in two smaller lines."""
-    size = fitted(name, "bold", 26, room, least=14)
-    if width_of(name, "bold", size) <= room:
+    size = sheet.fitted(name, "bold", 26, room, least=14)
+    if sheet.width_of(name, "bold", size) <= room:
         sheet.text(x, y, name, "bold", size)
         return
-    lines = wrapped(name, "bold", size, room)
+    lines = sheet.wrapped(name, "bold", size, room)
     sheet.text(x, y - 12, lines[0], "bold", size)
-    sheet.text(x, y + 2, clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
+    sheet.text(x, y + 2, sheet.clipped(" ".join(lines[1:]), "bold", size, room), "bold", size)
 
 
 def _done_height(bouts: BoutSet) -> float:
@@ -183,7 +182,7 @@ def _done(sheet: Paper, winding: WindingPlan, bouts: BoutSet) -> None:
         _done_boxes(sheet, (*ties, "tag on, off the pegs"))
         return
     done = f"Each time, {bout.ends} ends: count them, then tie {', '.join(ties)}."
-    size = fitted(done, "strong", 12.5, sheet.inner)
+    size = sheet.fitted(done, "strong", 12.5, sheet.inner)
     sheet.text(sheet.left, sheet.y + 13, done, "strong", size)
     sheet.y += 17
     put = "Tag on, off the pegs; tick the bout:"
@@ -196,9 +195,9 @@ def _done(sheet: Paper, winding: WindingPlan, bouts: BoutSet) -> None:
         sheet.tick_box(x, y, 14)
         name = f"bout {each.number}"
         sheet.text(x + 20, y + 12, name, "strong", 12)
-        after = x + 25 + width_of(name, "strong", 12)
+        after = x + 25 + sheet.width_of(name, "strong", 12)
         ends = f"{each.first_end} to {each.last_end}"
-        size = fitted(ends, "text", 9, x + wide - after - 7, least=6)
+        size = sheet.fitted(ends, "text", 9, x + wide - after - 7, least=6)
         sheet.text(after, y + 12, ends, "text", size, GREY)
 
 
@@ -207,4 +206,4 @@ def _done_boxes(sheet: Paper, texts: tuple[str, ...]) -> None:
     for text in texts:
         sheet.tick_box(x, sheet.y, 13)
         sheet.text(x + 18, sheet.y + 11, text, "text", 11.5)
-        x += 18 + width_of(text, "text", 11.5) + 14
+        x += 18 + sheet.width_of(text, "text", 11.5) + 14

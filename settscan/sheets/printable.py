@@ -25,6 +25,7 @@ from settscan.sheets.winding_lines import (
     per_yarn_line,
     tie_sentences,
 )
+from settscan.sheets.words import Say, said_in_html
 from settscan.warping.model import WarpPlan
 from settscan.winding.frame import turn_word
 from settscan.winding.model import WindingPlan
@@ -40,6 +41,7 @@ def sheets_html(
     winding: Wound,
     pictures: Pictures = NO_PICTURES,
     paper: str = "A4",
+    say: Say = str,
 ) -> str:
     """The whole set as one HTML document: overview, colour order, plan, yarn, sley, winding.
 
@@ -48,6 +50,7 @@ def sheets_html(
         winding: how it is wound.
         pictures: the photo, and what was read from it.
         paper: "A4" or "Letter", for printing from the browser.
+        say: puts the text into the weaver's words.
 
     Raises:
         BadInput: for a picture that is neither PNG nor JPEG.
@@ -83,7 +86,7 @@ def sheets_html(
         **_words(plan, winding),
         **(_beam(winding) if isinstance(winding, SectionPlan) else _bouts(winding, marks)),
     )
-    return page.strip() + "\n"
+    return said_in_html(page.strip(), say) + "\n"
 
 
 def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:

@@ -340,7 +340,7 @@ def test_2_quick_steps_all_count_and_are_seen_at_once(window, folder):
     seen = page.evaluate(f"() => {{ {more} return {told}; }}")
     assert seen.split()[-2:] == ["27", "certain"]  # before any answer
     until(window, lambda: "A/27" in project(folder)["warp"]["sequence"])
-    until(window, lambda: "114 threads" in page.locator("#repeat-told").inner_text())
+    until(window, lambda: "111 threads" in page.locator("#repeat-told").inner_text())
 
 
 def test_2_an_edit_that_is_refused_is_shown_no_longer(window, folder):

@@ -166,6 +166,11 @@ def test_words_are_american_where_they_are_wanted_and_names_stay(client):
     edit = {"name": "rename-yarn", "yarn": "A", "text": "grey colour"}
     found = client.post("/p/blanket/edit", json={"revision": revision, "edit": edit}).json()
     assert found["yarns"][0]["name"] == "grey colour"
+    sheets = client.get("/p/blanket/files?file=sheets.html").text
+    assert "Color" in sheets and "grey colour" in sheets
+    client.get("/look", params={"words": "gb"})
+    sheets = client.get("/p/blanket/files?file=sheets.html").text
+    assert "Colour" in sheets and "grey colour" in sheets
 
 
 def test_tiles_make_up_the_picture(client):

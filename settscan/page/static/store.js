@@ -61,6 +61,13 @@ function foresee(what) {
   if (what.name === "certain") line.certain = what.certain;
 }
 
+// An edit is on its way no longer; whether it was shown.
+function answered(what) {
+  const at = ahead.indexOf(what);
+  if (at >= 0) ahead.splice(at, 1);
+  return at >= 0;
+}
+
 export function settled() { return queue; }
 
 // Edits wait for each other: two quick ones never meet on the server.
@@ -72,17 +79,15 @@ function inTurn(work) {
 
 export function post(path, body) {
   return inTurn(async () => {
-    const answered = () => { if (ahead.includes(body.edit)) ahead.splice(ahead.indexOf(body.edit), 1); };
     try {
       const state = await send(`${base}/${path}`, { revision: saved.revision, ...body });
       const told = state.told;
-      answered();
+      answered(body.edit);
       take(state);
       if (told) say(told);
       return state;
     } catch (error) {
-      answered();
-      show();
+      if (answered(body.edit)) show();
       say(error.message, true);
       await refresh();
       throw error;
