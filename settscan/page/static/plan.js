@@ -10,10 +10,11 @@ const FILES = [
 ];
 let formOf = -1;
 let planOf = -1;
+let writing = 0; // fields on their way: the form stays as it is typed until they are answered
 
 export async function showPlan() {
   const { revision } = store.state;
-  if (formOf !== revision) { formOf = revision; showForm(await ask(`${base}/form`)); }
+  if (!writing && formOf !== revision) { formOf = revision; showForm(await ask(`${base}/form`)); }
   if (planOf !== revision) { planOf = revision; showAnswers(await ask(`${base}/plan`)); }
 }
 
@@ -71,17 +72,17 @@ function row(field) {
 
 async function write(field, input, trouble) {
   const value = field.how === "truth" ? input.checked : input.value;
+  writing += 1;
   try {
-    formOf = store.state.revision + 1; // what stands in the form is what is written
     await post("field", { section: field.section, key: field.key, value });
+    formOf = store.state.revision; // what stands in the form is what is written
     trouble.textContent = "";
     input.removeAttribute("aria-invalid");
     if (["width", "length", "warp_repeats", "weft_repeats"].includes(field.key)) formOf = -1;
   } catch (error) {
     trouble.textContent = error.message;
     input.setAttribute("aria-invalid", "true");
-    formOf = store.state.revision;
-  }
+  } finally { writing -= 1; }
   await showPlan();
 }
 

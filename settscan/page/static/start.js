@@ -28,7 +28,7 @@ async function handIn(files) {
     chooseIn("whole", names[0] || "");
     chooseIn("close", names[1] || "");
     byId("read").focus();
-    say("The photo is here.");
+    say(names.length > 1 ? "Both photos are here." : "The photo is here.");
   } catch (error) { trouble(error.message); }
 }
 
