@@ -19,6 +19,7 @@ from settscan.sheets.hatches import draw_hatched, ink
 from settscan.sheets.lettered import Lettered
 from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
+from settscan.sheets.preview import blended
 from settscan.sheets.words import Say
 
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
@@ -286,19 +287,17 @@ class Paper(Lettered):
         stripes: Sequence[Stripe],
         marks: dict[str, Mark],
     ) -> None:
-        """Stripes side by side, each as wide as its threads."""
-        unit = wide / sum(stripe.threads for stripe in stripes)
+        """Stripes side by side, each as wide as its threads; finer ones as the eye mixes them."""
+        columns = [(marks[stripe.yarn].colour, stripe.threads) for stripe in stripes]
+        if len(columns) > wide:  # a printer or screen would show only those drawn last
+            threads = [colour for colour, ends in columns for _ in range(ends)]
+            columns = [(colour, 1) for colour in blended(threads, round(wide))]
+        unit = wide / sum(ends for _, ends in columns)
         runs: dict[str, list[tuple[float, float]]] = {}
         at = x
-        for stripe in stripes:
-            runs.setdefault(marks[stripe.yarn].colour, []).append((at, stripe.threads * unit))
-            at += stripe.threads * unit
-
-        # The colour with the most stripes lies beneath all others, in one piece.
-        beneath = max(runs, key=lambda colour: len(runs[colour]))
-        runs = {beneath: [(x, wide)]} | {
-            colour: places for colour, places in runs.items() if colour != beneath
-        }
+        for colour, ends in columns:
+            runs.setdefault(colour, []).append((at, ends * unit))
+            at += ends * unit
 
         def draw(canvas: Any) -> None:
             for colour, places in runs.items():

@@ -300,6 +300,12 @@ def _mixed(threads: list[Rgb], pixels: int) -> list[Rgb]:
     ]
 
 
+def blended(colours: Sequence[str], cells: int) -> list[str]:
+    """Threads of these colours seen from afar: the mean colour of each of so many like parts."""
+    means = _mixed([linear_rgb(colour) for colour in colours], cells)
+    return [f"#{_encode(mean).hex()}" for mean in means]
+
+
 def _mixed_rows(picture: ClothPicture, width: int, height: int) -> Iterator[bytes]:
     """Rows of a picture too small for threads: pixel = k warp + (1 - k) weft."""
     cells = [on_top for row in picture.lift for on_top in row]

@@ -12,7 +12,13 @@ from PIL import Image
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
 from settscan.sheets.picture import detail_of, lift_of, picture_of
-from settscan.sheets.preview import ClothPicture, beside_photo_png, preview_png, preview_svg
+from settscan.sheets.preview import (
+    ClothPicture,
+    beside_photo_png,
+    blended,
+    preview_png,
+    preview_svg,
+)
 
 PLAIN = ((True, False), (False, True))
 SVG = "{http://www.w3.org/2000/svg}"
@@ -129,3 +135,10 @@ def test_another_kind_of_picture_is_refused(plans) -> None:
 def test_same_cloth_same_bytes(plans) -> None:
     picture = picture_of(plans[0])
     assert preview_png(picture) == preview_png(picture)
+
+
+def test_threads_finer_than_a_point_are_shown_as_the_eye_mixes_them():
+    # Half black and half white in linear light is sRGB 188 (IEC 61966-2-1), worked out by hand:
+    # 255 x (1.055 x 0.5^(1/2.4) - 0.055) = 187.5.
+    assert set(blended(["#000000", "#ffffff"] * 500, 100)) == {"#bcbcbc"}
+    assert blended(["#000000"] * 4 + ["#ffffff"] * 4, 2) == ["#000000", "#ffffff"]
