@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from fractions import Fraction
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from settscan.cloth.model import SequenceKind, Stripe
 from settscan.cloth.wishes import FrameKind
@@ -17,8 +17,10 @@ from settscan.quantities import (
 )
 from settscan.warping.model import Block, WarpPlan, YarnNeed
 from settscan.winding.model import WindingPlan
-from settscan.winding.sections import Section, SectionPlan
 from settscan.winding.wound import Wound
+
+if TYPE_CHECKING:
+    from settscan.winding.sections import Section, SectionPlan
 
 _HOURS_FROM = 90  # minutes; a shorter time is told in minutes
 DYE_LOT = (
@@ -131,7 +133,7 @@ def _across(plan: WarpPlan) -> str:
 
 
 def _winding_figures(winding: Wound, units: str) -> list[Figure]:
-    if isinstance(winding, SectionPlan):
+    if not isinstance(winding, WindingPlan):
         each = format_length(winding.frame.section_mm, units)
         return [
             Figure("Sections", str(len(winding.sections)), f"of {each} on the beam"),
