@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -19,6 +20,9 @@ STOPPED = 130
 # In the order of the work. Each stands in a module of its name, which is read when it is called:
 # to work out a plan at once, nothing else need be there.
 COMMANDS = ("page", "scan", "plan", "new", "resize", "batch", "card", "demo")
+# Over in a second or two, and with little garbage: to look for it would take longer than the rest
+# of the program can use the memory.
+BRIEF = ("plan", "new", "resize", "card")
 
 
 def command(name: str) -> click.Command:
@@ -106,6 +110,8 @@ def _complain(sentence: str) -> None:
 
 def main() -> None:
     """Entry point of the program."""
+    if sys.argv[1:] and sys.argv[1] in BRIEF:
+        gc.disable()
     sys.exit(run())
 
 

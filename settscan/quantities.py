@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.errors import BadQuantity
 from settscan.measured import Measured, Origin
@@ -141,8 +141,7 @@ def parse_density(text: str) -> Fraction:
     return value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reed:
+class Reed(NamedTuple):
     """A reed the weaver owns: exact dents per mm, and its name as typed ("12 dpi")."""
 
     dents_per_mm: Fraction

@@ -4,7 +4,6 @@ import configparser
 import csv
 import io
 import json
-from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given, settings
@@ -35,7 +34,7 @@ from settscan.winding.wound import plan_wound
 from tests.warping.samples import cloth, sequences
 
 pieces = st.builds(
-    Piece,
+    Piece()._replace,
     width_mm=st.integers(4, 70).map(lambda inches: inches * INCH),
     length_mm=st.integers(4, 90).map(lambda inches: inches * INCH),
     pieces=st.integers(1, 3),
@@ -48,12 +47,12 @@ pieces = st.builds(
     fringe_mm=st.integers(0, 5).map(Fraction),
 )
 looms = st.builds(
-    Loom,
+    Loom()._replace,
     reeds=st.sampled_from([(), (parse_reed("12 dpi"), parse_reed("48/10cm"))]),
     align_stripes=st.booleans(),
 )
 frames = st.builds(
-    Frame,
+    Frame()._replace,
     kind=st.sampled_from(FrameKind),
     bout_ends=st.integers(8, 150),
     group_ends=st.integers(2, 40),
@@ -63,7 +62,11 @@ frames = st.builds(
     raddle_ends=st.one_of(st.none(), st.integers(1, 30)),
 )
 wishes = st.builds(
-    Wishes, piece=pieces, loom=looms, frame=frames, units=st.sampled_from(["inch", "metric"])
+    Wishes()._replace,
+    piece=pieces,
+    loom=looms,
+    frame=frames,
+    units=st.sampled_from(["inch", "metric"]),
 )
 # One and one and the like beside what `sequences` draws: stripes that are wound by turns.
 patterns = st.one_of(sequences(most=5), st.sampled_from(["A1 B1", "A8 6x(B1 A1) C4", "A/7 B1 C/2"]))
@@ -148,4 +151,4 @@ def test_a_project_file_holds_all_wishes(pattern, wanted):
     back, again, _ = parse_project(new_text(record, wanted), "b.toml")
     # One stripe alone reads the same either way.
     assert back.warp.sequence.one_repeat() == record.warp.sequence.one_repeat()
-    assert replace(again, stock=()) == replace(wanted, stock=())
+    assert again._replace(stock=()) == wanted._replace(stock=())

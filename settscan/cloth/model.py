@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
 
 from settscan.measured import Measured, Origin
 
@@ -21,8 +22,7 @@ class SequenceKind(StrEnum):
     PARTIAL = "partial"  # what the photo shows is less than one repeat, or has none: used once
 
 
-@dataclass(frozen=True, slots=True)
-class Stripe:
+class Stripe(NamedTuple):
     """So many neighbouring threads of one yarn."""
 
     yarn: str

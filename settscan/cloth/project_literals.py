@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -17,6 +16,8 @@ _SENSIBLE_PLACES = 6
 
 def words(value: object, units: str = "inch") -> str:
     """Text in double quotes, with what TOML does not allow in a line replaced."""
+    import json  # a plan only reads
+
     safe = str(value).encode("utf-8", "replace").decode("utf-8")
     return json.dumps("".join(c if c.isprintable() else " " for c in safe), ensure_ascii=False)
 

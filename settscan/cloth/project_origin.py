@@ -8,8 +8,6 @@ own: where an editor replaced a word throughout the file, the seal breaks and al
 
 from __future__ import annotations
 
-import json
-import zlib
 from typing import Any
 
 from settscan.cloth import project_values as read
@@ -93,11 +91,14 @@ def notes_origin(data: Data) -> Origin:
 def last_reading(data: Data) -> Data:
     """What was read last, as noted in the file; nothing if the note was changed."""
     record = _table(data, "reading")
-    return record if record.get("seal") == seal(record) else {}
+    return record if record and record.get("seal") == seal(record) else {}
 
 
 def seal(record: Data) -> str:
     """A short check of all that `[reading]` notes."""
+    import json  # only a cloth that was read has a seal
+    import zlib
+
     noted = {key: value for key, value in record.items() if key != "seal"}
     text = json.dumps(noted, sort_keys=True, default=str)
     return f"{zlib.crc32(text.encode()):08x}"

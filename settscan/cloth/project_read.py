@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -386,8 +385,8 @@ def _wishes(data: Table, stock: tuple[YarnStock, ...], problems: _Problems) -> W
         piece=Piece(**given["piece"]),
         losses=Losses(**given["losses"]),
         sample=SampleRecord(**given["sample"]),
-        loom=replace(usual_loom(units), **given["loom"]),
-        frame=replace(usual_frame(units), **given["frame"]),
+        loom=usual_loom(units)._replace(**given["loom"]),
+        frame=usual_frame(units)._replace(**given["frame"]),
         stock=stock,
         units=units,
     )

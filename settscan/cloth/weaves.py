@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 
 from settscan.errors import BadInput
@@ -55,6 +54,8 @@ def weave_name(typed: str) -> str:
                 "Write how many ends lie between two turns, 2 or more, as in 2/2 herringbone 12.",
             )
         return name
+    import difflib  # for slips of the pen only
+
     names = (*KNOWN_WEAVES, *OTHER_NAMES, UNKNOWN)
     near = difflib.get_close_matches(name, names, 1, 0.75)
     if near and not counted:

@@ -7,9 +7,9 @@ Lengths are exact millimetres, masses grams, yarn sizes tex, losses fractions of
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.cloth.model import Stripe
 from settscan.measured import Measured, Origin
@@ -23,21 +23,19 @@ def assumed(value: str, low: str, high: str) -> Measured:
     return Measured(Fraction(value), Fraction(low), Fraction(high), Origin.ASSUMED)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Losses:
+class Losses(NamedTuple):
     """Fractions lost between loom and finished cloth; they compound and they always divide.
 
     Draw-in (width) and take-up (length) happen while weaving; shrinkage in the finishing.
     """
 
-    draw_in: Measured = field(default_factory=lambda: assumed("0.05", "0.03", "0.08"))
-    width_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
-    take_up: Measured = field(default_factory=lambda: assumed("0.08", "0.05", "0.10"))
-    length_shrinkage: Measured = field(default_factory=lambda: assumed("0.10", "0.05", "0.15"))
+    draw_in: Measured = assumed("0.05", "0.03", "0.08")
+    width_shrinkage: Measured = assumed("0.10", "0.05", "0.15")
+    take_up: Measured = assumed("0.08", "0.05", "0.10")
+    length_shrinkage: Measured = assumed("0.10", "0.05", "0.15")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampleRecord:
+class SampleRecord(NamedTuple):
     """A weaver's own sample, measured three times; it leads over assumed losses.
 
     Across, along, or both; what is not measured is None.
@@ -56,8 +54,7 @@ class SampleRecord:
     length_washed_mm: Fraction | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Loom:
+class Loom(NamedTuple):
     """The loom: waste is added once per warp, never multiplied."""
 
     waste_mm: Fraction = YARD
@@ -69,8 +66,7 @@ class Loom:
     pirn_g: Fraction | None = None  # yarn on one pirn or bobbin
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class YarnStock:
+class YarnStock(NamedTuple):
     """What is known of a yarn: size in tex, wraps, put-up and stash. `size` is as typed."""
 
     key: str
@@ -92,8 +88,7 @@ class Edges(StrEnum):
     HALF = "half pivot"  # the second half of the first pivot, so that seamed strips complete it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class Piece(NamedTuple):
     """What is to be woven. Either `width_mm` or `warp_repeats` leads; both finished."""
 
     width_mm: Fraction | None = None
@@ -141,8 +136,7 @@ class OddWay(StrEnum):
     SINGLE = "wind singly"  # the last pass is cut at the far end; changes stay at the start end
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class Frame(NamedTuple):
     """A warping mill, reel or board. Circumference of a board is its out-and-back peg step."""
 
     kind: FrameKind = FrameKind.MILL
@@ -181,14 +175,13 @@ def usual_frame(units: str) -> Frame:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wishes:
+class Wishes(NamedTuple):
     """Everything that the plan needs besides the cloth."""
 
-    piece: Piece = field(default_factory=Piece)
-    losses: Losses = field(default_factory=Losses)
-    sample: SampleRecord = field(default_factory=SampleRecord)
-    loom: Loom = field(default_factory=Loom)
-    frame: Frame = field(default_factory=Frame)
+    piece: Piece = Piece()
+    losses: Losses = Losses()
+    sample: SampleRecord = SampleRecord()
+    loom: Loom = Loom()
+    frame: Frame = Frame()
     stock: tuple[YarnStock, ...] = ()
     units: str = "inch"  # "inch" or "metric": which the sheets lead with

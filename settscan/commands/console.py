@@ -6,16 +6,14 @@ import functools
 import sys
 import textwrap
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import click
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-@dataclass(frozen=True, slots=True)
-class Console:
+class Console(NamedTuple):
     """How much is said: a quiet console keeps to results and errors, a verbose one tells more."""
 
     quiet: bool = False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -116,6 +115,8 @@ def _refuse_foreign(folder: Path) -> None:
         raise BadFile(f"{folder} is a file, not a folder.", "Choose another name with -o.")
     ours = folder / "plan.json"
     if ours.exists():
+        import json
+
         try:
             old = json.loads(read_bytes(ours, _MOST_JSON))
         except (ValueError, RecursionError):

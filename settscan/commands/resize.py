@@ -125,7 +125,7 @@ def _spun_anew(project: Project, typed: str, console: Console) -> tuple[Project,
     project = replace(
         project,
         cloth=replace(cloth, yarns=yarns),
-        wishes=replace(project.wishes, stock=()),
+        wishes=project.wishes._replace(stock=()),
     )
     return project, f"{old * factor * 100}/10cm"
 

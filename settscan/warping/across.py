@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.cloth.model import Cloth
 from settscan.cloth.wishes import Wishes
@@ -16,8 +16,7 @@ from settscan.warping.reed import aligned_sley, describe, rank_reeds, sley_order
 from settscan.warping.weft import spread
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Across:
+class Across(NamedTuple):
     """The warp in its width. What depends on a density is None or empty where none is known.
 
     Attributes:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.cloth.wishes import Edges, Piece
 from settscan.errors import BadInput
-from settscan.warping.parts import Part, joined
+from settscan.warping.parts import Part, joined, part_of
 
 _NARROW = Fraction(1, 4)  # an edge stripe cut to less than this of its width looks like a mistake
 
@@ -33,7 +33,7 @@ def window(sequence: ColourSequence, first: int, threads: int) -> tuple[Part, ..
             label = f"repeat {number}"
         else:
             label = "left part" if place == first else "right part"
-        parts.append(Part(label=label, stripes=_cut(sequence, place - start, stop - start)))
+        parts.append(part_of(label, _cut(sequence, place - start, stop - start)))
         place = stop
     return tuple(parts)
 

@@ -7,7 +7,7 @@ doubled, inside the warp or at a seam.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
@@ -16,7 +16,7 @@ from settscan.cloth.wishes import Edges, Piece
 from settscan.errors import BadInput
 from settscan.warping.centred import centred_window, edges_around
 from settscan.warping.model import Block, Step
-from settscan.warping.parts import Part, joined
+from settscan.warping.parts import Part, joined, part_of, repeats_of
 from settscan.warping.turned import (
     check_turned,
     half_of_whole,
@@ -89,10 +89,7 @@ def _halved(sequence: ColourSequence, count: int) -> tuple[Part, ...]:
     inner = sequence.one_repeat()[1:]
     head = Stripe(pivot.yarn, pivot.threads - pivot.threads // 2)
     tail = Stripe(pivot.yarn, pivot.threads // 2)
-    return tuple(
-        Part(label=f"repeat {number}", stripes=joined((head, *inner, tail)))
-        for number in range(1, count + 1)
-    )
+    return repeats_of(joined((head, *inner, tail)), count)
 
 
 def repeat_parts(
@@ -103,19 +100,16 @@ def repeat_parts(
     if halved and len(sequence.stripes) > 1:
         return _halved(sequence, count)
     written = started_on(sequence, edges)
-    parts = [
-        Part(label=f"repeat {number}", stripes=written.one_repeat())
-        for number in range(1, count + 1)
-    ]
+    parts = [*repeats_of(written.one_repeat(), count)]
     if close and closing(written):
         label = "closing pivot" if sequence.kind is SequenceKind.SYMMETRIC else "closing stripe"
-        parts.append(Part(label=label, stripes=closing(written)))
+        parts.append(part_of(label, closing(written)))
     return tuple(parts)
 
 
 def _ground(sequence: ColourSequence, threads: int) -> tuple[Part, ...]:
     """A cloth of one colour: no repeat to keep whole."""
-    return (Part(label="ground", stripes=(Stripe(sequence.stripes[0].yarn, threads),)),)
+    return (part_of("ground", (Stripe(sequence.stripes[0].yarn, threads),)),)
 
 
 def _ground_threads(
@@ -209,8 +203,8 @@ def _selvedges(piece: Piece, body: tuple[Stripe, ...]) -> tuple[tuple[Part, ...]
     ):
         if count:
             keys = (piece.selvedge_yarn or body[0].yarn, piece.selvedge_yarn or body[-1].yarn)
-            left.insert(0, Part(label=f"left {name}", stripes=(Stripe(keys[0], count),)))
-            right.append(Part(label=f"right {name}", stripes=(Stripe(keys[1], count),)))
+            left.insert(0, part_of(f"left {name}", (Stripe(keys[0], count),)))
+            right.append(part_of(f"right {name}", (Stripe(keys[1], count),)))
     return tuple(left), tuple(right)
 
 
@@ -253,9 +247,9 @@ def lay_out_warp(sequence: ColourSequence, piece: Piece, density: Fraction | Non
     else:
         parts, count, notes = _whole(sequence, piece, density, border)
     if piece.border:
-        right = Part(label="right border", stripes=mirrored(piece.border))
+        right = part_of("right border", mirrored(piece.border))
         parts = (
-            Part(label="left border", stripes=piece.border),
+            part_of("left border", piece.border),
             *parts,
             *(() if turned else (right,)),
         )
@@ -313,7 +307,7 @@ def _whole(
 ) -> tuple[tuple[Part, ...], int, tuple[str, ...]]:
     """Parts, whole repeats and notes of repeats that are kept whole."""
     edges, close, notes = _panels_edges(sequence, piece)
-    panel = replace(piece, edges=edges, close_on_pivot=close)
+    panel = piece._replace(edges=edges, close_on_pivot=close)
     count = count_repeats(
         sequence,
         panel,
@@ -339,7 +333,7 @@ def lay_out_weft(sequence: ColourSequence, piece: Piece, density: Fraction | Non
     Raises:
         BadInput: as `lay_out_warp`.
     """
-    wanted = replace(piece, edges=Edges.FIRST)
+    wanted = piece._replace(edges=Edges.FIRST)
     count = count_repeats(
         sequence,
         wanted,

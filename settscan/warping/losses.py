@@ -10,7 +10,6 @@ D3883): a crimp of 10 % is a take-up of 9.09 %. No function here accepts one for
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from settscan.cloth.wishes import Losses, SampleRecord
@@ -140,11 +139,11 @@ def losses_from_sample(sample: SampleRecord, losses: Losses | None = None) -> Lo
     if any(across):
         names = ("width in the reed", "width off the loom", "washed width")
         draw_in, shrinkage = _lost_twice(across, names)
-        found = replace(found, draw_in=draw_in, width_shrinkage=shrinkage)
+        found = found._replace(draw_in=draw_in, width_shrinkage=shrinkage)
     if any(along):
         names = ("length on the loom", "length off the loom", "washed length")
         take, shrinkage = _lost_twice(along, names)
-        found = replace(found, take_up=take, length_shrinkage=shrinkage)
+        found = found._replace(take_up=take, length_shrinkage=shrinkage)
     return found
 
 

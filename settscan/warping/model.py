@@ -7,8 +7,8 @@ is None and a warning says so; counts never depend on it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from settscan.cloth.model import Cloth, Stripe
 from settscan.cloth.wishes import Wishes
@@ -16,16 +16,14 @@ from settscan.measured import Measured
 from settscan.quantities import Reed
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One traceable figure: "432 ends = 3 repeats of 140 + closing pivot 12"."""
 
     label: str
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class Block(NamedTuple):
     """A stretch of the warp with a name: a repeat, the closing pivot, a border, a selvedge.
 
     Attributes:
@@ -39,16 +37,14 @@ class Block:
     ends: int
 
 
-@dataclass(frozen=True, slots=True)
-class SleyRun:
+class SleyRun(NamedTuple):
     """So many neighbouring dents with the same number of ends in each."""
 
     dents: int
     ends_per_dent: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReedChoice:
+class ReedChoice(NamedTuple):
     """A reed and how to sley it.
 
     Attributes:
@@ -77,8 +73,7 @@ class ReedChoice:
         return "-".join(str(ends) for ends in self.pattern)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LossRow:
+class LossRow(NamedTuple):
     """What else the same cloth would be at another loss in the width."""
 
     loss: Fraction
@@ -87,8 +82,7 @@ class LossRow:
     warp_length_mm: Fraction
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class YarnNeed:
+class YarnNeed(NamedTuple):
     """What one colour takes, and what to buy. `total_mm` is with the spare.
 
     Attributes:
@@ -116,8 +110,7 @@ class YarnNeed:
     steps: tuple[Step, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WovenStripe:
+class WovenStripe(NamedTuple):
     """One stripe of the weft as it is woven.
 
     Attributes:
@@ -135,12 +128,12 @@ class WovenStripe:
     up_to_mm: Fraction | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WeftOrder:
+class WeftOrder(NamedTuple):
     """The weft: one repeat in order, and how many picks the whole warp takes.
 
     Attributes:
         order: stripes of one whole repeat in the order of weaving.
+        picks_per_yarn: picks of each yarn in the whole warp.
         piece_order: the stripes of one piece, first pick to last; empty if unknown.
         blocks: the same picks as repeats and what closes them; `first_end` is the first pick.
         picks: picks in the whole warp, hems and sample included; 0 if unknown.
@@ -150,11 +143,11 @@ class WeftOrder:
         shuttles: shuttles in use at once.
         colour_changes: changes of the weft yarn in one piece.
         pick_mm: yarn in one pick, turning included.
-        picks_per_yarn: picks of each yarn in the whole warp.
         steps, warnings: how the figures came about.
     """
 
     order: tuple[Stripe, ...]
+    picks_per_yarn: dict[str, int]
     piece_order: tuple[Stripe, ...] = ()
     blocks: tuple[Block, ...] = ()
     picks: int = 0
@@ -164,13 +157,11 @@ class WeftOrder:
     shuttles: int = 1
     colour_changes: int = 0
     pick_mm: Fraction | None = None
-    picks_per_yarn: dict[str, int]
     steps: tuple[Step, ...] = ()
     warnings: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
+class Draft(NamedTuple):
     """Threading, tie-up and treadling of the weave. Shafts and treadles are numbered from 1.
 
     Attributes:
@@ -213,8 +204,7 @@ class Draft:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WarpPlan:
+class WarpPlan(NamedTuple):
     """Everything about the warp and the weft before it is wound.
 
     Attributes:

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from typing import NamedTuple
 
 from settscan.cloth.model import Stripe
 
 
-@dataclass(frozen=True, kw_only=True)  # no slots: its sum is kept once it is made
-class Part:
-    """A named run of stripes, before neighbours of one yarn are joined."""
+class Part(NamedTuple):
+    """A named run of stripes, before neighbours of one yarn are joined; `threads` is their sum."""
 
     label: str
     stripes: tuple[Stripe, ...]
+    threads: int
 
-    @cached_property
-    def threads(self) -> int:
-        """Threads in it."""
-        return sum(stripe.threads for stripe in self.stripes)
+
+def part_of(label: str, stripes: tuple[Stripe, ...]) -> Part:
+    """A part of these stripes."""
+    return Part(label, stripes, sum(stripe.threads for stripe in stripes))
+
+
+def repeats_of(stripes: tuple[Stripe, ...], count: int) -> tuple[Part, ...]:
+    """The same stripes so many times: "repeat 1", "repeat 2" ..."""
+    threads = sum(stripe.threads for stripe in stripes)
+    return tuple(Part(f"repeat {number}", stripes, threads) for number in range(1, count + 1))
 
 
 def joined(stripes: tuple[Stripe, ...]) -> tuple[Stripe, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from settscan.cloth.model import Cloth
@@ -37,7 +36,7 @@ def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
         BadInput: if what was asked cannot be planned; the message says what to give.
     """
     check_keys(cloth, wishes)
-    wishes = replace(wishes, losses=losses_from_sample(wishes.sample, wishes.losses))
+    wishes = wishes._replace(losses=losses_from_sample(wishes.sample, wishes.losses))
     loss = length_loss(wishes.losses)
     across = plan_across(cloth, wishes)
     weft_layout = plan_weft_layout(cloth, wishes)

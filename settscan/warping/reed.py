@@ -6,7 +6,6 @@ each dent are best: knots pass and the reed marks the cloth least.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -77,14 +76,14 @@ def awkwardness(pattern: tuple[int, ...]) -> Fraction:
 
 
 def _choice(reed: Reed, pattern: tuple[int, ...], wanted: Fraction, ends: int) -> ReedChoice:
-    density = sley_density(reed, pattern)
+    density, dents = sley_density(reed, pattern), dents_needed(pattern, ends)
     return ReedChoice(
         reed=reed,
         pattern=pattern,
         epi_per_mm=density,
         error=(density - wanted) / wanted,
-        width_mm=dents_needed(pattern, ends) / reed.dents_per_mm,
-        dents=dents_needed(pattern, ends),
+        width_mm=dents / reed.dents_per_mm,
+        dents=dents,
         note=_note(pattern),
     )
 
@@ -135,13 +134,13 @@ def rank_reeds(
     if reeds:
         return ranked
     first = sorted(ranked, key=lambda one: bool(one.note) or abs(one.error) > TOLERANCE)
-    return tuple(replace(choice, owned=False) for choice in first)
+    return tuple(choice._replace(owned=False) for choice in first)
 
 
 def with_sley(choice: ReedChoice, sley: tuple[SleyRun, ...]) -> ReedChoice:
     """The choice with the dents and the width that a whole sley order really takes."""
     dents = sum(run.dents for run in sley)
-    return replace(choice, dents=dents, width_mm=dents / choice.reed.dents_per_mm)
+    return choice._replace(dents=dents, width_mm=dents / choice.reed.dents_per_mm)
 
 
 def dents_needed(pattern: tuple[int, ...], ends: int) -> int:

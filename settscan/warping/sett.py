@@ -9,9 +9,9 @@ quarters of that, or a little more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
+from typing import NamedTuple
 
 from settscan.numbering import yards_per_pound
 from settscan.quantities import INCH, format_density
@@ -66,8 +66,7 @@ def constant_for(size: str) -> float:
     return SOFT if any(system in size.lower() for system in _WOOLLEN) else FIRM
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettByYarn:
+class SettByYarn(NamedTuple):
     """What a yarn and a weave allow, in threads per mm on the loom."""
 
     weave: str

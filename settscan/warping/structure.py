@@ -8,7 +8,6 @@ line rises to the right (Z); trodden backwards it rises to the left (S).
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import NamedTuple
 
 from settscan.cloth.weaves import (
@@ -173,7 +172,7 @@ def _counted(pattern: _Pattern, ends: int) -> Draft:
 
 
 def _with_floats(draft: Draft) -> Draft:
-    return replace(draft, longest_float=longest_floats(draft))
+    return draft._replace(longest_float=longest_floats(draft))
 
 
 def longest_floats(draft: Draft) -> tuple[int, int]:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
 from settscan.cloth.wishes import Edges, Piece
 from settscan.errors import BadInput
-from settscan.warping.parts import Part
+from settscan.warping.parts import Part, part_of, repeats_of
 
 
 def is_turned(piece: Piece) -> bool:
@@ -54,16 +54,13 @@ def half_of_whole(written: ColourSequence, repeats: int) -> tuple[Part, ...]:
             the other. Of an odd pivot each panel takes the larger half.
     """
     whole, odd = divmod(repeats, 2)
-    parts = [
-        Part(label=f"repeat {number}", stripes=written.one_repeat())
-        for number in range(1, whole + 1)
-    ]
+    parts = [*repeats_of(written.one_repeat(), whole)]
     pivot = written.stripes[-1] if odd else written.stripes[0]
     half = Stripe(pivot.yarn, -(-pivot.threads // 2))
     if odd:
-        parts.append(Part(label="half repeat", stripes=(*written.stripes[:-1], half)))
+        parts.append(part_of("half repeat", (*written.stripes[:-1], half)))
     else:
-        parts.append(Part(label="half pivot", stripes=(half,)))
+        parts.append(part_of("half pivot", (half,)))
     return tuple(parts)
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import inf
 from operator import add, sub
 from typing import NamedTuple
@@ -117,11 +117,12 @@ def split_warp(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     best, yarns = cheapest_division(places, frame), ends_in_order(order)
     least = whole_cost(yarns, best, frame)
     by_end = {place.at: place for place in places}
+    points = {place.at: place.points for place in places}
     for bounds in dict.fromkeys(divisions_in_step(order, tuple(by_end), frame.bout_ends)):
-        division = tuple(by_end[at] for at in bounds)
         # With one list for all it would cost this; most need not be looked at more closely.
-        if _cost_but_lists(division, frame) + ANOTHER_LIST * ends * ends >= least:
+        if _cost_but_lists(bounds, points, frame) + ANOTHER_LIST * ends * ends >= least:
             continue
+        division = tuple(by_end[at] for at in bounds)
         cost = whole_cost(yarns, division, frame)
         if cost < least:
             best, least = division, cost
@@ -139,17 +140,16 @@ def whole_cost(yarns: str, division: Sequence[Split], frame: Frame) -> int:
     Returns:
         Points times the square of the ends in the warp.
     """
-    ends = division[-1].at
-    starts = [0, *(split.at for split in division)]
-    lists = {yarns[first:last] for first, last in zip(starts, starts[1:], strict=False)}
-    return _cost_but_lists(division, frame) + ANOTHER_LIST * len(lists) * ends * ends
+    points = {split.at: split.points for split in division}
+    edges, ends = tuple(points), division[-1].at
+    lists = {yarns[first:last] for first, last in zip((0, *edges), edges, strict=False)}
+    return _cost_but_lists(edges, points, frame) + ANOTHER_LIST * len(lists) * ends * ends
 
 
-def _cost_but_lists(division: Sequence[Split], frame: Frame) -> int:
-    """What a division costs apart from the lists that it needs."""
-    ends, bouts = division[-1].at, len(division)
-    points = EXTRA_BOUT * bouts + sum(split.points for split in division)
-    edges = [split.at for split in division]
+def _cost_but_lists(edges: Sequence[int], points_at: Mapping[int, int], frame: Frame) -> int:
+    """What a division costs apart from the lists that it needs, by where each bout ends."""
+    ends, bouts = edges[-1], len(edges)
+    points = EXTRA_BOUT * bouts + sum(map(points_at.__getitem__, edges))
     sizes = Counter(map(sub, edges, [0, *edges]))  # most bouts of a repeating warp are alike
     return points * ends * ends + sum(
         times * _bout_cost(size, ends, bouts, frame) for size, times in sizes.items()

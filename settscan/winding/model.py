@@ -6,10 +6,9 @@ read at the mill; every figure inside them also stands in a field of its own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from settscan.cloth.wishes import Frame
 from settscan.measured import Measured
@@ -30,8 +29,7 @@ class TieKind(StrEnum):
     LOOP_END = "loop end"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tie:
+class Tie(NamedTuple):
     """One kind of tie at one place: `number` strings, and the sentence that says how."""
 
     kind: TieKind
@@ -45,8 +43,7 @@ class Tie:
         return self.text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WindingStep:
+class WindingStep(NamedTuple):
     """One action at the mill: so many ends of one yarn, never past a counting tie.
 
     A stripe that a counting tie or the edge of a bout divides becomes several steps;
@@ -91,8 +88,7 @@ class WindingStep:
         return (self.held or (self.yarn,) * self.in_hand) * self.passes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bout:
+class Bout(NamedTuple):
     """What is wound, tied and taken off as one chain."""
 
     number: int  # 1-based, in the order of the warp
@@ -106,8 +102,7 @@ class Bout:
     tag: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Path:
+class Path(NamedTuple):
     """The way of every end over the frame."""
 
     turns: Fraction  # whole and part turns (board: out-and-backs)
@@ -122,8 +117,7 @@ class Path:
     whole_turn_note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OddStripe:
+class OddStripe(NamedTuple):
     """A stripe whose passes come out odd: the hand finishes at the other end of the frame."""
 
     bout: int
@@ -137,8 +131,7 @@ class OddStripe:
         return self.done
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandChoice:
+class HandChoice(NamedTuple):
     """What winding with up to so many ends in the hand would mean for the same bouts."""
 
     in_hand: int
@@ -147,8 +140,7 @@ class HandChoice:
     uneven: int  # stripes in which the number of ends in the hand changes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WindingPlan:
+class WindingPlan(NamedTuple):
     """Everything that is needed to wind the warp, pass by pass."""
 
     plan: WarpPlan
@@ -168,7 +160,7 @@ class WindingPlan:
     yarn_step: Step  # how that length comes about
     minutes: Measured | None = None
     hand_choices: tuple[HandChoice, ...] = ()  # 1, 2, 3 ... ends in hand, to choose from
-    warnings: tuple[str, ...] = field(default=())
+    warnings: tuple[str, ...] = ()
 
     @property
     def steps(self) -> tuple[WindingStep, ...]:

@@ -7,6 +7,7 @@ number of passes the hand is back at the start end, after an odd number it is at
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, groupby
 from typing import NamedTuple
@@ -136,8 +137,10 @@ def by_turns(pieces: Sequence[Piece], in_hand: int) -> tuple[Piece, ...]:
 
 def _turns_from(pieces: Sequence[Piece], at: int, in_hand: int) -> tuple[int, int]:
     """Stripes in the shortest turn that begins here, and how often it comes; (0, 0) for none."""
+    ends = pieces[at].ends
+    if ends >= in_hand:
+        return 0, 0
     looks = [(piece.yarn, piece.ends) for piece in pieces[at : at + _MOST_STRIPES]]
-    ends = looks[0][1]
     for stripes in range(2, len(looks) + 1):
         ends += looks[stripes - 1][1]
         if ends > in_hand:
@@ -193,15 +196,16 @@ def wind(pieces: Sequence[Piece], frame: Frame) -> tuple[Batch, ...]:
 def hand_choices(bouts: Sequence[Sequence[Piece]], most: int) -> tuple[HandChoice, ...]:
     """What 1, 2, ... up to `most` ends in the hand would mean for these bouts."""
     found = []
+    # Most bouts of a warp that repeats are alike.
+    alike = Counter(tuple(Piece(0, piece.yarn, piece.ends) for piece in bout) for bout in bouts)
     for in_hand in range(1, most + 1):
         passes = odd = uneven = 0
-        for bout in bouts:
-            pieces = by_turns(bout, in_hand) if in_hand > 1 else bout
-            for _, run in groupby(pieces, key=lambda piece: piece.yarns):
+        for bout, times in alike.items():
+            for _, run in groupby(by_turns(bout, in_hand), key=lambda piece: piece.yarns):
                 hands = [hands_of(piece, in_hand) for piece in run]
                 taken = sum(len(each) for each in hands)
-                passes, odd = passes + taken, odd + taken % 2
-                uneven += sum(len(set(each)) > 1 for each in hands)
+                passes, odd = passes + times * taken, odd + times * (taken % 2)
+                uneven += times * sum(len(set(each)) > 1 for each in hands)
         found.append(HandChoice(in_hand=in_hand, passes=passes, odd=odd, uneven=uneven))
     return tuple(found)
 
@@ -213,9 +217,10 @@ def _group(wound: int, frame: Frame) -> int:
 
 def _runs(piece: Piece, wound: int, frame: Frame) -> Iterator[tuple[int, int]]:
     """Runs (hand, passes) of a piece, broken where a counting group fills."""
-    marked: list[tuple[int, int]] = []
-    for hand in hands_of(piece, frame.ends_in_hand):
-        marked.append((hand, _group(wound, frame)))
-        wound += hand
-    for (hand, _), run in groupby(marked):
-        yield hand, sum(1 for _ in run)
+    for hand, alike in groupby(hands_of(piece, frame.ends_in_hand)):
+        left = len(tuple(alike))
+        while left:
+            to_fill = frame.group_ends - wound % frame.group_ends
+            passes = min(left, -(-to_fill // hand))
+            yield hand, passes
+            left, wound = left - passes, wound + passes * hand

@@ -93,7 +93,7 @@ def test_what_is_written_is_read_back():
     cloth, wishes, photo = parse_project(fresh())
     reading = a_reading()
     assert photo == PHOTO
-    assert wishes == dataclasses.replace(Wishes(), stock=tuple(YarnStock(key=key) for key in "ABC"))
+    assert wishes == Wishes()._replace(stock=tuple(YarnStock(key=key) for key in "ABC"))
     assert cloth.warp.sequence == reading.warp.sequence
     assert cloth.warp.doubts == reading.warp.doubts
     assert cloth.warp.origin is cloth.warp.density.origin is Origin.READ
@@ -135,7 +135,7 @@ def test_all_wishes_are_written_exactly():
         ),
     )
     for units in ("inch", "metric"):
-        wanted = dataclasses.replace(wishes, units=units)
+        wanted = wishes._replace(units=units)
         assert parse_project(new_text(a_reading(), wanted))[1] == wanted
 
 

@@ -1,7 +1,6 @@
 """The place in the winding is on the disk, whatever happens to the page or the power."""
 
 import json
-from dataclasses import replace
 
 import pytest
 
@@ -70,7 +69,7 @@ def test_the_hand_is_where_the_parity_of_the_passes_says(cards):
 
 
 def test_a_sectional_beam_has_a_card_for_each_section():
-    beam = wound(lambda w: replace(w, frame=replace(w.frame, kind=FrameKind.SECTIONS)))
+    beam = wound(lambda w: w._replace(frame=w.frame._replace(kind=FrameKind.SECTIONS)))
     cards = cards_of(beam)
     sections = [card for card in cards if card["kind"] == "section"]
     assert len(sections) == len(beam.sections)

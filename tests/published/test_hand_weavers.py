@@ -1,6 +1,5 @@
 """Whole plans against worked examples that hand-weavers published."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -112,7 +111,7 @@ def test_sectional_beam(section, spools, yards):
 # textiletutorials.com: 75 x 60 of 10's, 50 in wide, 1200 m, crimp 2 %: 3750 ends, 1224 m of warp,
 # 4 590 000 m of yarn.
 def test_a_mill_piece_by_the_metre():
-    losses = replace(_NO_LOSS, take_up=Measured.exact(take_up_from_crimp(Fraction(2, 100))))
+    losses = _NO_LOSS._replace(take_up=Measured.exact(take_up_from_crimp(Fraction(2, 100))))
     plan = _plan(50, 75, Fraction(1_200_000) / YARD, losses=losses)
     assert plan.ends == 3750
     assert plan.warp_length_mm.value == 1_224_000

@@ -6,7 +6,6 @@ converted first. Its waste of 4 % on the warp and 8 % on the weft is our spare. 
 book prints inconsistently (the weft of no. 1, the ends of no. 2, the ground of no. 3) are left out.
 """
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -84,10 +83,10 @@ def test_pekin_scarlet_on_the_second_beam():
         weft=weft,
     )
     _, wishes = _pekin(110)
-    piece = replace(
-        wishes.piece, selvedge_yarn="", selvedge_ends=0, warp_repeats=7, close_on_pivot=False
+    piece = wishes.piece._replace(
+        selvedge_yarn="", selvedge_ends=0, warp_repeats=7, close_on_pivot=False
     )
-    plan = plan_warp(cloth, replace(wishes, piece=piece, stock=()))
+    plan = plan_warp(cloth, wishes._replace(piece=piece, stock=()))
     assert plan.ends_per_yarn == {"R": 504}
     assert plan.warp_length_mm.value == 110 * YARD
 

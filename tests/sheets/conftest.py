@@ -60,7 +60,7 @@ def wishes(**changes: object) -> Wishes:
         loom=Loom(reeds=(Reed(dents_per_mm=12 / INCH, label="12 dpi"),)),
         stock=(YarnStock(key="A", package_g=Fraction(250)),),
     )
-    return replace(wanted, **changes)
+    return wanted._replace(**changes)
 
 
 def planned(cloth: Cloth, wanted: Wishes) -> tuple[WarpPlan, WindingPlan]:

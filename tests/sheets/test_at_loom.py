@@ -1,7 +1,6 @@
 """The words for raddle, reed and threading."""
 
 import re
-from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given
@@ -16,7 +15,7 @@ from tests.sheets.conftest import blanket, wishes
 
 def planned(**frame):
     wanted = wishes()
-    return plan_warp(blanket(), replace(wanted, frame=replace(wanted.frame, **frame)))
+    return plan_warp(blanket(), wanted._replace(frame=wanted.frame._replace(**frame)))
 
 
 def test_groups_of_the_raddle_hold_every_end():

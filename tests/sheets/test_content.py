@@ -162,14 +162,14 @@ def test_times_claim_no_more_than_is_known(minutes, said) -> None:
 def test_a_sequence_used_once_is_no_repeat(plans) -> None:
     plan = plans[0]
     once = replace(plan.cloth.warp.sequence, kind=SequenceKind.PARTIAL)
-    partial = replace(plan, cloth=replace(plan.cloth, warp=replace(plan.cloth.warp, sequence=once)))
+    partial = plan._replace(cloth=replace(plan.cloth, warp=replace(plan.cloth.warp, sequence=once)))
     assert content.key_figures(partial)[0].note == "the sequence as written, used once"
     assert "whole repeat" in content.key_figures(plan)[0].note
 
 
 def test_a_title_has_no_underscores(plans) -> None:
     cloth = replace(plans[0].cloth, name="close_swatch  2")
-    assert content.title_of(replace(plans[0], cloth=cloth)) == "close swatch 2"
+    assert content.title_of(plans[0]._replace(cloth=cloth)) == "close swatch 2"
 
 
 def test_like_odd_stripes_are_told_once_with_their_ways_out() -> None:

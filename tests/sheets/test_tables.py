@@ -53,11 +53,10 @@ def test_names_with_commas_and_quotes_survive(awkward) -> None:
 
 
 def test_a_floating_selvedge_has_no_shaft(plans) -> None:
-    from dataclasses import replace
 
     plan = plans[0]
-    piece = replace(plan.wishes.piece, floating_selvedges=True)
-    ends = rows(ends_csv(replace(plan, wishes=replace(plan.wishes, piece=piece))))
+    piece = plan.wishes.piece._replace(floating_selvedges=True)
+    ends = rows(ends_csv(plan._replace(wishes=plan.wishes._replace(piece=piece))))
     assert ends[0]["shaft"] == ends[-1]["shaft"] == ""
     assert all(row["shaft"] for row in ends[1:-1])
 

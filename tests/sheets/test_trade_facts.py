@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import html
 import re
-from dataclasses import replace
 
 import pytest
 
@@ -25,7 +24,7 @@ def eleven_yards():
     piece = Piece(width_mm=54 * YARD / 36, length_mm=2 * YARD)
     for yards in range(6, 10):  # finished lengths until eleven yards are wound
         plan, winding = planned(
-            blanket(), replace(wanted, piece=replace(piece, length_mm=yards * YARD))
+            blanket(), wanted._replace(piece=piece._replace(length_mm=yards * YARD))
         )
         if plan.warp_length_mm.value > 10 * YARD + YARD / 2:
             return plan, winding

@@ -8,7 +8,6 @@ sections, and thread 1 at the right, are from memory of it.
 from __future__ import annotations
 
 import configparser
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -101,7 +100,7 @@ def test_round_trip_with_names_in_other_scripts(awkward) -> None:
 )
 @pytest.mark.parametrize("direction", ["Z", "S"])
 def test_every_weave_comes_back(weave, direction) -> None:
-    loom = replace(wishes().loom, shafts=8)
+    loom = wishes().loom._replace(shafts=8)
     plan, _ = planned(blanket(weave=weave, twill_direction=direction), wishes(loom=loom))
     back = read_wif(write_wif(plan))
     assert back.weave == weave

@@ -1,6 +1,5 @@
 """Cloths and wishes of an invented scenario, for the tests of the warp calculation."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -44,7 +43,7 @@ def wishes(**piece) -> Wishes:
 
 def with_losses(plan_wishes: Wishes, losses: Losses) -> Wishes:
     """The same wishes with other losses."""
-    return replace(plan_wishes, losses=losses)
+    return plan_wishes._replace(losses=losses)
 
 
 @st.composite

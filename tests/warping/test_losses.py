@@ -1,6 +1,5 @@
 """Losses divide, compound and carry their ranges."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -112,7 +111,7 @@ def test_a_sample_in_the_wishes_leads_over_the_assumptions():
     sample = SampleRecord(
         width_in_reed_mm=10 * INCH, width_off_loom_mm=9 * INCH, width_washed_mm=INCH * 81 / 10
     )
-    plan = plan_warp(cloth(), replace(wishes(), sample=sample))
+    plan = plan_warp(cloth(), wishes()._replace(sample=sample))
     assert plan.loom_density.value == parse_density("24 epi") * Fraction(81, 100)
     assert plan.loom_density.is_certain
     (step,) = (step for step in plan.steps if step.label == "Width of the sample")
@@ -125,4 +124,4 @@ def test_a_sample_in_the_wishes_leads_over_the_assumptions():
 def test_two_measures_of_three_are_too_few():
     sample = SampleRecord(width_in_reed_mm=10 * INCH, width_washed_mm=8 * INCH)
     with pytest.raises(BadInput, match="no width off the loom"):
-        plan_warp(cloth(), replace(wishes(), sample=sample))
+        plan_warp(cloth(), wishes()._replace(sample=sample))

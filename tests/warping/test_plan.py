@@ -39,8 +39,8 @@ def test_figures_by_hand():
         take_up=Measured.exact(Fraction(1, 10)),
         length_shrinkage=Measured.exact(Fraction(1, 9)),
     )
-    wanted = replace(
-        wishes(fringe_mm=4 * INCH), losses=losses, loom=Loom(reeds=(parse_reed("10 dpi"),))
+    wanted = wishes(fringe_mm=4 * INCH)._replace(
+        losses=losses, loom=Loom(reeds=(parse_reed("10 dpi"),))
     )
     plan = plan_warp(cloth(), wanted)
     assert plan.repeats == 12
@@ -120,8 +120,8 @@ def test_loss_table():
 
 
 def test_loom_waste_is_added_once():
-    one = plan_warp(cloth(), replace(wishes(), losses=NO_LOSS))
-    three = plan_warp(cloth(), replace(wishes(pieces=3), losses=NO_LOSS))
+    one = plan_warp(cloth(), wishes()._replace(losses=NO_LOSS))
+    three = plan_warp(cloth(), wishes(pieces=3)._replace(losses=NO_LOSS))
     assert three.warp_length_mm.value - YARD == 3 * (one.warp_length_mm.value - YARD)
 
 
@@ -192,7 +192,7 @@ def test_a_wrong_yarn_size_names_the_yarn():
 
 def test_warnings_of_the_loom():
     small = Loom(weaving_width_mm=20 * INCH, shafts=2, heddles_per_shaft=100)
-    text = " ".join(plan_warp(cloth(), replace(wishes(), loom=small)).warnings)
+    text = " ".join(plan_warp(cloth(), wishes()._replace(loom=small)).warnings)
     assert "the loom takes 20 in" in text
     assert "needs 4 shafts and the loom has 2" in text
     assert "186 heddles are needed on one shaft" in text
@@ -222,7 +222,7 @@ def test_packages_stash_core_and_cost():
         in_stash_g=Fraction(50),
         price=Fraction(9),
     )
-    need = plan_warp(cloth(), replace(wishes(), stock=(stock,))).yarns[0]
+    need = plan_warp(cloth(), wishes()._replace(stock=(stock,))).yarns[0]
     assert need.to_buy_g == needed - 50
     assert need.packages == 4
     assert need.cost == 36
@@ -231,13 +231,13 @@ def test_packages_stash_core_and_cost():
 
 def test_packages_by_length():
     stock = YarnStock(key="A", package_length_mm=500 * YARD)
-    need = plan_warp(cloth(), replace(wishes(), stock=(stock,))).yarns[0]
+    need = plan_warp(cloth(), wishes()._replace(stock=(stock,))).yarns[0]
     assert (need.packages - 1) * 500 * YARD < need.total_mm <= need.packages * 500 * YARD
 
 
 def test_a_full_stash_needs_no_packages():
     stock = YarnStock(key="A", package_g=Fraction(100), in_stash_g=Fraction(10**5))
-    need = plan_warp(cloth(), replace(wishes(), stock=(stock,))).yarns[0]
+    need = plan_warp(cloth(), wishes()._replace(stock=(stock,))).yarns[0]
     assert need.packages == 0
     assert need.steps[-1].text == "nothing: the stash suffices"
 
@@ -295,7 +295,7 @@ def test_a_density_read_from_a_photo_is_a_float_with_a_range(units):
         warp=replace(record.warp, density=read),
         weft=replace(record.weft, density=read),
     )
-    plan = plan_warp(record, replace(wishes(), units=units))
+    plan = plan_warp(record, wishes()._replace(units=units))
     assert plan.finished_width_mm.low < plan.finished_width_mm.value < plan.finished_width_mm.high
     assert plan.ends == sum(run.dents * run.ends_per_dent for run in plan.sley)
     assert all(step.text for step in plan.steps)
@@ -317,7 +317,7 @@ def test_nothing_heavy_is_imported():
 
 
 def test_metric_sheets_speak_metric():
-    metric = replace(wishes(), units="metric")
+    metric = wishes()._replace(units="metric")
     text = " ".join(step.text for step in plan_warp(cloth(), metric).steps)
     assert not re.search(r"\d (in(?! each)|yd|epi|ppi|oz|lb)\b", text)
     assert "per 10 cm" in text
@@ -341,15 +341,15 @@ def test_gaps_lie_between_pieces_only():
 def test_stripes_may_begin_in_new_dents():
     loom = Loom(reeds=(parse_reed("12 dpi"),), align_stripes=True)
     record = cloth("A/23 B5 C/12", epi="24 epi")
-    wanted = replace(wishes(), losses=NO_LOSS, loom=loom)
-    free = plan_warp(record, replace(wanted, loom=replace(loom, align_stripes=False)))
+    wanted = wishes()._replace(losses=NO_LOSS, loom=loom)
+    free = plan_warp(record, wanted._replace(loom=loom._replace(align_stripes=False)))
     aligned = plan_warp(record, wanted)
     assert sum(run.dents * run.ends_per_dent for run in aligned.sley) == aligned.ends
     # Every stripe of an odd count takes half a dent more.
     odd = sum(stripe.threads % 2 for stripe in aligned.order)
     assert aligned.reed.dents == (aligned.ends + odd) // 2
     assert aligned.width_in_reed_mm.value > free.width_in_reed_mm.value
-    floating = replace(wanted, piece=replace(wanted.piece, floating_selvedges=True))
+    floating = wanted._replace(piece=wanted.piece._replace(floating_selvedges=True))
     runs = plan_warp(record, floating).sley
     assert sum(run.dents * run.ends_per_dent for run in runs) == aligned.ends + 2
     assert runs[0].ends_per_dent == 1
@@ -357,7 +357,7 @@ def test_stripes_may_begin_in_new_dents():
 
 def test_pirns_hold_the_weft():
     loom = Loom(pirn_g=Fraction(20))
-    for need in plan_warp(cloth(), replace(wishes(), loom=loom)).yarns:
+    for need in plan_warp(cloth(), wishes()._replace(loom=loom)).yarns:
         weft = mass_of(need.weft_mm, need.tex)
         assert (need.pirns - 1) * 20 < weft <= need.pirns * 20
 
@@ -388,13 +388,13 @@ def test_soft_yarn_is_set_more_open():
 def test_wraps_lead_over_the_size():
     # By hand: 30 wraps in plain weave leave room for 15 ends; 24 epi less 14.5 % is 20.5.
     stock = tuple(YarnStock(key=key, wraps_per_mm=30 / INCH) for key in "ABC")
-    plan = plan_warp(cloth(weave="plain"), replace(wishes(), stock=stock))
+    plan = plan_warp(cloth(weave="plain"), wishes()._replace(stock=stock))
     assert (
         "at most about 15 epi in plain (30 diameters per inch by its wraps"
         in steps(plan)["Sett by the yarn"]
     )
     assert any("20.5 epi on the loom is closer than this yarn can lie" in w for w in plan.warnings)
-    some = plan_warp(cloth(weave="plain"), replace(wishes(), stock=stock[:1]))
+    some = plan_warp(cloth(weave="plain"), wishes()._replace(stock=stock[:1]))
     assert "by wraps and size" in steps(some)["Sett by the yarn"]
 
 
@@ -417,7 +417,7 @@ def test_a_border_of_no_yarn_is_refused():
 def test_two_narrow_panels_fit_a_narrow_loom():
     wide = wishes(width_mm=60 * INCH, panels=2)
     loom = Loom(weaving_width_mm=40 * INCH)
-    plan = plan_warp(cloth(), replace(wide, loom=loom))
+    plan = plan_warp(cloth(), wide._replace(loom=loom))
     assert not any("the loom takes" in warning for warning in plan.warnings)
 
 
@@ -432,7 +432,7 @@ def test_a_stripe_that_the_photo_cuts_is_said_to_be_cut():
 
 def test_a_proposed_reed_with_a_warning_comes_with_another_to_choose():
     # 14 ends per inch: 5 dpi by 3 is 15, 7.1 % closer and too far off to be proposed by itself.
-    plan = plan_warp(cloth(epi="14 epi"), replace(wishes(), losses=NO_LOSS))
+    plan = plan_warp(cloth(epi="14 epi"), wishes()._replace(losses=NO_LOSS))
     assert plan.reed.note
     (warning,) = (each for each in plan.warnings if each.startswith("Reed "))
     assert "Or 5 dpi sleyed 3 in each dent, 15 epi, 7.1 % closer than wanted" in warning

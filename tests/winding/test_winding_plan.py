@@ -42,7 +42,7 @@ orders = st.one_of(lists_of_stripes(60, 14), lists_of_stripes(5, 30), by_turns()
     without_equal_neighbours
 )
 frames = st.builds(
-    Frame,
+    Frame()._replace,
     kind=st.sampled_from([FrameKind.MILL, FrameKind.REEL, FrameKind.BOARD]),
     bout_ends=st.integers(1, 130),
     group_ends=st.integers(1, 40),

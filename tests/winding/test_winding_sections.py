@@ -53,8 +53,7 @@ def test_a_section_without_an_end_is_refused():
 
 
 def test_without_a_sett_there_is_no_section():
-    from dataclasses import replace
 
-    plan = replace(blanket(), loom_density=None)
+    plan = blanket()._replace(loom_density=None)
     with pytest.raises(BadInput, match="not known"):
         plan_sections(plan)

@@ -1,6 +1,5 @@
 """From a cloth and wishes to a winding, with the real warp calculation in between."""
 
-from dataclasses import replace
 from fractions import Fraction
 from time import process_time
 
@@ -67,7 +66,7 @@ def test_the_same_warp_on_a_sectional_beam():
 
 
 def test_three_thousand_ends_are_planned_quickly():
-    wishes = replace(WISHES, piece=replace(WISHES.piece, warp_repeats=31))
+    wishes = WISHES._replace(piece=WISHES.piece._replace(warp_repeats=31))
     plan = plan_warp(hill_blanket(), wishes)
     assert plan.ends == 31 * 96 + 24
     began = process_time()
