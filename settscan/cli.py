@@ -20,8 +20,8 @@ STOPPED = 130
 # In the order of the work. Each stands in a module of its name, which is read when it is called:
 # to work out a plan at once, nothing else need be there.
 COMMANDS = ("page", "scan", "plan", "new", "resize", "batch", "card", "demo")
-# Over in a second or two, and with little garbage: to look for it would take longer than the rest
-# of the program can use the memory.
+# Over in a second or two, and they leave little garbage: a plan of 18,000 ends with all its sheets
+# takes 7 MB more if nobody looks for it, and a twentieth less time.
 BRIEF = ("plan", "new", "resize", "card")
 
 
