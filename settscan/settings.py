@@ -97,6 +97,9 @@ class SeparateSettings:
         blind_cover: a column or row with a smaller share of cloth is not measured.
         least_light: share of the cloth's mean light below which errors are not relative: dark
             threads beside bright ones are seen with the errors of the bright.
+        telling: contrast of the crossing stripes, over the line's own light, that tells at all;
+            light that is left over makes a bright line vary by as much as dark stripes do.
+        steadiest: weave's power, relative to the mean, below which a line weighs no more.
     """
 
     least_cover: float = 0.12
@@ -109,7 +112,10 @@ class SeparateSettings:
     foreign_line_times: float = 4.0
     least_slope: float = 0.5
     blind_cover: float = 0.1
+    blind_px: int = 64
     least_light: float = 0.7
+    telling: float = 0.15
+    steadiest: float = 0.1
 
 
 SEPARATE = SeparateSettings()
@@ -789,6 +795,10 @@ class LightSettings:
         least_strange: log light off the pattern that hides the cloth: a third ...
         strange_times: ... or so many times what is usual in this cloth.
         strange_cells: cells whose mean is judged: a repeat of four threads of ten pixels.
+        strange_light: share of the cloth's mean light below which errors are not relative.
+        kin, least_kin: crossings elsewhere with which an odd one is compared, at most and least.
+        kin_apart: log light by which they may differ.
+        kin_cells: among about so many cells they are sought.
     """
 
     cell_px: int = 4
@@ -813,6 +823,11 @@ class LightSettings:
     least_strange: float = 0.3
     strange_times: float = 4.0
     strange_cells: int = 5
+    strange_light: float = 0.7
+    kin: int = 40
+    least_kin: int = 6
+    kin_apart: float = 0.3
+    kin_cells: int = 4000
 
 
 LIGHT = LightSettings()
@@ -970,26 +985,58 @@ QUALITY = QualitySettings()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSettings:
-    """Telling narrow neighbouring lines apart thread by thread.
+    """Telling which yarn each single thread is of.
 
     Attributes:
-        least_pitch: pixels per thread; with fewer the blur mixes neighbouring threads.
-        most_threads: wider bands show a step of their own.
-        middle: share of a thread's width that is looked at, clear of its neighbours.
-        blur_spread: what the neighbours' blur adds to a thread's colour, CIELAB at L* = 50.
-        split_price: chi squared that splitting must save: two more edges than one band has.
-        mixture_price: the same where it also saves a yarn that has no wide band anywhere.
+        least_pitch: pixels per thread; with fewer the blur mixes several threads.
+        middle: share of a thread's width that is looked at.
+        most_threads: a yarn whose widest band has no more may be a mixture of others.
+        offset_edges: to each side, whose median tells where in a thread's width colours change.
+        enough_threads: so many tell a yarn's own level and the threads' scatter.
+        most_spill: share of a thread's light that may come from each of its neighbours.
+        spill_spread: by which that share differs from thread to thread.
+        drift_threads: to each side, over which light that is left is evened out.
+        least_spread: of one thread's colour, CIELAB at L* = 50.
+        tails: degrees of freedom of the scatter: few, so that one odd thread tells little.
+        least_whole: with a smaller share of its width in view an outermost thread is not seen.
+        as_before: odds (log) for what the bands say.
+        split_price: odds (log) against a change of yarn at a given thread.
+        rounds: fits in turn of how threads look and of which they are.
+        yarn_price: odds (log) against a yarn that no wide band has.
     """
 
-    least_pitch: float = 4.5
-    most_threads: int = 5
+    least_pitch: float = 2.5
     middle: float = 0.6
-    blur_spread: float = 0.8
-    split_price: float = 30.0
-    mixture_price: float = 12.0
+    most_threads: int = 3
+    offset_edges: int = 3
+    enough_threads: int = 6
+    most_spill: float = 0.3
+    spill_spread: float = 0.03
+    drift_threads: int = 8
+    least_spread: float = 0.5
+    tails: float = 4.0
+    least_whole: float = 0.6
+    as_before: float = 0.5
+    split_price: float = 4.0
+    rounds: int = 2
+    yarn_price: float = 12.0
 
 
 LINES = LineSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextureSettings:
+    """The weave's picture folded by its own cycle.
+
+    Attributes:
+        phases: parts of a cycle each way: four or more to a thread.
+    """
+
+    phases: int = 16
+
+
+TEXTURE = TextureSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -121,18 +121,61 @@ def strangers(light: FloatImage, usable: Mask, field: LightField, s: LightSettin
     height, width = weight.shape
     even = cells / field.at(_middles(width), _middles(height))[..., None]
     pattern = np.maximum(field.columns[None] + field.rows[:, None], 0.0)
-    floor = s.least_light * 2
     shown = (weight > 0).astype(np.float64)[..., None]
+    # Dark threads beside bright ones are seen with the errors of the bright: halo, glare, blur.
+    mean = (pattern * shown).sum(axis=(0, 1)) / max(float(shown.sum()), 1.0)
+    floor = np.maximum(s.least_light * 2, s.strange_light * mean)
     # Means first: over some cells the weave itself cancels, and a stranger does not.
     around = (s.strange_cells, s.strange_cells)
     seen, model = (cv2.blur(part * shown, around) for part in (even, pattern))
-    smooth = np.abs(np.log((seen + floor) / (model + floor))).max(axis=2) * shown[..., 0]
-    usual = float(np.median(smooth[weight > 0])) if (weight > 0).any() else 1.0
-    strange = (smooth > max(s.least_strange, s.strange_times * usual)).astype(np.uint8)
+    # A stripe that lies a little beside where it should is no stranger.
+    beside = np.ones((3, 3), np.uint8)
+    nearest = np.clip(seen, cv2.erode(model, beside), cv2.dilate(model, beside))
+    off = np.log((seen + floor) / (nearest + floor)) * shown
+    size = np.abs(off).max(axis=2)
+    usual = float(np.median(size[weight > 0])) if (weight > 0).any() else 1.0
+    limit = max(s.least_strange, s.strange_times * usual)
+    crossing = np.broadcast_arrays(field.columns[None], field.rows[:, None])
+    kinds = np.log(np.maximum(np.dstack([*crossing, model]), 0.0) + floor.mean())
+    strange = (_beyond_kin(off, kinds, size > limit, weight > 0, s) > limit).astype(np.uint8)
     solid = cv2.morphologyEx(strange, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     solid = cv2.dilate(solid, np.ones(around, np.uint8))
-    size = (usable.shape[1], usable.shape[0])
-    return np.asarray(cv2.resize(solid, size, interpolation=cv2.INTER_NEAREST) > 0)
+    whole = (usable.shape[1], usable.shape[0])
+    return np.asarray(cv2.resize(solid, whole, interpolation=cv2.INTER_NEAREST) > 0)
+
+
+def _beyond_kin(off: Array, kinds: Array, odd: Mask, shown: Mask, s: LightSettings) -> Array:
+    """(h, w) by how much odd cells are off more than crossings of the same two stripes elsewhere.
+
+    Where all crossings of two stripes are off alike, the sum of light is at fault and no stranger.
+
+    Args:
+        off: (h, w, 3) log light beyond the pattern.
+        kinds: (h, w, k) what the cells should look like.
+        odd: (h, w) cells to be judged; the others are 0.
+        shown: (h, w) cells that show cloth.
+        s: settings.
+    """
+    from scipy.spatial import cKDTree
+
+    beyond = np.zeros(odd.shape)
+    places = np.argwhere(odd)
+    all_shown = np.argwhere(shown)
+    some = all_shown[:: max(1, len(all_shown) // s.kin_cells)]
+    if not len(places) or not len(some):
+        return beyond
+    tree = cKDTree(kinds[tuple(some.T)])
+    apart, which = tree.query(kinds[tuple(places.T)], k=min(s.kin, len(some)))
+    which, apart = which.reshape(len(places), -1), apart.reshape(len(places), -1)
+    away = np.abs(some[which] - places[:, None]).max(axis=2) > 2 * s.strange_cells
+    alike = away & (apart < s.kin_apart)
+    theirs = np.where(alike[..., None], off[tuple(some[which].transpose(2, 0, 1))], np.nan)
+    enough = alike.sum(axis=1) >= s.least_kin
+    own = off[odd]
+    usual = np.zeros_like(own)
+    usual[enough] = np.nanmedian(theirs[enough], axis=1)
+    beyond[odd] = np.abs(own - usual).max(axis=1)
+    return beyond
 
 
 def even_out(pixels: FloatImage, field: LightField) -> None:

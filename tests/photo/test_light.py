@@ -93,6 +93,40 @@ def test_a_blot_is_a_stranger_and_the_check_is_not():
     assert strange.mean() < 0.01
 
 
+def test_a_crossing_that_is_off_everywhere_is_no_stranger():
+    """Two dark stripes cross darker than their sum, wherever they cross; a blot is but once."""
+    rng = np.random.default_rng(6)
+    light = cloth(rng).astype(np.float32)
+    dark = np.zeros((HEIGHT, WIDTH), bool)
+    for y in range(0, HEIGHT, 120):
+        for x in range(0, WIDTH, 120):
+            dark[y + 30 : y + 70, x + 30 : x + 70] = True
+    light[:, [x for x in range(WIDTH) if 30 <= x % 120 < 70]] = 0.35
+    light[[y for y in range(HEIGHT) if 30 <= y % 120 < 70]] = 0.35
+    light[dark] = 0.1
+    usable = np.ones((HEIGHT, WIDTH), bool)
+    assert strangers(light, usable, find_light(light, usable)).mean() < 0.01
+    light[200:260, 310:380] = (0.9, 0.1, 0.1)
+    found = strangers(light, usable, find_light(light, usable))
+    assert found[210:250, 320:370].mean() > 0.95
+    found[180:280, 290:400] = False
+    assert found.mean() < 0.02
+
+
+def test_a_bright_line_a_little_aside_is_no_stranger():
+    """A white line of three pixels among black ones that wanders by two pixels."""
+    rng = np.random.default_rng(7)
+    light = np.full((HEIGHT, WIDTH, 3), 0.02) * rng.normal(1, 0.03, (HEIGHT, WIDTH, 1))
+    light[:, 60:120] = light[:, 400:460] = (0.1, 0.02, 0.02)
+    for y in range(HEIGHT):
+        aside = round(2 * np.sin(y / 60))
+        for x in (200, 300, 520):
+            light[y, x + aside : x + aside + 3] = 0.6
+    light = light.astype(np.float32)
+    usable = np.ones((HEIGHT, WIDTH), bool)
+    assert strangers(light, usable, find_light(light, usable)).mean() < 0.005
+
+
 def test_the_card_turns_a_yellow_lamp_neutral():
     grey = np.array([0.05, 0.2, 0.5, 0.8])
     card = CardFound(
