@@ -1,111 +1,322 @@
-"""Lines of a thread or two side by side, told apart thread by thread.
+"""Which yarn each single thread is of, once yarns and threads are known.
 
-Where two narrow lines of different yarns are neighbours, the step between them hides beside the
-larger steps around them, and they pass for one band of a mixed colour. Once the threads have
-been counted, each thread's own colour can be looked at.
+Bands are cut where colour steps, before anything is known of yarns; a line of one thread that
+hardly differs from its neighbours, or two narrow lines side by side, pass for a part of a wider
+band then. With the yarns known, each thread's own colour is compared with what every yarn would
+look like there, between its neighbours; the likeliest run of yarns along the whole axis is sought
+exactly (Viterbi), and each change of yarn has its price.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.colours import steadied, to_lab
-from settscan.reading.stripes import Bands
+from settscan.reading.stripes import Bands, boxed, fit_edges
 from settscan.reading.threads import Lattice
 from settscan.settings import LINES, LineSettings
 
 Floats = NDArray[Any]
 Ints = NDArray[Any]
+Mask = NDArray[np.bool_]
 
 
-def split_lines(
-    profile: Floats,
-    bands: Bands,
-    yarns: Ints,
-    levels: Floats,
-    lattice: Lattice | None,
-    narrow: NDArray[np.bool_],
-    settings: LineSettings = LINES,
-) -> tuple[Bands, Ints]:
-    """Split narrow bands whose threads are of different yarns that occur elsewhere too.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Threads:
+    """The threads of an axis one by one, as its bands number them.
 
-    Args:
+    Attributes:
+        band: (n,) which band each is in; `at` (n + 1,) positions between them, pixels.
+        light: (n, 3) linear light of the middle of each.
+        say: (n,) how much of the cloth shows there, over what is usual; 0 where nothing does.
+    """
+
+    band: Ints
+    at: Floats
+    light: Floats
+    say: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """What the bands of one axis say.
+
+    Attributes:
         profile: (N, 3) linear light along the axis, physical.
+        cover: (N,) share of the cloth that shows at each element; 0 where that is too little.
         bands: bands of the axis.
         yarns: (n,) yarn of each band.
         levels: (m, 3) level that each yarn has in the profile.
-        narrow: (m,) yarns that have no wide band anywhere: they may be a mixture and no yarn.
-        lattice: thread coordinates; without them, or too few pixels a thread, nothing is split.
-        settings: see `LineSettings`.
+        lattice: thread coordinates; without them, or too few pixels a thread, nothing changes.
     """
-    if lattice is None or lattice.mean_pitch < settings.least_pitch:
-        return bands, yarns
-    known = steadied(to_lab(levels))
-    spread = np.hypot(bands.spread, settings.blur_spread)
-    coordinates = lattice.threads(bands.edges)
-    edges, own = [float(bands.edges[0])], []
-    for k, yarn in enumerate(yarns.tolist()):
-        start, end = coordinates[k], coordinates[k + 1]
-        number = round(float(end - start))
-        inner = 0 < k < len(yarns) - 1
-        parts = [(yarn, 1)]
-        if inner and 2 <= number <= settings.most_threads:
-            seen = steadied(to_lab(_threads(profile, lattice, (start, end), number, settings)))
-            price = settings.mixture_price if narrow[yarn] else settings.split_price
-            parts = _parts(seen, yarn, known, spread, price)
-        total = sum(n for _, n in parts)
-        done = 0
-        for name, n in parts:
-            done += n
-            share = done / total
-            edges.append(float(bands.edges[k] + share * (bands.edges[k + 1] - bands.edges[k])))
-            own.append(name)
-    if len(own) == len(yarns):
-        return bands, yarns
-    new = replace(
-        bands,
-        edges=np.array(edges),
-        levels=levels[own],
-        edge_errors=np.interp(edges, bands.edges, bands.edge_errors),
+
+    profile: Floats
+    cover: Floats
+    bands: Bands
+    yarns: Ints
+    levels: Floats
+    lattice: Lattice | None
+
+
+def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tuple[Axis, Axis]:
+    """Both axes with their bands as the single threads tell them.
+
+    A yarn that only lines have may be no yarn, but two threads or a thread and its neighbour
+    blurred into one: it is left out if the threads are explained nearly as well without it.
+    """
+    allowed = np.ones(len(axes[0].levels), dtype=bool)
+    found: list[tuple[Ints, float] | None] = [None, None]
+    for _ in range(settings.rounds):
+        # The lines that were found tell how much of a thread's light its neighbours lend.
+        known = [None if path is None else path[0] for path in found]
+        views = [_View.of(axis, of, settings) for axis, of in zip(axes, known, strict=True)]
+        found = [None if view is None else view.decoded(allowed, settings) for view in views]
+    for yarn in _only_lines(views, found, settings):
+        fewer = allowed & (np.arange(len(allowed)) != yarn)
+        if fewer.sum() < 2:
+            break
+        trial = [None if view is None else view.decoded(fewer, settings) for view in views]
+        if _total(trial) < _total(found) + settings.yarn_price:
+            allowed, found = fewer, trial
+    one, two = (
+        axis if view is None or path is None else view.as_bands(axis, path[0])
+        for axis, view, path in zip(axes, views, found, strict=True)
     )
-    return new, np.array(own, dtype=np.intp)
+    return one, two
 
 
-def _parts(
-    seen: Floats, yarn: int, known: Floats, spread: Floats, price: float
-) -> list[tuple[int, int]]:
-    """Runs (yarn, threads) of a band, one run if its threads (n, 3) are alike."""
-    cost = (((seen[:, None] - known[None]) / spread) ** 2).sum(axis=2)
-    if float(cost[:, yarn].sum() - cost.min(axis=1).sum()) < price:
-        return [(yarn, 1)]
-    runs: list[tuple[int, int]] = []
-    for name in np.argmin(cost, axis=1).tolist():
-        if runs and runs[-1][0] == name:
-            runs[-1] = (name, runs[-1][1] + 1)
-        else:
-            runs.append((name, 1))
-    return runs if len(runs) > 1 else [(yarn, 1)]
+def _total(found: list[tuple[Ints, float] | None]) -> float:
+    return sum(path[1] for path in found if path is not None)
+
+
+def _only_lines(
+    views: list[_View | None], found: list[tuple[Ints, float] | None], settings: LineSettings
+) -> list[int]:
+    """Yarns whose widest run is a line, the rarest first; none if an axis has no threads.
+
+    A thread that is partly hidden counts for the part that shows.
+    """
+    widest: dict[int, float] = {}
+    total: dict[int, float] = {}
+    for view, path in zip(views, found, strict=True):
+        if view is None or path is None:
+            return []
+        starts = np.flatnonzero(np.r_[True, path[0][1:] != path[0][:-1]])
+        runs = np.add.reduceat(view.threads.say, starts)
+        for yarn, shown in zip(path[0][starts].tolist(), runs.tolist(), strict=True):
+            widest[yarn] = max(widest.get(yarn, 0.0), shown)
+            total[yarn] = total.get(yarn, 0.0) + shown
+    lines = [yarn for yarn, shown in widest.items() if shown < settings.most_threads + 0.5]
+    return sorted(lines, key=lambda yarn: total[yarn])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _View:
+    """The threads of an axis with what is needed to compare them with every yarn.
+
+    `before` (n,) is the yarn of each as the bands have it, `cost` (n, m, m, m) minus the log
+    chance of what is seen, by the thread's yarn between its neighbours'.
+    """
+
+    threads: Threads
+    before: Ints
+    cost: Floats
+
+    @classmethod
+    def of(cls, axis: Axis, known: Ints | None, settings: LineSettings) -> _View | None:
+        """Compared at what the threads of `known` (n,) yarns show; None where none can be told."""
+        lattice = axis.lattice
+        if lattice is None or lattice.mean_pitch < settings.least_pitch or len(axis.levels) < 2:
+            return None
+        threads = _threads(axis.profile, axis.cover, axis.bands, lattice, settings)
+        if (threads.say > 0).sum() < settings.enough_threads:
+            return None
+        before = axis.yarns[threads.band]
+        of = before if known is None else known
+        levels = _own_levels(threads, of, axis.levels, settings)
+        cost = _costs(threads, of, levels, settings)
+        unlike = settings.as_before * (np.arange(len(levels)) != before[:, None])
+        return cls(threads=threads, before=before, cost=cost + unlike[:, None, :, None])
+
+    def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
+        """(n,) the likeliest yarn of each thread among those allowed, and its cost."""
+        some = np.flatnonzero(allowed)
+        change = settings.split_price * (1 - np.eye(len(some)))
+        path, cost = _likeliest(
+            self.cost[np.ix_(np.arange(len(self.cost)), some, some, some)], change
+        )
+        return some[path], cost
+
+    def as_bands(self, axis: Axis, yarns: Ints) -> Axis:
+        """The axis with bands of these threads."""
+        if (yarns == self.before).all():
+            return axis
+        starts = np.flatnonzero(np.r_[True, yarns[1:] != yarns[:-1]])
+        edges = np.append(self.threads.at[starts], self.threads.at[-1])
+        of = yarns[starts].astype(np.intp)
+        bands = fit_edges(axis.profile, edges, axis.bands.cell, levels=axis.levels[of])
+        return replace(axis, bands=bands, yarns=of)
 
 
 def _threads(
-    profile: Floats,
-    lattice: Lattice,
-    ends: tuple[float, float],
-    number: int,
-    settings: LineSettings,
-) -> Floats:
-    """(number, 3) mean light of the middle of each thread between two edges."""
+    profile: Floats, cover: Floats, bands: Bands, lattice: Lattice, settings: LineSettings
+) -> Threads:
+    """Every thread of each band, where the weave has it."""
+    numbers = np.maximum(np.round(np.diff(lattice.threads(bands.edges))), 1).astype(int)
+    between = _between(bands.edges, numbers, len(profile), lattice, settings)
+    middles = (between[1:] + between[:-1]) / 2
+    smooth = boxed(profile, settings.middle * lattice.mean_pitch)
     x = np.arange(len(profile), dtype=float)
-    at = (lattice.threads(x) - ends[0]) / (ends[1] - ends[0]) * number
-    middle = np.floor(at) + 0.5
-    found = np.zeros((number, 3))
-    for n in range(number):
-        inside = (np.floor(at) == n) & (np.abs(at - middle) < settings.middle / 2)
-        if not inside.any():
-            inside = np.arange(len(x)) == int(np.argmin(np.abs(at - n - 0.5)))
-        found[n] = profile[inside].mean(axis=0)
-    return found
+    light = np.stack([np.interp(middles, x, channel) for channel in smooth.T], axis=1)
+    shown = np.interp(middles, x, cover)
+    say = np.minimum(shown / max(float(np.median(shown)), 1e-6), 1.0)
+    # The picture's border cuts the first and the last thread anywhere.
+    whole = np.diff(between)[[0, -1]] / lattice.mean_pitch
+    say[[0, -1]] *= np.where(whole < settings.least_whole, 0.0, np.minimum(whole, 1.0))
+    return Threads(
+        band=np.repeat(np.arange(len(numbers)), numbers),
+        at=between,
+        light=light,
+        say=say,
+    )
+
+
+def _between(
+    edges: Floats, numbers: Ints, length: int, lattice: Lattice, settings: LineSettings
+) -> Floats:
+    """(n + 1,) positions between neighbouring threads, pixels, the ends of the axis included.
+
+    All colours change between two threads, at whole thread coordinates but for one offset that
+    hardly changes. An edge pushed aside by an unseen line does not move it: a median is taken.
+    """
+    whole = np.concatenate([[0], np.cumsum(numbers)])
+    offset = lattice.threads(edges) - whole
+    if len(offset) > 2:
+        # Where the picture ends is no edge.
+        offset[[0, -1]] = offset[[1, -2]]
+    reach = settings.offset_edges
+    steady = np.array(
+        [np.median(offset[max(k - reach, 0) : k + reach + 1]) for k in range(len(offset))]
+    )
+    wanted = np.arange(whole[-1] + 1)
+    x = np.arange(-0.5, length)
+    at = np.interp(wanted + np.interp(wanted, whole, steady), lattice.threads(x), x)
+    at[[0, -1]] = edges[[0, -1]]
+    return np.maximum.accumulate(at)
+
+
+def _own_levels(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Floats:
+    """(m, 3) level of each yarn as its threads show it here, where enough of them do.
+
+    Threads beside another yarn are left out, for they are blurred with it.
+    """
+    same = np.ones(len(of), dtype=bool)
+    same[1:] &= of[1:] == of[:-1]
+    same[:-1] &= of[1:] == of[:-1]
+    own = levels.copy()
+    for yarn in range(len(levels)):
+        inner = (of == yarn) & same & (threads.say > 0)
+        if inner.sum() >= settings.enough_threads:
+            own[yarn] = np.median(threads.light[inner], axis=0)
+    return own
+
+
+def _spill(
+    threads: Threads, of: Ints, levels: Floats, settings: LineSettings
+) -> tuple[float, float]:
+    """Shares of a thread's brightness and of its hue that come from each neighbour.
+
+    By least squares. Cameras and JPEG keep colour at half the detail of brightness or less.
+    """
+    own = levels[of[1:-1]]
+    beside = levels[of[:-2]] + levels[of[2:]] - 2 * own
+    left = threads.light[1:-1] - own
+    weight = threads.say[1:-1, None] / np.maximum(levels.mean(axis=0), 0.02)
+    shares = []
+    for mixed, off in zip(_bright_and_hue(beside), _bright_and_hue(left), strict=True):
+        product, power = float((weight * off * mixed).sum()), float((weight * mixed**2).sum())
+        shares.append(float(np.clip(product / max(power, 1e-12), 0.0, settings.most_spill)))
+    return shares[0], shares[1]
+
+
+def _bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
+    """Linear light (..., 3) as a grey of its luminance (IEC 61966-2-1) and what is left."""
+    bright = (light @ np.array([0.2126, 0.7152, 0.0722]))[..., None]
+    return bright, light - bright
+
+
+def _costs(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Floats:
+    """(n, m, m, m) minus the log chance of each thread by its yarn and its neighbours'."""
+    spill = _spill(threads, of, levels, settings)
+    looks = _looks(levels, spill)
+    # How much light the neighbours lend differs from thread to thread.
+    more = (spill[0] + settings.spill_spread, spill[1] + settings.spill_spread)
+    unsure = np.abs(_looks(levels, more) - looks)
+    seen = _steady(threads.light)
+    padded = np.pad(of, 1, mode="edge")
+    off = seen - looks[padded[:-2], padded[1:-1], padded[2:]]
+    shown = threads.say > 0
+    drift = _running_median(off, shown, settings.drift_threads)
+    spread = 1.4826 * np.median(np.abs(off - drift)[shown], axis=0)
+    spread = np.maximum(spread, settings.least_spread)
+    square = np.zeros((len(seen), *looks.shape[:3]))
+    for c in range(3):
+        away = (seen - drift)[:, None, None, None, c] - looks[None, ..., c]
+        square += away**2 / (spread[c] ** 2 + unsure[..., c] ** 2)
+    # Heavy tails: one thread far off every yarn tells little.
+    tails, say = settings.tails, threads.say[:, None, None, None]
+    cost = (tails + 3) / 2 * np.log1p(square * say / tails)
+    cost += np.log1p((unsure / spread) ** 2).sum(axis=-1)[None] / 2 * say
+    return np.asarray(cost)
+
+
+def _looks(levels: Floats, spill: tuple[float, float]) -> Floats:
+    """(m, m, m, 3) of a thread of the second yarn between threads of the first and the third."""
+    light: Any = 0.0
+    for part, share in zip(_bright_and_hue(levels), spill, strict=True):
+        beside = part[:, None, None] + part[None, None, :]
+        light = light + (1 - 2 * share) * part[None, :, None] + share * beside
+    return _steady(light)
+
+
+def _steady(light: Floats) -> Floats:
+    """Steadied CIELAB of linear light, kept off black where its logarithm would run away."""
+    return steadied(to_lab(np.clip(light, 1e-4, 1.0)))
+
+
+def _running_median(off: Floats, shown: Mask, reach: int) -> Floats:
+    """(n, 3) what the threads about each one are off by: light that is left, not yarn."""
+    drift = np.zeros_like(off)
+    for n in range(len(off)):
+        about = slice(max(n - reach, 0), n + reach + 1)
+        if shown[about].sum() > reach:
+            drift[n] = np.median(off[about][shown[about]], axis=0)
+    return drift
+
+
+def _likeliest(cost: Floats, change: Floats) -> tuple[Ints, float]:
+    """The path of least cost through yarns, and that cost.
+
+    Args:
+        cost: (n, m, m, m) of a thread's yarn between the one before and the one after.
+        change: (m, m) of a yarn followed by another.
+    """
+    yarns = cost.shape[1]
+    # State: the yarns of the thread before and of this one; before the first is its like.
+    best = np.where(np.eye(yarns, dtype=bool), 0.0, np.inf)
+    back = []
+    for here in cost[:-1]:
+        total = best[:, :, None] + here + change[None]
+        back.append(np.argmin(total, axis=0))
+        best = total.min(axis=0)
+    last = np.arange(yarns)
+    best = best + cost[-1][:, last, last]
+    one, two = np.unravel_index(int(np.argmin(best)), best.shape)
+    path = [int(two), int(one)]
+    for step in back[:0:-1]:
+        path.append(int(step[path[-1], path[-2]]))
+    return np.array(path[len(cost) - 1 :: -1], dtype=np.intp), float(best.min())

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.carriers import Carrier
-from settscan.reading.lines import split_lines
+from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtures
+from settscan.reading.texture import without_weave
 from settscan.reading.threads import (
     Lattice,
     Signals,
@@ -24,7 +25,7 @@ from settscan.reading.threads import (
     weave_carriers,
     weave_signals,
 )
-from settscan.settings import LINES, READ, THREADS, ReadSettings
+from settscan.settings import READ, THREADS, ReadSettings
 
 Floats = NDArray[Any]
 Expected = tuple[float | None, float | None]
@@ -118,15 +119,29 @@ def _look_at(
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
-    narrow = _only_narrow(palette, columns.widths / cells[0], rows.widths / cells[1])
-    columns, column_yarns = split_lines(
-        split.columns, columns, palette.of_columns, column_levels, lattices[0], narrow
+    clean = without_weave(split, columns, rows, palette, lattices)
+    along_x, along_y = split_lines(
+        (
+            Axis(
+                profile=clean.columns,
+                cover=np.where(split.blind_columns, 0.0, split.mask.mean(axis=0)),
+                bands=columns,
+                yarns=palette.of_columns,
+                levels=column_levels,
+                lattice=lattices[0],
+            ),
+            Axis(
+                profile=clean.rows + base,
+                cover=np.where(split.blind_rows, 0.0, split.mask.mean(axis=1)),
+                bands=physical,
+                yarns=palette.of_rows,
+                levels=row_levels,
+                lattice=lattices[1],
+            ),
+        )
     )
-    physical, row_yarns = split_lines(
-        split.rows + base, physical, palette.of_rows, row_levels, lattices[1], narrow
-    )
-    rows = _lowered(physical, base)
-    palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
+    columns, rows = along_x.bands, _lowered(along_y.bands, base)
+    palette = only_used(replace(palette, of_columns=along_x.yarns, of_rows=along_y.yarns))
     return Look(
         columns=columns,
         rows=rows,
@@ -135,16 +150,6 @@ def _look_at(
         column_lattice=lattices[0],
         row_lattice=lattices[1],
     )
-
-
-def _only_narrow(
-    palette: Palette, column_threads: Floats, row_threads: Floats
-) -> NDArray[np.bool_]:
-    """(m,) yarns whose bands are all so narrow that they may be lines of others side by side."""
-    widest = np.zeros(len(palette.colours))
-    np.maximum.at(widest, palette.of_columns, column_threads)
-    np.maximum.at(widest, palette.of_rows, row_threads)
-    return np.asarray(widest < LINES.most_threads + 0.5)
 
 
 def _lowered(bands: Bands, base: Floats) -> Bands:
@@ -260,8 +265,8 @@ def _lattices(
     courses = None
     if carriers:
         courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
-        if min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
-            courses = None
+    if courses and min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
+        courses = None
     if courses is not None:
         found = choose_multiple(
             courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers), expected

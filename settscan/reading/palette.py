@@ -126,7 +126,10 @@ def find_palette(
 def _with_outer(
     groups: Groups, sure: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
 ) -> tuple[Ints, NDArray[np.bool_]]:
-    """The yarn of every band, the unsure ones as the most alike, and which are like none."""
+    """The yarn of every band, the unsure ones as the most alike, and which are like none.
+
+    What the picture cuts may hold threads of two yarns: a colour between two is not strange.
+    """
     of = np.zeros(len(sure), dtype=np.intp)
     of[sure] = groups.of
     strange = np.zeros(len(sure), dtype=bool)
@@ -135,7 +138,17 @@ def _with_outer(
         apart = difference(lab[k][None], known)
         of[k] = int(np.argmin(apart))
         strange[k] = apart.min() >= settings.near_end
+        if strange[k] and len(groups.colours) > 1:
+            mixed = to_lab(np.clip(_mixtures(groups.colours), 0, 1))
+            strange[k] = difference(lab[k][None], mixed).min() >= settings.near_end
     return of, strange
+
+
+def _mixtures(colours: Floats, steps: int = 8) -> Floats:
+    """(N, 3) colours on the straight lines, in linear light, between any two."""
+    one, two = np.triu_indices(len(colours), 1)
+    share = np.linspace(0, 1, steps + 1)[:, None, None]
+    return np.asarray((share * colours[one] + (1 - share) * colours[two]).reshape(-1, 3))
 
 
 def merged(palette: Palette, settings: PaletteSettings = PALETTE) -> Palette:

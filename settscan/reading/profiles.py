@@ -35,6 +35,8 @@ class Additive:
         blind_columns, blind_rows: (W,), (H,) True where too little cloth shows; the effect there
             is that of the nearest measured ones.
         noise_columns, noise_rows: (3,) standard error of one element of the two effects.
+        steady_columns, steady_rows: (W,), (H,) weights of columns in the rows' means and of rows
+            in the columns'.
     """
 
     columns: Floats
@@ -47,6 +49,8 @@ class Additive:
     blind_rows: Mask
     noise_columns: Floats
     noise_rows: Floats
+    steady_columns: Floats
+    steady_rows: Floats
 
 
 def separate(
@@ -84,8 +88,11 @@ def separate(
         box = _readable_box(mask, settings.least_cover)
         columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
     mask = _inside(mask, box)
-    blind_columns = mask.mean(axis=0) < settings.blind_cover
-    blind_rows = mask.mean(axis=1) < settings.blind_cover
+    weights = _steadiness(_inside(pixels, box), mask, columns, rows, patch_px or 8, settings)
+    columns, rows = alternate(_inside(pixels, box), mask, settings.rounds, *weights)
+    blind = patch_px or settings.blind_px
+    blind_columns = mask.sum(axis=0) < min(blind, settings.blind_cover * len(mask))
+    blind_rows = mask.sum(axis=1) < min(blind, settings.blind_cover * mask.shape[1])
     columns, rows = _bridged(columns, blind_columns), _bridged(rows, blind_rows)
     residual = _inside(pixels, box) - columns.astype(np.float32)[None]
     residual -= rows.astype(np.float32)[:, None]
@@ -102,6 +109,8 @@ def separate(
         blind_rows=blind_rows,
         noise_columns=spread / np.sqrt(max(mask.shape[0], 1)),
         noise_rows=spread / np.sqrt(max(mask.shape[1], 1)),
+        steady_columns=weights[0],
+        steady_rows=weights[1],
     )
 
 
@@ -137,7 +146,7 @@ def _effects(pixels: FloatImage, mask: Mask, rounds: int) -> tuple[Floats, Float
         columns = pixels.mean(axis=0, dtype=np.float64)
         rows = pixels.mean(axis=1, dtype=np.float64)
         return columns, rows - rows.mean(axis=0)
-    return _alternate(pixels, mask, rounds)
+    return alternate(pixels, mask, rounds)
 
 
 def _foreign(
@@ -178,8 +187,8 @@ def _foreign(
     # A line of cloth shows the stripes that cross it; a tape does not.
     light_x = _patches(np.repeat(columns[:width].sum(axis=1)[None], size, axis=0), size)[0]
     light_y = _patches(np.repeat(rows[:height].sum(axis=1)[:, None], size, axis=1), size)[:, 0]
-    odd |= (_slope(seen, weight * cloth, light_x) < settings.least_slope)[:, None]
-    odd |= (_slope(seen.T, weight.T * cloth.T, light_y) < settings.least_slope)[None]
+    odd |= (_slope(seen, weight * cloth, light_x, settings) < settings.least_slope)[:, None]
+    odd |= (_slope(seen.T, weight.T * cloth.T, light_y, settings) < settings.least_slope)[None]
     return _whole(odd, mask, size)
 
 
@@ -191,10 +200,11 @@ def _whole(odd: Mask, mask: Mask, size: int) -> Mask:
     return foreign & mask
 
 
-def _slope(seen: Floats, weight: Floats, stripes: Floats) -> Floats:
+def _slope(seen: Floats, weight: Floats, stripes: Floats, settings: SeparateSettings) -> Floats:
     """(M,) how strongly the stripes (N,) that cross each line show in it (M, N): one in cloth.
 
-    Ones where the stripes have too little contrast to tell.
+    Ones where the stripes have too little contrast to tell. Light that is left over passes for
+    stripes across, which a dark line shows the less the darker it is: that is allowed for.
     """
     total = weight.sum(axis=1)
     known = np.maximum(total, 1e-6)
@@ -202,8 +212,9 @@ def _slope(seen: Floats, weight: Floats, stripes: Floats) -> Floats:
     spread = (weight @ stripes**2) / known - middle**2
     mean = (weight * seen).sum(axis=1) / known
     both = (weight * seen) @ stripes / known - mean * middle
-    telling = (spread > (0.05 * np.maximum(mean, 0.05)) ** 2) & (total > 4)
-    return np.where(telling, both / np.maximum(spread, 1e-12), 1.0)
+    telling = (spread > (settings.telling * np.maximum(mean, 0.05)) ** 2) & (total > 4)
+    dimmed = np.clip(mean / max(float(np.average(mean, weights=known)), 1e-6), 0.1, 1.0)
+    return np.where(telling, both / np.maximum(spread, 1e-12) / dimmed, 1.0)
 
 
 def _with_neighbours(odd: Mask) -> Mask:
@@ -270,21 +281,72 @@ def _too_little() -> Refusal:
     )
 
 
-def _alternate(pixels: FloatImage, mask: Mask, rounds: int) -> tuple[Floats, Floats]:
+def _steadiness(
+    pixels: FloatImage,
+    mask: Mask,
+    columns: Floats,
+    rows: Floats,
+    reach: int,
+    settings: SeparateSettings,
+) -> tuple[Floats, Floats]:
+    """Weights (W,) and (H,) of columns and rows: the less the weave stands out there, the more.
+
+    A white stripe among dark ones shows each crossing thread as white or not at all. A few such
+    stripes that lie alike in the weave would lend a row more white or less, as a stripe would.
+    """
+    total_x, total_y = np.zeros(mask.shape[1]), np.zeros(mask.shape[0])
+    for c in range(3):
+        left = pixels[:, :, c] - columns[:, c].astype(np.float32)[None]
+        left -= rows[:, c].astype(np.float32)[:, None]
+        left *= mask
+        left *= left
+        total_x += left.sum(axis=0, dtype=np.float64)
+        total_y += left.sum(axis=1, dtype=np.float64)
+
+    def weights(total: Floats, seen: Floats) -> Floats:
+        kernel = np.ones(max(1, min(reach, len(total))))
+        spread = np.convolve(total, kernel, "same")
+        power = spread / np.maximum(np.convolve(seen, kernel, "same"), 1.0)
+        usual = float(np.average(power, weights=np.maximum(seen, 1e-9)))
+        say = 1.0 / np.maximum(power / max(usual, 1e-12), settings.steadiest)
+        return np.asarray(say / say.mean())
+
+    return (
+        weights(total_x, mask.sum(axis=0, dtype=np.float64)),
+        weights(total_y, mask.sum(axis=1, dtype=np.float64)),
+    )
+
+
+def alternate(
+    pixels: FloatImage,
+    mask: Mask,
+    rounds: int,
+    of_columns: Floats | None = None,
+    of_rows: Floats | None = None,
+) -> tuple[Floats, Floats]:
     """Column (W, 3) and row (H, 3) effects of a picture with holes, by alternating means.
 
     The sums over the masked pixels are taken once; each round is then two matrix products.
+
+    Args:
+        pixels: (H, W, 3) linear light.
+        mask: (H, W) True where there is cloth.
+        rounds: of alternation.
+        of_columns: (W,) weights of the columns in the rows' means; even if None.
+        of_rows: (H,) weights of the rows in the columns' means.
     """
-    weights = mask.astype(np.float32)
-    per_column = np.maximum(weights.sum(axis=0, dtype=np.float64), 1.0)[:, None]
-    per_row = np.maximum(weights.sum(axis=1, dtype=np.float64), 1.0)[:, None]
-    masked = pixels * weights[:, :, None]
-    sum_columns = masked.sum(axis=0, dtype=np.float64)
-    sum_rows = masked.sum(axis=1, dtype=np.float64)
+    plain = mask.astype(np.float32)
+    seen = np.maximum(plain.sum(axis=1, dtype=np.float64), 1.0)
+    across = plain if of_columns is None else plain * of_columns.astype(np.float32)[None]
+    down = plain if of_rows is None else plain * of_rows.astype(np.float32)[:, None]
+    per_column = np.maximum(down.sum(axis=0, dtype=np.float64), 1e-3)[:, None]
+    per_row = np.maximum(across.sum(axis=1, dtype=np.float64), 1e-3)[:, None]
+    sum_columns = np.einsum("yxc,yx->xc", pixels, down, dtype=np.float64)
+    sum_rows = np.einsum("yxc,yx->yc", pixels, across, dtype=np.float64)
     columns = sum_columns / per_column
     rows = np.zeros_like(sum_rows)
     for _ in range(rounds):
-        rows = (sum_rows - weights @ columns.astype(np.float32)) / per_row
-        rows -= np.average(rows, axis=0, weights=per_row[:, 0])
-        columns = (sum_columns - weights.T @ rows.astype(np.float32)) / per_column
+        rows = (sum_rows - across @ columns.astype(np.float32)) / per_row
+        rows -= np.average(rows, axis=0, weights=seen)
+        columns = (sum_columns - down.T @ rows.astype(np.float32)) / per_column
     return columns, rows

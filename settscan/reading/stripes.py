@@ -156,7 +156,7 @@ def fit_edges(
         levels: (n, 3) known levels; None to fit them too.
         settings: see `StripeSettings`.
     """
-    smooth = _boxed(profile, cell)
+    smooth = boxed(profile, cell)
     weight = 1.0 / np.sqrt(np.maximum(profile.mean(axis=0), 0.02))
     trials = []
     for blur in settings.blur_cells:
@@ -181,7 +181,7 @@ def fit_edges(
     )
 
 
-def _boxed(profile: Floats, cell: float) -> Floats:
+def boxed(profile: Floats, cell: float) -> Floats:
     """Mean over one cell centred on each element, exact for fractional cells."""
     total = np.vstack([np.zeros(profile.shape[1]), np.cumsum(profile, axis=0)])
     at = np.arange(len(total)) - 0.5

@@ -98,8 +98,8 @@ class Lattice:
 def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette) -> Signals:
     """The residual as weave contrast and as weave shading."""
     height, width = split.mask.shape
-    warp = palette.colours[palette.of_columns][_band_of(columns, width)].astype(np.float32)
-    weft = palette.colours[palette.of_rows][_band_of(rows, height)].astype(np.float32)
+    warp = palette.colours[palette.of_columns][band_of(columns, width)].astype(np.float32)
+    weft = palette.colours[palette.of_rows][band_of(rows, height)].astype(np.float32)
     contrast = np.zeros((height, width), np.float32)
     for c in range(3):
         contrast += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
@@ -108,7 +108,7 @@ def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette
     return Signals(contrast=contrast, shading=shading.astype(np.float32), mask=split.mask)
 
 
-def _band_of(bands: Bands, length: int) -> NDArray[np.intp]:
+def band_of(bands: Bands, length: int) -> NDArray[np.intp]:
     """Band index of each pixel."""
     inside = np.searchsorted(bands.edges, np.arange(length)) - 1
     return np.clip(inside, 0, len(bands.levels) - 1)
@@ -147,14 +147,19 @@ def follow_weave(
     column_edges: Floats,
     row_edges: Floats,
     settings: ThreadSettings = THREADS,
-) -> tuple[Advance, Advance]:
-    """Cycles of the weave along x and along y, each pass measured against the one before."""
+) -> tuple[Advance, Advance] | None:
+    """Cycles of the weave along x and along y, each pass measured against the one before.
+
+    None where the wave is so long that the picture holds but one window of it.
+    """
     height, width = signals.mask.shape
     along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
     turned = signals.turned()
     for _ in range(settings.passes):
         x = _weave_steps(signals, along_x, along_y, column_edges, settings)
         y = _weave_steps(turned, along_y, along_x, row_edges, settings)
+        if min(len(x.at), len(y.at)) < 2:
+            return None
         along_x, along_y = Course.following(x, width), Course.following(y, height)
     return (
         _forward(_weave_phase(signals, along_x, along_y)),
@@ -220,7 +225,7 @@ def ripple_signal(profile: Floats, bands: Bands, cell: float) -> Floats:
 
     Near an edge, where the fit of a step hides the threads, the ripple is set to zero.
     """
-    step = bands.levels[_band_of(bands, len(profile))]
+    step = bands.levels[band_of(bands, len(profile))]
     rest = (profile - step).sum(axis=1) / np.maximum(profile.sum(axis=1), 0.02)
     x = np.arange(len(profile))
     inner = bands.edges[1:-1]

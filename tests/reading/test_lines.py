@@ -1,0 +1,98 @@
+"""Single threads told apart, on cloths drawn thread by thread."""
+
+import numpy as np
+import pytest
+
+from settscan.reading.read import read_cloth
+from tests.reading.woven import drawdown, flat, threads_of, woven
+
+LIGHT = {
+    "A": np.array([0.02, 0.06, 0.025]),  # bottle green
+    "B": np.array([0.015, 0.015, 0.018]),  # black
+    "C": np.array([0.84, 0.79, 0.79]),  # white
+    "D": np.array([0.07, 0.02, 0.13]),  # purple
+}
+WARP = "B10 A6 B1 A6 B10 C2 D5 B1 A8 C2 B12 A6 B1 A6 B10 C2 D5 B1 A8 C2 B12"
+WEFT = "B12 A6 B1 A6 B10 C2 D5 B1 A8 C2 B12 A12"
+
+
+def whole(axis):
+    """Stripes of an axis as (threads, colour) without the outermost."""
+    return [s.threads for s in axis.stripes[1:-1]]
+
+
+def counts(text):
+    return [int(word[1:]) for word in text.split()[1:-1]]
+
+
+@pytest.mark.parametrize("weave", ["2/2 twill Z", "plain"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_dark_lines_of_one_thread_are_seen_beside_white_ones(weave, seed):
+    """Black on bottle green steps by a fortieth of what the white threads lend a row or not."""
+    picture = woven(
+        threads_of(WARP), threads_of(WEFT), weave, 8.0, light=LIGHT, noise=0.01, seed=seed
+    )
+    read = read_cloth(flat(picture))
+    assert whole(read.columns) == counts(WARP)
+    assert whole(read.rows) == counts(WEFT)
+    assert len(read.yarns) == 4
+
+
+def test_hue_that_runs_into_the_neighbours_makes_no_yarn():
+    """JPEG keeps hue at half the detail: a line of one thread looks half like its neighbours."""
+    picture = woven(
+        threads_of(WARP), threads_of(WEFT), "2/2 twill Z", 7.0, light=LIGHT, noise=0.01, seed=3
+    )
+    grey = picture @ np.array([0.2126, 0.7152, 0.0722], np.float32)
+    hue = picture - grey[..., None]
+    blurred = np.zeros_like(hue)
+    for step in (-2, -1, 0, 1, 2):
+        blurred += np.roll(hue, step, axis=1) / 5
+    hue, blurred = blurred, np.zeros_like(hue)
+    for step in (-2, -1, 0, 1, 2):
+        blurred += np.roll(hue, step, axis=0) / 5
+    read = read_cloth(flat(np.maximum(grey[..., None] + blurred, 0)))
+    assert whole(read.columns) == counts(WARP)
+    assert whole(read.rows) == counts(WEFT)
+    assert len(read.yarns) == 4
+
+
+def test_two_lines_side_by_side_are_no_mixed_yarn():
+    warp = "A12 B1 C1 A12 D8 A12 C1 B1 A12 D8 A6 B6 A6 C4 A12"
+    weft = "A12 D8 A12 B4 A8 C4 A12 D8 A12"
+    light = LIGHT | {"A": np.array([0.3, 0.1, 0.1])}
+    picture = woven(threads_of(warp), threads_of(weft), "plain", 6.0, light=light, noise=0.01)
+    read = read_cloth(flat(picture))
+    assert whole(read.columns) == counts(warp)
+    assert len(read.yarns) == 4
+
+
+def test_one_odd_thread_is_no_stripe():
+    """A slub: one thread a fifth lighter than its yarn, not in another yarn's colour."""
+    columns, rows = threads_of(WARP), threads_of(WEFT)
+    odd = columns.copy()
+    place = 10 + 3  # in the first A6
+    odd[place] = "S"
+    light = LIGHT | {"S": LIGHT["A"] * 1.2}
+    read = read_cloth(flat(woven(odd, rows, "2/2 twill Z", 8.0, light=light, noise=0.01)))
+    assert whole(read.columns) == counts(WARP)
+
+
+def test_what_is_hidden_keeps_its_doubt():
+    """A ruler from top to bottom hides a line: the stripe it lies in is not stated as certain."""
+    warp = "B10 A20 D1 A20 C4 B10 A41 C4 B10 A20 D1 A20 C4 B10"
+    picture = woven(threads_of(warp), threads_of(WEFT), "2/2 twill Z", 6.0, light=LIGHT, noise=0.01)
+    mask = np.ones(picture.shape[:2], bool)
+    hidden = slice(round(6.0 * 26), round(6.0 * 36))
+    mask[:, hidden] = False
+    read = read_cloth(flat(picture, mask=mask))
+    over = [s for s in read.columns.stripes if s.start_px < 6 * 31 < s.end_px]
+    assert len(over) == 1
+    assert over[0].chance < 0.9
+    assert over[0].low < over[0].threads
+
+
+def test_the_drawing_has_the_lines():
+    """The yardstick: what the tests above ask for is there to be read."""
+    assert WARP.count(" B1 ") == 4
+    assert drawdown("2/2 twill Z").shape == (4, 4)
