@@ -234,6 +234,11 @@ def cut_in_turn(stripes: Iterable[Stripe], lengths: Iterable[int]) -> list[tuple
     return parts
 
 
+def bout_orders(winding: WindingPlan) -> list[tuple[Stripe, ...]]:
+    """The stripes of each bout, from left to right."""
+    return cut_in_turn(winding.plan.order, (bout.ends for bout in winding.bouts))
+
+
 def stretches(plan: WarpPlan) -> tuple[Stretch, ...]:
     """The warp as its blocks, like neighbours listed once: "repeat 1 to 3", three times."""
     return stretches_of(plan.order, plan.blocks, "the whole warp")

@@ -7,9 +7,10 @@ the same bytes: no date, no random name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from io import BytesIO
 from typing import Any
 
@@ -20,6 +21,7 @@ from settscan.sheets.lettered import Lettered
 from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.preview import blended
+from settscan.sheets.stamps import Draw, Stamps
 from settscan.sheets.words import Say
 
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
@@ -30,7 +32,6 @@ _WHOLE = 8  # rows of a table that is not divided between pages if it can be hel
 _CHAPTER = 72.0  # a title with its line, and the space above it
 _BETWEEN = 16.0
 _FOOT = 46.0  # from the bottom edge to the line above the footer
-Draw = Callable[[Any], None]
 
 
 @contextmanager
@@ -84,7 +85,7 @@ class Paper(Lettered):
         self.bottom = self.height - _FOOT - 14
         self.y = MARGIN
         self._pages: list[_Page] = []
-        self._hatches: dict[str, tuple[Mark, float, float]] = {}
+        self._stamps = Stamps()
 
     @property
     def inner(self) -> float:
@@ -135,10 +136,7 @@ class Paper(Lettered):
             canvas.setTitle(self.title)
             canvas.setSubject(subject)
             canvas.setCreator("settscan")
-            for name, (mark, wide, high) in self._hatches.items():
-                canvas.beginForm(name, 0, 0, wide, high)
-                draw_hatched(canvas, mark, wide, high)
-                canvas.endForm()
+            self._stamps.write(canvas)
             for number, page in enumerate(self._pages, 1):
                 for draw in page.draws:
                     draw(canvas)
@@ -211,9 +209,9 @@ class Paper(Lettered):
         dash: bool = False,
     ) -> None:
         """A rectangle whose top left corner is (x, y)."""
+        look = "box", round(wide, 2), round(high, 2), fill, stroke, width, round(round_by, 2), dash
 
         def draw(canvas: Any) -> None:
-            canvas.saveState()
             if dash:
                 canvas.setDash(3, 3)
             if fill:
@@ -221,14 +219,14 @@ class Paper(Lettered):
             if stroke:
                 canvas.setStrokeColor(ink(stroke))
                 canvas.setLineWidth(width)
-            place, how = (x, self.height - y - high, wide, high), (bool(stroke), bool(fill))
+            how = bool(stroke), bool(fill)
             if round_by:
-                canvas.roundRect(*place, round_by, *how)
+                canvas.roundRect(0, 0, wide, high, round_by, *how)
             else:
-                canvas.rect(*place, *how)
-            canvas.restoreState()
+                canvas.rect(0, 0, wide, high, *how)
 
-        self._add(draw)
+        place = x, self.height - y - high, wide, high
+        self._add(self._stamps.placed(look, draw, place, beyond=width))
 
     def tick_box(self, x: float, y: float, size: float) -> None:
         """An empty box to tick."""
@@ -251,16 +249,10 @@ class Paper(Lettered):
 
     def hatched(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
         """A rectangle in a yarn's colour with its line pattern; no letter."""
-        name = f"hatch-{mark.key}-{wide:.2f}-{high:.2f}"
-        self._hatches.setdefault(name, (mark, wide, high))
-
-        def draw(canvas: Any) -> None:
-            canvas.saveState()
-            canvas.translate(x, self.height - y - high)
-            canvas.doForm(name)
-            canvas.restoreState()
-
-        self._add(draw)
+        look = "hatched", mark.key, round(wide, 2), round(high, 2)
+        place = x, self.height - y - high, wide, high
+        draw = partial(draw_hatched, mark=mark, wide=wide, high=high)
+        self._add(self._stamps.placed(look, draw, place))
 
     def swatch(self, x: float, y: float, wide: float, high: float, mark: Mark) -> None:
         """A hatched rectangle with the yarn's letter on a clear plate."""

@@ -168,10 +168,12 @@ def _block_rule(sheet: Paper, plan: WarpPlan) -> None:
     """Below the strip: where each repeat begins and ends."""
     top = sheet.y + 5
     sheet.rule(sheet.left, top, sheet.right, top, GREY, 0.6)
-    last = -100.0
+    last = ruled = -100.0
     for block in plan.blocks:
         at = sheet.left + sheet.inner * block.first_end / plan.ends
-        sheet.rule(at, top - 4, at, top + 4, GREY, 0.6)
+        if at - ruled > 1:  # closer ones run into each other on paper
+            sheet.rule(at, top - 4, at, top + 4, GREY, 0.6)
+            ruled = at
         wide = sheet.inner * block.ends / plan.ends
         if wide > 46 and at > last:
             sheet.text(at + wide / 2, top + 12, block.label, "text", 8, GREY, "middle")

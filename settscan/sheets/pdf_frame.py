@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from settscan.cloth.model import Stripe
 from settscan.sheets import content
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.paper import GREY, LINE, Column, Paper
@@ -122,11 +125,12 @@ def draw_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> Non
     room = sheet.bottom - sheet.y
     high = next((h for h in (_TAG, _LEAST_TAG) if rows * (h + _TAG_GAP) - _TAG_GAP <= room), _TAG)
     wide = (sheet.inner - _TAG_GAP) / 2
-    for place, bout in enumerate(winding.bouts):
+    orders = content.bout_orders(winding)
+    for place, (bout, order) in enumerate(zip(winding.bouts, orders, strict=True)):
         if place % 2 == 0:
             sheet.need(high)
         left = sheet.left + place % 2 * (wide + _TAG_GAP)
-        _tag(sheet, winding, bout, (left, wide, high), marks)
+        _tag(sheet, winding, bout, order, (left, wide, high), marks)
         if place % 2 or place == len(winding.bouts) - 1:
             sheet.y += high + _TAG_GAP
 
@@ -135,6 +139,7 @@ def _tag(
     sheet: Paper,
     winding: WindingPlan,
     bout: Bout,
+    order: Sequence[Stripe],
     place: tuple[float, float, float],
     marks: dict[str, Mark],
 ) -> None:
@@ -146,7 +151,6 @@ def _tag(
     number = sheet.width_of(str(bout.number), "bold", 34)
     sheet.text(x + 44 + number, top + 36, f"of {len(winding.bouts)}", "text", 13, GREY)
     sheet.text(x + wide - 12, top + 36, f"{bout.ends} ends", "bold", 17, INK, "right")
-    order = content.cut_out(winding.plan.order, bout.first_end - 1, bout.ends)
     sheet.strip(x + 12, top + 44, wide - 24, 11, order, marks)
     room = high - 64
     size = next(

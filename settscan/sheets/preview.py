@@ -23,6 +23,7 @@ Rgb = tuple[float, float, float]
 
 _MOST_PIXELS = 60_000_000  # a picture beyond this helps nobody and fills the memory
 _STEPS = 4095  # of linear light; finer than an 8-bit sRGB value even in the shadows
+_EFFORT = 3  # of zlib, 0 to 9: half the time of the usual 6, a tenth more bytes
 _EDGE = 0.72  # light at the edge of a thread, as a share of that on its crown
 
 
@@ -222,8 +223,11 @@ def _png(width: int, height: int, rows: Iterable[bytes], dpi: float | None) -> b
             struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
         )
 
-    packer = zlib.compressobj(6)
-    packed = [packer.compress(b"\0" + row) for row in rows]
+    packer = zlib.compressobj(_EFFORT)
+    packed, above, same = [], b"", b"\2" + bytes(3 * width)  # filter 2: the difference from above
+    for row in rows:
+        packed.append(packer.compress(same if row == above else b"\0" + row))
+        above = row
     packed.append(packer.flush())
     parts = [chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0))]
     parts.append(chunk(b"sRGB", b"\0"))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
+from settscan.cloth.model import Stripe
 from settscan.sheets import at_loom, content, weft_lines
 from settscan.sheets.bout_sets import BoutSet, bout_sets, times_in_words
 from settscan.sheets.drafts import draft_cells
@@ -63,9 +65,13 @@ def sheets_html(
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        optimized=False,  # they are read in, filled once and thrown away
     )
     env.globals.update(
-        plural=content.plural, passes_note=passes_note, times_in_words=times_in_words
+        plural=content.plural,
+        passes_note=passes_note,
+        times_in_words=times_in_words,
+        outlines=outlines,
     )
     marks = marks_of(plan.cloth.yarns)
     pictures = pictures.for_print()
@@ -87,6 +93,16 @@ def sheets_html(
         **(_beam(winding) if isinstance(winding, SectionPlan) else _bouts(winding, marks)),
     )
     return said_in_html(page.strip(), say) + "\n"
+
+
+def outlines(stripes: Iterable[Stripe], high: int) -> dict[str, str]:
+    """Stripes side by side as SVG outlines, a thread one unit wide: all of a yarn in one."""
+    found: dict[str, list[str]] = {}
+    at = 0
+    for yarn, threads in stripes:
+        found.setdefault(yarn, []).append(f"M{at} 0h{threads}v{high}h-{threads}z")
+        at += threads
+    return {yarn: "".join(parts) for yarn, parts in found.items()}
 
 
 def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
@@ -126,7 +142,6 @@ def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
 
 def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
     """What the sheets of a mill, reel or board say."""
-    order = winding.plan.order
     return {
         "beam": None,
         "how_to_read": HOW_TO_READ,
@@ -135,7 +150,7 @@ def _bouts(winding: WindingPlan, marks: dict[str, Any]) -> dict[str, Any]:
         "path_length": content.length(winding.path.length_mm, winding.plan.wishes.units),
         "tie_sentences": tie_sentences(winding),
         "sets": [_bout_set(winding, bouts, marks) for bouts in bout_sets(winding)],
-        "orders": [content.cut_out(order, bout.first_end - 1, bout.ends) for bout in winding.bouts],
+        "orders": content.bout_orders(winding),
         "bout_rows": bout_rows(winding),
         "odd_groups": odd_groups(winding),
         "hand_head": HAND_HEAD,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from settscan.cloth.model import Stripe
 from settscan.sheets.bout_sets import BoutSet, bout_sets, listed
-from settscan.sheets.content import cut_out, plural
+from settscan.sheets.content import bout_orders, plural
 from settscan.winding.model import Bout, OddStripe, Tie, TieKind, WindingPlan, WindingStep
 
 _PAGE = 3.0  # cost of a page, against that of its empty share squared
@@ -104,12 +104,12 @@ def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
     """A card for each bout, in the order of the warp."""
     found = []
     before = "the left edge"
-    for bout in winding.bouts:
+    for bout, order in zip(winding.bouts, bout_orders(winding), strict=True):
         found.append(
             Card(
                 title=f"Bout {bout.number} of {len(winding.bouts)}",
                 place=f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left",
-                order=cut_out(winding.plan.order, bout.first_end - 1, bout.ends),
+                order=order,
                 edges=f"From {before} to {bout.split_reason}.",
                 ticks=(
                     "wound",

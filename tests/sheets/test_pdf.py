@@ -9,6 +9,7 @@ from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
+from pypdf.generic import ContentStream
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet
 from settscan.cloth.notation import parse_sequence
@@ -41,6 +42,19 @@ def test_pages_are_numbered_and_named(pages) -> None:
     for number, page in enumerate(pages, 1):
         assert f"page {number} of {len(pages)}" in page
         assert "Harbour blanket" in page
+
+
+def test_whatever_is_set_down_in_several_places_is_in_the_file(plans) -> None:
+    """A viewer leaves out without a word what a page names and the file does not have."""
+    reader = PdfReader(BytesIO(sheets_pdf(*plans)))
+    placed = 0
+    for page in reader.pages:
+        operations = ContentStream(page.get_contents(), reader).operations
+        named = [operands[0] for operands, operator in operations if operator == b"Do"]
+        held = page["/Resources"].get("/XObject", {})
+        assert set(named) <= set(held)
+        placed += len(named)
+    assert placed > 100  # swatches, boxes to tick, pictures
 
 
 def test_the_counts_add_up_to_the_ends(plans, pages) -> None:
