@@ -1132,6 +1132,8 @@ class BarSettings:
         smooth_steps: steps whose mean is compared; some threads, so that the weave cancels.
         least_seen: share of the longer side over which a bar is compared with what lies beside.
         least_contrast: square root of linear light by which it differs from that.
+        least_edge: share of its edges along which it does: a stripe of its own colour may come
+            to it here and there.
         most_slope: with which light on a bar follows that beside it: none, while in a cloth it
             has the slope one; shadows and reflections leave a little.
         plain: square root of linear light by which a bar may vary, its numerals left out.
@@ -1150,6 +1152,7 @@ class BarSettings:
     smooth_steps: int = 9
     least_seen: float = 0.2
     least_contrast: float = 0.05
+    least_edge: float = 0.6
     most_slope: float = 0.3
     plain: float = 0.12
     least_plain: float = 0.8

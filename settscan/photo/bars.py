@@ -139,6 +139,8 @@ def _bar(
     slopes = [slope for slope in told if slope is not None]
     if not slopes or max(slopes) > s.most_slope:
         return None
+    if min(_edge_shown(pair, edge, picture, zoom, side, s) for edge in (0.0, 1.0)) < s.least_edge:
+        return None  # lines of the weave, and no edge
     usual = np.median(inside[between], axis=0)
     plain = np.abs(inside - usual).max(axis=1) < s.plain
     if plain[between].mean() < s.least_plain:
@@ -156,6 +158,24 @@ def _bar(
         (ends.min() - edge, pair.width + edge),
     ]
     return np.array([pair.origin + a * pair.along + c * pair.across for a, c in corners])
+
+
+def _edge_shown(
+    pair: _Pair,
+    edge: float,
+    picture: FloatImage,
+    zoom: tuple[float, float],
+    side: float,
+    s: BarSettings,
+) -> float:
+    """Share of an edge (0 is the first, 1 the second) along which its two sides differ."""
+    t = np.arange(pair.start, pair.stop, s.step * side)
+    strip, shown = _strip(pair, t, edge + _SIDES * s.beside * side / pair.width, picture, zoom, s)
+    seen = shown.all(axis=1)
+    if not seen.any():
+        return 1.0  # it runs along the frame
+    sides = strip[seen][:, _SIDES < 0].mean(axis=1), strip[seen][:, _SIDES > 0].mean(axis=1)
+    return float((np.abs(sides[0] - sides[1]).max(axis=1) > s.least_contrast).mean())
 
 
 def _follows(inside: Array, beside: Array, s: BarSettings) -> float | None:

@@ -73,6 +73,19 @@ def test_stripes_alone_are_no_bars():
     assert find_bars(photo(check(stripe=60))) == ()
 
 
+@pytest.mark.parametrize(("half", "apart", "length"), [(190, 200, 400), (210, 250, 460)])
+def test_lines_in_a_plain_ground_between_stripes_are_no_bar(half, apart, length):
+    """Two faint lines across a plain ground, such as a twill makes: nothing ends at them."""
+    picture = check(stripe=60)
+    picture[450 - half : 450 + half, 600 - half : 600 + half] = (40, 45, 30)
+    along, across = np.array([1, 1]) / np.sqrt(2), np.array([-1, 1]) / np.sqrt(2)
+    for side in (-1, 1):
+        middle = np.array([600, 450]) + side * apart / 2 * across
+        ends = np.rint([middle - length / 2 * along, middle + length / 2 * along]).astype(int)
+        cv2.line(picture, ends[0].tolist(), ends[1].tolist(), (100, 105, 90), 3, cv2.LINE_AA)
+    assert find_bars(photo(picture)) == ()
+
+
 def test_a_photo_of_sixteen_bits_is_looked_at_alike():
     outline = corners((600, 180), 900, 90, 4)
     eight = with_bar(outline).encoded
