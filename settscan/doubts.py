@@ -78,6 +78,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "{number} stripes have an uncertain count.",
         "Count them on the cloth with a glass; they are marked in the project file.",
     ),
+    "hidden-stripes": (
+        "Something lies over the cloth from {axis} stripe {first} to stripe {last}: what is under"
+        " it was not seen, and may be more stripes than these.",
+        "Lay the ruler elsewhere and photograph again, or look there and write in what you find.",
+    ),
     "breaks-repeat": (
         "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"
         " {expected}.",

@@ -897,6 +897,8 @@ class ReadSettings:
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
         steady_drift: drift of the coordinate in threads up to which a stripe tells the pitch.
+        least_hidden: threads of a stripe, all covered, that may be another stripe.
+        other_hidden: chance that there is one.
         wander: how far the spacing within a stripe is from the axis' mean, as a share.
         width_spread: of a stripe's width in threads, blur and soft edges.
         most_off: bound of its chi squared; a border may be sett closer.
@@ -915,6 +917,8 @@ class ReadSettings:
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15
     lost_cycles: float = 0.8
+    least_hidden: float = 2.0
+    other_hidden: float = 0.3
     wander: float = 0.06
     width_spread: float = 0.3
     most_off: float = 18.0

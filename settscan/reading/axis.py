@@ -74,6 +74,8 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
         for group in pattern.groups
     )
     settled = _with_other_multiple(settle_together(decoded, groups), work.lattice)
+    hidden = _hidden_threads(work, coordinates)
+    settled = tuple(_perhaps_two(c, h, settings) for c, h in zip(settled, hidden, strict=True))
     stripes = tuple(_stripe(work, i, count, cut[i]) for i, count in enumerate(settled))
     pitch = _pitch(work, coordinates)
     return AxisRead(
@@ -83,7 +85,7 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
         density=_density(work, pitch),
         repeat=_repeat(pattern, seen, settled),
         counted_by=work.lattice.found_by if work.lattice else "density",
-        doubts=_doubts(work, pattern, seen, settled, settings),
+        doubts=_doubts(work, pattern, seen, settled, hidden, settings),
     )
 
 
@@ -185,6 +187,26 @@ def _edge_sd(work: AxisWork, pitch: float) -> Floats:
     return np.asarray(errors)
 
 
+def _hidden_threads(work: AxisWork, coordinates: Floats) -> Floats:
+    """(n,) threads of each stripe that something lies over, from end to end of them."""
+    before = np.concatenate([[0], np.cumsum(work.blind)])
+    at = np.clip(work.bands.edges + 0.5, 0, len(work.blind))
+    covered = np.diff(np.interp(at, np.arange(len(before)), before))
+    return np.asarray(covered * np.diff(coordinates) / np.maximum(work.bands.widths, 1e-9))
+
+
+def _perhaps_two(count: Count, hidden: float, settings: ReadSettings) -> Count:
+    """A count that owns up to what lies hidden in its stripe: another stripe, perhaps."""
+    most = min(round(hidden), count.threads - 1)
+    if hidden < settings.least_hidden or most < 1:
+        return count
+    table = {n: chance * (1 - settings.other_hidden) for n, chance in count.chances}
+    for fewer in range(1, most + 1):
+        n = count.threads - fewer
+        table[n] = table.get(n, 0.0) + settings.other_hidden / most
+    return Count.from_table(table)
+
+
 def _half(measured: Measured) -> float:
     """Half the relative width of the interval."""
     return float((measured.high - measured.low) / 2 / measured.value)
@@ -248,10 +270,18 @@ def _doubts(
     pattern: Pattern,
     seen: tuple[Seen, ...],
     settled: tuple[Count, ...],
+    hidden: Floats,
     settings: ReadSettings,
 ) -> tuple[Doubt, ...]:
     """Doubts about this axis; its name is filled in by the caller as warp or weft."""
     found: list[Doubt] = []
+    under = np.flatnonzero(hidden >= settings.least_hidden)
+    if len(under):
+        found.append(
+            doubt(
+                "hidden-stripes", axis=work.name, first=int(under[0]) + 1, last=int(under[-1]) + 1
+            )
+        )
     unsure = sum(
         c.chance < settings.doubtful for c, s in zip(settled, seen, strict=True) if not s.cut
     )
@@ -262,7 +292,7 @@ def _doubts(
     for index in pattern.breaks:
         group = next(g for g in pattern.groups if index in g)
         partners = [settled[g].threads for g in group if g != index and not seen[g].cut]
-        if partners and not seen[index].cut:
+        if partners and not seen[index].cut and index not in under:
             found.append(
                 doubt(
                     "breaks-repeat",

@@ -109,6 +109,23 @@ def test_a_break_is_counted_as_it_is_and_told():
     assert format_sequence(axis.repeat.sequence) in ("B/4 A12 C/6", "C/6 A12 B/4")
 
 
+def test_what_something_hides_is_no_mistake_but_may_be_more_stripes():
+    """A ruler over the middle of a stripe: it is said, and called no mistake."""
+    text = TEXT.replace("C6 A12 B4 A3", "C6 A13 B4 A3")
+    seen = read_axis(work(text))
+    blind = np.zeros(round(seen.stripes[-1].end_px) + 1, bool)
+    start = round(seen.stripes[8].start_px - 19.5 + 5 * PX)
+    blind[start : start + round(4 * PX)] = True
+    axis = read_axis(work(text, blind=blind))
+    assert [d.name for d in axis.doubts] == ["hidden-stripes", "uncertain-counts"]
+    assert "9" in axis.doubts[0].sentence
+    hidden = axis.stripes[8]
+    assert (hidden.threads, hidden.low, hidden.high) == (13, 10, 13)  # nine in ten of the chance
+    assert hidden.chance < 0.75
+    others = [s for k, s in enumerate(axis.stripes[1:-1], 1) if k != 8]
+    assert all(s.chance > 0.9 for s in others)
+
+
 def test_less_than_a_repeat_is_partial_and_told():
     axis = read_axis(work("A7 B4 A12 C6 D9"))
     assert axis.repeat.kind is SequenceKind.PARTIAL
