@@ -37,18 +37,23 @@ class Count:
         return self.chances[0][1]
 
     def interval(self, share: float = 0.9) -> tuple[int, int]:
-        """The narrowest run of whole numbers that holds at least `share` of the chance."""
-        table = dict(self.chances)
-        low = high = self.threads
+        """A narrow run of whole numbers that holds at least `share` of the chance.
+
+        It grows from the likeliest to the next number with any chance on one side or the other,
+        however far that is: half as many threads, say, where the weave may be another.
+        """
+        table = sorted(self.chances)
+        first = last = next(k for k, (n, _) in enumerate(table) if n == self.threads)
         held = self.chance
-        while held < share and (table.get(low - 1, 0) > 0 or table.get(high + 1, 0) > 0):
-            if table.get(low - 1, 0.0) >= table.get(high + 1, 0.0):
-                low -= 1
-                held += table[low]
+        while held < share and (first > 0 or last < len(table) - 1):
+            below = table[first - 1][1] if first > 0 else -1.0
+            above = table[last + 1][1] if last < len(table) - 1 else -1.0
+            if below >= above:
+                first -= 1
             else:
-                high += 1
-                held += table[high]
-        return low, high
+                last += 1
+            held += max(below, above)
+        return table[first][0], table[last][0]
 
     @classmethod
     def from_table(cls, table: dict[int, float]) -> Count:

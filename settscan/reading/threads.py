@@ -351,10 +351,10 @@ def choose_multiple(
             score -= settings.odd_diagonals
         if not one_diagonal and multiple == 4:
             # The pairs of a hopsack ripple as single threads of a plain weave do: that speaks for
-            # neither of the two, whose difference is weighed below.
-            score += sum(
-                max(pairs - own, 0.0) for pairs, own in zip(strengths[2], strengths[4], strict=True)
-            )
+            # neither of the two, whose difference is weighed below where it can be seen.
+            for course, pairs, own in zip(courses, strengths[2], strengths[4], strict=True):
+                shows = _rate(course) * multiple < settings.ripple_high
+                score += max(pairs - own, 0.0) if shows else pairs - own
         scores[multiple] = score
     if not one_diagonal:
         _weigh_overtone(scores, courses, ripples, settings)
