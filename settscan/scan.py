@@ -93,13 +93,14 @@ class Things:
         """Look for the card, without one for rulers, and without any for bars."""
         from settscan.photo.bars import find_bars
         from settscan.photo.card import find_card
-        from settscan.photo.ruler import find_rulers
+        from settscan.photo.ruler import see_rulers
 
         card = find_card(photo)
         if card is not None:
             return cls(card=card)
-        rulers = find_rulers(photo)
-        return cls(rulers=rulers, bars=() if rulers else find_bars(photo))
+        seen = see_rulers(photo)
+        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo))
+        return cls(rulers=seen.rulers, bars=bars)
 
     @property
     def outlines(self) -> list[Any]:

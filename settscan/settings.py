@@ -724,6 +724,118 @@ RULER = RulerSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MarkSettings:
+    """Finding the body of a small ruler, and reading its marks all together by their spectrum.
+
+    Attributes:
+        step_px: along an edge, between the places that are compared.
+        least_places: fewest of them.
+        most_places: and most.
+        plain_cloth: spread of light (0 to 1) beside an edge below which it tells nothing.
+        like_unknown: how like a body such an edge is taken to be.
+        least_step: difference of light across it that there must be at least.
+        least_like: how like a body either edge must be at least; a stripe's edge is 0.
+        most_uneven: difference of light at the two edges.
+        most_turn: sine of the angle between the edges; perspective makes them meet.
+        least_width: of a body in px: ticks and numerals need so many rows.
+        most_width: of a body, over the longer side.
+        least_beside: both edges must show side by side so far, over the longer side.
+        most_bodies: so many bands are looked at, the likeliest.
+        most_cut: the same of bodies of which the frame hides an edge.
+        least_cut_like: how like a body the edge must be that such a one shows.
+        most_rows: so many rows are laid across a body at most.
+        least_seen: share of a body's width that must lie within the photo.
+        least_columns: shortest body in px.
+        edge_error: px by which the width at one end of a body is known.
+        most_bend: half the relative change of spacing along a ruler that its edges do not tell.
+        bend_step: the same from one trial to the next.
+        highest: frequency in cycles per px above which a picture holds nothing.
+        finest_period: shortest period in px; its half must show too.
+        finest_wave: shortest wave in px of which one may ask that it shows.
+        least_times: fewest periods that must lie in a body.
+        least_cm: fewest centimetres from which a scale is read.
+        least_inches: the same of inches; of fewer, halves may pass for wholes.
+        harmonics: of a period that are looked at.
+        harmonic_cost: log power over noise that a harmonic must bring, for the strongest of many
+            rows has some by chance.
+        most_gain: no harmonic counts for more; one strong wave is no comb.
+        searched: share of the body's width that ticks and numerals of one edge take at most.
+        shown: power over noise at which marks show in a row: by chance one of 400 has it.
+        odd_shown: the same where one of many rows is the strongest.
+        uneven: share of the strongest harmonic's power by which print strays from even.
+        gap: rows without marks between ticks and numerals, in periods.
+        shared: share of the body's width that a scale takes where both edges have one.
+        most_beyond: strength of marks beyond the edge over that on the body: threads go on.
+        most_beyond_sure: the same at both edges where nothing else tells a ruler.
+        sure_score: of a period that tells a ruler alone.
+        least_score: of a period, below which chance may have made it.
+        sure_families: log likelihood of one unit's families over the other's that settles it.
+        doubtful_families: the same against a unit that all else speaks for.
+        least_tick_rows: rows that no longest tick reaches, of which an inch is told.
+        piece_periods: so many periods make a piece whose place is measured.
+        least_pieces: fewest pieces.
+        most_wander: rms error of the pieces' places, in periods.
+        depth_mm: how far ticks and numerals reach from the edge of any ruler.
+        width_mm: narrowest tape and widest ruler.
+        widest_inch_mm: widest ruler in inches; one in centimetres would seem two and a half times
+            as wide.
+    """
+
+    step_px: float = 4.0
+    least_places: int = 20
+    most_places: int = 120
+    plain_cloth: float = 0.012
+    like_unknown: float = 0.35
+    least_step: float = 0.06
+    least_like: float = 0.1
+    most_uneven: float = 0.15
+    most_turn: float = 0.05
+    least_width: float = 12.0
+    most_width: float = 0.25
+    least_beside: float = 0.1
+    most_bodies: int = 6
+    most_cut: int = 3
+    least_cut_like: float = 0.3
+    most_rows: int = 48
+    least_seen: float = 0.6
+    least_columns: int = 100
+    edge_error: float = 2.0
+    most_bend: float = 0.06
+    bend_step: float = 0.02
+    highest: float = 0.42
+    finest_period: float = 8.0
+    finest_wave: float = 2.6
+    least_times: float = 4.0
+    least_cm: float = 8.0
+    least_inches: float = 6.0
+    harmonics: int = 24
+    harmonic_cost: float = 0.8
+    most_gain: float = 2.5
+    searched: float = 0.75
+    shown: float = 6.0
+    odd_shown: float = 8.0
+    uneven: float = 0.1
+    gap: float = 0.14
+    shared: float = 0.62
+    most_beyond: float = 0.5
+    most_beyond_sure: float = 0.4
+    sure_score: float = 10.0
+    least_score: float = 7.0
+    sure_families: float = 30.0
+    doubtful_families: float = 15.0
+    least_tick_rows: int = 3
+    piece_periods: float = 2.5
+    least_pieces: int = 5
+    most_wander: float = 0.06
+    depth_mm: tuple[float, float] = (8.0, 21.0)
+    width_mm: tuple[float, float] = (10.0, 55.0)
+    widest_inch_mm: float = 45.0
+
+
+MARKS = MarkSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CountSettings:
     """How thread coordinates become whole counts.
 

@@ -21,7 +21,8 @@ from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_ladder import Ladder, ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
-from settscan.photo.ruler_numbering import Numbering, fitted
+from settscan.photo.ruler_numbering import Numbering, fitted, scale_error
+from settscan.photo.ruler_small import small_rulers
 from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.source import grey_of
 from settscan.settings import RULER
@@ -29,15 +30,41 @@ from settscan.settings import RULER
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class RulersSeen:
+    """What was seen of rulers.
+
+    Attributes:
+        rulers: those whose scale is sure, the one with most evidence first.
+        bodies: (4, 2) outlines in photo px of those whose marks show and whose scale is in doubt.
+    """
+
+    rulers: tuple[RulerFound, ...]
+    bodies: tuple[Array, ...] = ()
+
+
 def find_rulers(photo: Photo) -> tuple[RulerFound, ...]:
-    """The rulers in the photo, the one with most evidence first; empty when none is sure.
+    """The rulers in the photo, the one with most evidence first; empty when none is sure."""
+    return see_rulers(photo).rulers
+
+
+def see_rulers(photo: Photo) -> RulersSeen:
+    """The rulers in the photo, and the bodies of rulers that cannot be read.
 
     Two scales of one ruler (mm on one edge, inches on the other) check each other: the better
-    one is returned, or none of them when they contradict each other.
+    one is returned, or none of them when they contradict each other. Where no single ticks are
+    plain, all marks of a body are read together.
     """
     levels = pyramid(grey_of(photo))
-    scales = _scales(levels)
-    return tuple(scale.found for scale in _agreed(scales))
+    lines = long_lines(levels)
+    agreed = _agreed(_scales(levels, lines))
+    if agreed:
+        return RulersSeen(tuple(scale.found for scale in agreed))
+    small = small_rulers(levels, lines, _first_level(levels))
+    return RulersSeen(
+        tuple(ruler.found for ruler in small if ruler.found is not None),
+        tuple(ruler.outline_px for ruler in small if ruler.found is None),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +75,9 @@ class _Scale:
     evidence: float
 
 
-def _scales(levels: tuple[Grey, ...]) -> list[_Scale]:
+def _scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[_Scale]:
     """Every row of ticks whose order is plain, each once."""
-    candidates = _candidates(levels)
+    candidates = _candidates(levels, lines)
     scales: list[_Scale] = []
     looked = 0
     for comb, where in candidates:
@@ -76,9 +103,8 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> _Scale | None:
     return _fitted(levels, comb, where, folded, steps)
 
 
-def _candidates(levels: tuple[Grey, ...]) -> list[tuple[Comb, Core]]:
+def _candidates(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[tuple[Comb, Core]]:
     """Combs whose ticks have an end, those with most ticks plainly seen first."""
-    lines = long_lines(levels)
     likely: list[tuple[float, Choice]] = []
     for level in range(_first_level(levels), len(levels)):
         for choice in choices(strips(levels, lines, level)):
@@ -145,7 +171,7 @@ def _fitted(
         return None
     numbers, u = numbers[bent.kept], u[bent.kept]
     straight = fitted(u, numbers, np.ones(len(u)), lens, bent=False)
-    error = _relative_error(u, numbers, bent.residual, straight.residual)
+    error = scale_error(u, numbers, bent.residual, straight.residual)
     return _Scale(
         _described(levels, comb, where, folded, steps, straight.numbering, error, numbers, u),
         steps.agree * min(len(numbers), RULER.most_ticks),
@@ -191,30 +217,6 @@ def _described(
         unit=steps.scheme.unit,
         side=steps.side,
     )
-
-
-def _relative_error(u: Array, numbers: Array, noise: float, misfit: float) -> float:
-    """One standard deviation of the scale, as a mean over the ruler.
-
-    Args:
-        u: places of the ticks.
-        numbers: their numbers.
-        noise: rms residual of the places, in ticks.
-        misfit: the same for a lens that does not bend; what it adds is no chance error.
-
-    Linear least squares for n = q0 + q1 x - q2 x n, x from -1 to 1 along the ruler: the scale at
-    x is q1 / (1 + q2 x)^2, so its relative variance averages to var(q1) / q1^2 + 4/3 var(q2).
-    Errors of neighbouring ticks go together, so fewer count as independent.
-    """
-    x = 2 * (u - u.min()) / np.ptp(u) - 1
-    y = numbers - numbers.mean()
-    matrix = np.stack([np.ones_like(x), x, -x * y], axis=1)
-    covariance = np.linalg.inv(matrix.T @ matrix) * noise**2 * RULER.ticks_alike
-    q1 = float(np.ptp(numbers)) / 2
-    # what a lens adds is cubic, Legendre's P3: rms 1 / sqrt 7 of what it moves either end
-    bent = 7 * max(misfit**2 - noise**2, 0.0) / q1**2
-    variance = covariance[1, 1] / q1**2 + 4 / 3 * covariance[2, 2]
-    return float(np.sqrt(variance + bent + RULER.make_error**2))
 
 
 def _on_same_edge(scale: _Scale, comb: Comb) -> bool:

@@ -118,6 +118,30 @@ def _model(u: Array, q: Array, middle: float, half: float, cube: Array) -> Array
     return np.asarray((q[0] + q[1] * x) / (1 + q[2] * x))
 
 
+def scale_error(u: Array, numbers: Array, noise: float, misfit: float) -> float:
+    """One standard deviation of the scale, as a mean over the ruler.
+
+    Args:
+        u: places of the ticks.
+        numbers: their numbers.
+        noise: rms residual of the places, in ticks.
+        misfit: the same for a lens that does not bend; what it adds is no chance error.
+
+    Linear least squares for n = q0 + q1 x - q2 x n, x from -1 to 1 along the ruler: the scale at
+    x is q1 / (1 + q2 x)^2, so its relative variance averages to var(q1) / q1^2 + 4/3 var(q2).
+    Errors of neighbouring ticks go together, so fewer count as independent.
+    """
+    x = 2 * (u - u.min()) / np.ptp(u) - 1
+    y = numbers - numbers.mean()
+    matrix = np.stack([np.ones_like(x), x, -x * y], axis=1)
+    covariance = np.linalg.inv(matrix.T @ matrix) * noise**2 * RULER.ticks_alike
+    q1 = float(np.ptp(numbers)) / 2
+    # what a lens adds is cubic, Legendre's P3: rms 1 / sqrt 7 of what it moves either end
+    bent = 7 * max(misfit**2 - noise**2, 0.0) / q1**2
+    variance = covariance[1, 1] / q1**2 + 4 / 3 * covariance[2, 2]
+    return float(np.sqrt(variance + bent + RULER.make_error**2))
+
+
 def without_lens(numbering: Numbering) -> Numbering:
     """The same numbering for a lens that does not bend."""
     return replace(numbering, bend=0.0)

@@ -1,0 +1,231 @@
+"""Small rulers: read by all their marks together where single millimetres cannot be seen.
+
+A body is sought (`ruler_bodies`), its marks by their spectrum (`ruler_spectrum`), what they are
+by their families and sizes (`ruler_unit`), and here their places, to a part of a pixel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.photo.flat import RulerFound
+from settscan.photo.ruler_bodies import Body, bodies
+from settscan.photo.ruler_lines import Grey, Line
+from settscan.photo.ruler_numbering import Lens, fitted, scale_error
+from settscan.photo.ruler_spectrum import (
+    Band,
+    Spectrum,
+    band_of,
+    best_spectra,
+    equal_places,
+    resampled,
+)
+from settscan.photo.ruler_unit import INCH, Marks, is_ruler, is_surely_ruler, marks, period_mm
+from settscan.settings import MARKS, RULER, MarkSettings
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class SmallRuler:
+    """A body with marks: its outline in photo px, and its scale where that is sure."""
+
+    outline_px: Array
+    found: RulerFound | None
+    evidence: float
+
+
+def small_rulers(
+    levels: tuple[Grey, ...], lines: tuple[Line, ...], first: int, s: MarkSettings = MARKS
+) -> list[SmallRuler]:
+    """The bodies that hold a ruler's marks, that of most evidence first.
+
+    Args:
+        levels: the grey pyramid.
+        lines: long edges in photo px.
+        first: the finest level that is looked at.
+        s: settings.
+    """
+    zoom = 2.0**first
+    here = tuple(Line((ln.ends + 0.5) / zoom - 0.5, ln.support / zoom) for ln in lines)
+    read = [_read(levels[first], body, zoom, s) for body in bodies(levels[first], here, s)]
+    found = sorted((r for r in read if r is not None), key=lambda r: -r.evidence)
+    scaled = [r for r in found if r.found is not None]
+    apart: list[SmallRuler] = []
+    for ruler in [*scaled, *(r for r in found if r.found is None)]:
+        if not any(_overlap(ruler.outline_px, other.outline_px) for other in apart):
+            doubtful = any(_contradicts(other, ruler) for other in scaled)
+            apart.append(replace(ruler, found=None) if doubtful else ruler)
+    return apart
+
+
+def _contradicts(one: SmallRuler, other: SmallRuler) -> bool:
+    """Whether a scale of weight gives the photo another size than another one does."""
+    if one.found is None or other.found is None or one.evidence < RULER.overruled * other.evidence:
+        return False
+    sizes = [
+        float(np.linalg.norm(r.ticks_px[-1] - r.ticks_px[0])) / r.length_mm
+        for r in (one.found, other.found)
+    ]
+    same_body = _overlap(one.outline_px, other.outline_px)
+    most = RULER.agree if same_body else np.log(RULER.most_apart)
+    return bool(abs(np.log(sizes[0] / sizes[1])) > most)
+
+
+def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | None:
+    """What a body's marks are, from that edge where they are plainest; None if it has none."""
+    band = band_of(grey, body, s)
+    if band is None:
+        return None
+    outline = (body.corners + 0.5) * zoom - 0.5
+    likely: list[tuple[Band, Spectrum, Marks]] = []
+    for side, spectrum in zip((band, band.turned()), best_spectra(band, s), strict=True):
+        likely += [(side, spectrum, m) for m in marks(side, spectrum, s) if is_ruler(m, s)]
+    likely.sort(key=lambda item: -item[2].score)
+    for side, spectrum, some in likely:
+        mm = period_mm(some, s)
+        if mm is not None:
+            found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
+            if found is not None:
+                return SmallRuler(outline, found, some.score)
+    sure = [some.score for _, _, some in likely if is_surely_ruler(some, s)]
+    return SmallRuler(outline, None, sure[0]) if sure else None
+
+
+def _placed(
+    band: Band,
+    spectrum: Spectrum,
+    found: Marks,
+    mm: float,
+    shape: tuple[int, ...],
+    zoom: float,
+    outline: Array,
+    s: MarkSettings,
+) -> RulerFound | None:
+    """The scale by the places of all marks, piece by piece."""
+    places, numbers, weight = _pieces(band, spectrum, found, s)
+    if len(places) < s.least_pieces:
+        return None
+    row = float(np.mean(found.rows))
+    start, end = band.photo(np.array([0.0, spectrum.columns - 1.0]), row)
+    along = (end - start) / (spectrum.columns - 1)
+    sample = float(np.linalg.norm(along))
+    centre = (np.array(shape[1::-1], dtype=np.float64) - 1) / 2
+    lens = Lens(
+        float((centre - start) @ along / sample**2),
+        float(np.hypot(shape[0], shape[1])) / 2 / sample,
+    )
+    bent = fitted(places, numbers, weight, lens)
+    if bent.kept.sum() < s.least_pieces or bent.residual > s.most_wander:
+        return None
+    kept = bent.kept
+    straight = fitted(places[kept], numbers[kept], weight[kept], lens, bent=False)
+    error = scale_error(places[kept], numbers[kept], bent.residual, straight.residual)
+    ends = straight.numbering.number(places[kept][[0, -1]])
+    count = np.arange(np.ceil(ends.min()), np.floor(ends.max()) + 1)
+    ticks = straight.numbering.place(count)
+    order = np.argsort(ticks)
+    ticks = ticks[order]
+    one, two = ticks[1] - ticks[0], ticks[2] - ticks[0]
+    bend = (2 * one - two) / (2 * (two - one))
+    unit = "inch" if mm == INCH else "mm"
+    return RulerFound(
+        origin_px=(start + ticks[0] * along + 0.5) * zoom - 0.5,
+        direction=along / sample,
+        a=float(one * (1 + bend) * sample * zoom / mm),
+        c=float(bend / mm),
+        length_mm=float((len(ticks) - 1) * mm),
+        tick_mm=mm,
+        ticks_px=(start + ticks[:, None] * along + 0.5) * zoom - 0.5,
+        ticks_mm=np.arange(len(ticks), dtype=np.float64) * mm,
+        outline_px=outline,
+        relative_error=error,
+        unit=unit,
+        side=_side(band),
+    )
+
+
+def _side(band: Band) -> int:
+    """+1 where the body lies to the right of the direction along it (y down)."""
+    turn = band.along[0] * band.across[1] - band.along[1] * band.across[0]
+    return 1 if turn > 0 else -1
+
+
+def _pieces(
+    band: Band, spectrum: Spectrum, found: Marks, s: MarkSettings
+) -> tuple[Array, Array, Array]:
+    """Places u of pieces of the band, the tick numbers there, and their weights.
+
+    Each piece is laid over the mean of all: where all harmonics in all rows agree best is its
+    place. A numeral that is unlike the others counts for little in that mean.
+    """
+    first, last = found.rows
+    detail = resampled(band.detail[first : last + 1], spectrum.bend).astype(np.float64)
+    columns = spectrum.columns
+    period = columns / found.times
+    size = int(max(s.piece_periods * period, columns / 16))
+    starts = np.arange(0, columns - size + 1, size // 2)
+    k = np.arange(1, min(s.harmonics, int(s.highest * period)) + 1)
+    n = np.arange(size) / period
+    waves = np.hanning(size)[:, None] * np.exp(-2j * np.pi * n[:, None] * k)
+    # (P, rows, K), each turned back to the start of the band
+    z = np.stack([detail[:, i : i + size] @ waves for i in starts])
+    z *= np.exp(-2j * np.pi * (starts / period)[:, None, None] * k)
+    z /= np.sqrt((np.abs(z) ** 2).mean(axis=(0, 2), keepdims=True)) + 1e-9
+    shift = _shifts(z, k)
+    middles = starts + (size - 1) / 2
+    mean = (z * _turned(k, shift)).mean(axis=0)
+    agree = np.abs((np.conj(mean) * z * _turned(k, shift)).sum(axis=(1, 2)))
+    weight = agree / max(float(np.median(agree)), 1e-9)
+    places = np.interp(middles, np.arange(columns), equal_places(columns, spectrum.bend))
+    numbers = middles / period - shift - _origin(mean, k)
+    return places, numbers, np.clip(weight, 0.1, 2.0)
+
+
+def _turned(k: NDArray[np.int64], shift: Array) -> NDArray[np.complex128]:
+    return np.asarray(np.exp(2j * np.pi * shift[:, None, None] * k))
+
+
+_TRIALS = np.linspace(-0.5, 0.5, 201)[:-1]
+
+
+def _shifts(z: NDArray[np.complex128], k: NDArray[np.int64]) -> Array:
+    """By how many periods each piece lies further on than the mean of all does.
+
+    Long waves first: the fine ones look alike at every tick.
+    """
+    shift = np.zeros(len(z))
+    for last in (1, 2, 4, 8, int(k[-1])):
+        use = k <= last
+        part, order = z[:, :, use], k[use]
+        trials = _TRIALS / last if last < 8 else _TRIALS / 8
+        wave = np.exp(2j * np.pi * trials[:, None] * order)
+        for _ in range(2):
+            turned = part * _turned(order, shift)
+            mean = turned.mean(axis=0)
+            # only what all pieces share tells their places
+            spread = np.maximum((np.abs(part) ** 2).mean(axis=0) - np.abs(mean) ** 2, 1e-6)
+            match = ((np.conj(mean) / spread * turned).sum(axis=1) @ wave.T).real
+            shift = shift + trials[match.argmax(axis=1)]
+            shift -= np.median(shift)
+    return np.asarray(shift)
+
+
+def _origin(mean: NDArray[np.complex128], k: NDArray[np.int64]) -> float:
+    """Fraction of a period at which the mean piece is darkest."""
+    dark = -(mean.sum(axis=0) @ np.exp(2j * np.pi * np.outer(k, _TRIALS))).real
+    return float(_TRIALS[dark.argmax()])
+
+
+def _overlap(one: Array, other: Array) -> bool:
+    """Whether either outline holds the middle of the other."""
+    import cv2
+
+    def holds(outline: Array, point: Array) -> bool:
+        polygon = outline.astype(np.float32).reshape(-1, 1, 2)
+        return cv2.pointPolygonTest(polygon, (float(point[0]), float(point[1])), False) >= 0
+
+    return holds(one, other.mean(axis=0)) or holds(other, one.mean(axis=0))

@@ -1,0 +1,77 @@
+"""Rulers of which single millimetres cannot be seen are read by all their marks, or not at all."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from settscan.photo.flat import Photo
+from settscan.photo.load import encode
+from settscan.photo.ruler import see_rulers
+from settscan.photo.ruler_lines import long_lines, pyramid
+from settscan.photo.ruler_small import small_rulers
+from settscan.photo.source import grey_of
+from settscan.scan import Things
+from tests.photo.drawn_rulers import Drawn, cloth, scale_error, scene
+
+LONG = Drawn(length=320.0, width=30.0)
+
+
+def small(photo):
+    """What the small-ruler finder alone sees, whether or not single ticks can be read."""
+    levels = pyramid(grey_of(photo))
+    return small_rulers(levels, long_lines(levels), 0)
+
+
+@pytest.mark.parametrize("angle", [8, 105, 200])
+@pytest.mark.parametrize(
+    ("scale", "px", "unit", "period"),
+    [("mm", 2.1, "mm", 10.0), ("half-mm", 1.8, "mm", 10.0), ("inch8", 1.7, "inch", 25.4)],
+)
+def test_small_rulers_are_read_by_their_numbered_marks(scale, px, unit, period, angle):
+    drawn = scene(
+        dataclasses.replace(LONG, scale=scale), px=px, angle=angle, tilt=(6, 4), seed=3, jpeg=90
+    )
+    first = small(drawn.photo)[0].found
+    assert first is not None
+    assert (first.unit, first.tick_mm) == (unit, period)
+    assert abs(scale_error(first, drawn)) < 0.004
+    assert 0.0005 < first.relative_error < 0.01
+
+
+def test_the_body_that_is_found_covers_the_ruler():
+    drawn = scene(dataclasses.replace(LONG, scale="mm"), px=2.1, angle=12, seed=4)
+    outline = small(drawn.photo)[0].outline_px
+    what = drawn.what
+    corners = np.array([[0, 0], [what.length, 0], [what.length, what.width], [0, what.width]])
+    true = np.c_[corners, np.ones(4)] @ drawn.to_photo.T
+    true = true[:, :2] / true[:, 2:]
+    apart = np.linalg.norm(true[:, None] - outline[None], axis=2).min(axis=1)
+    assert apart.max() < 12
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("scale", ["mm", "inch8", "inch16"])
+def test_without_numerals_a_scale_is_right_or_none(scale, seed):
+    what = dataclasses.replace(LONG, scale=scale, numerals=False, width=20.0 + seed)
+    drawn = scene(what, px=1.3 + 0.3 * seed, angle=31 * seed, seed=seed)
+    for found in see_rulers(drawn.photo).rulers:
+        assert abs(scale_error(found, drawn)) < 0.02
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_cloth_alone_has_no_small_ruler(seed):
+    rng = np.random.default_rng(seed)
+    light = cloth(800, 1100, rng, pitch=3.0 + 2.5 * seed, sett=25 + 9 * seed, angle=0.03 * seed)
+    assert small(Photo(encoded=encode(light), file="cloth.png", sha256="")) == []
+
+
+def test_a_ruler_whose_scale_is_in_doubt_is_still_masked():
+    drawn = scene(dataclasses.replace(LONG, scale="inch16", width=27.0), px=1.04, angle=8, seed=0)
+    things = Things.seen_in(drawn.photo)
+    assert things.rulers == ()
+    middle = np.array([LONG.length / 2, 13.5, 1]) @ drawn.to_photo.T
+    middle = middle[:2] / middle[2]
+    assert any(
+        (o.min(axis=0) < middle).all() and (middle < o.max(axis=0)).all() for o in things.bars
+    )
