@@ -120,12 +120,14 @@ def _with_other_multiple(counts: tuple[Count, ...], lattice: Lattice | None) -> 
     if lattice is None or lattice.other < 1 or lattice.chance > 0.9999:
         return counts
     factor = lattice.other / lattice.multiple
+    # The runner-up is less likely than the best, however much chance the rest have together.
+    other_chance = min(1 - lattice.chance, 0.99 * lattice.chance)
     mixed = []
     for count in counts:
         table = {n: chance * lattice.chance for n, chance in count.chances}
         for n, chance in count.chances:
             other = max(1, round(n * factor))
-            table[other] = table.get(other, 0.0) + chance * (1 - lattice.chance)
+            table[other] = table.get(other, 0.0) + chance * other_chance
         mixed.append(Count.from_table(table))
     return tuple(mixed)
 

@@ -126,6 +126,16 @@ def test_what_something_hides_is_no_mistake_but_may_be_more_stripes():
     assert all(s.chance > 0.9 for s in others)
 
 
+def test_the_runner_up_of_a_weave_never_outruns_the_best():
+    """Three numbers of threads are thinkable, and the likeliest has but a third of the chance."""
+    unsure = work(TEXT)
+    unsure = replace(unsure, lattice=replace(unsure.lattice, chance=0.34, other=8))
+    axis = read_axis(unsure)
+    assert found(axis) == TEXT
+    assert all((s.low, s.high) == (s.threads, 2 * s.threads) for s in axis.stripes[1:-1])
+    assert all(s.chance < 0.55 for s in axis.stripes[1:-1])
+
+
 def test_less_than_a_repeat_is_partial_and_told():
     axis = read_axis(work("A7 B4 A12 C6 D9"))
     assert axis.repeat.kind is SequenceKind.PARTIAL
