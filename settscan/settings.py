@@ -1122,6 +1122,8 @@ class LineSettings:
         least_whole: with a smaller share of its width in view an outermost thread is not seen.
         as_before: odds (log) for what the bands say.
         split_price: odds (log) against a change of yarn at a given thread.
+        most_cases: threads times the cube of yarns, which bounds time and memory (some 200 MB);
+            no cloth that can be read comes near it.
         rounds: fits in turn of how threads look and of which they are.
         yarn_price: odds (log) against a yarn that no wide band has.
     """
@@ -1139,6 +1141,7 @@ class LineSettings:
     least_whole: float = 0.6
     as_before: float = 0.5
     split_price: float = 4.0
+    most_cases: int = 8_000_000
     rounds: int = 2
     yarn_price: float = 12.0
 

@@ -135,6 +135,8 @@ class _View:
         threads = _threads(axis.profile, axis.cover, axis.bands, lattice, settings)
         if (threads.say > 0).sum() < settings.enough_threads:
             return None
+        if len(threads.say) * len(axis.levels) ** 3 > settings.most_cases:
+            return None
         before = axis.yarns[threads.band]
         of = before if known is None else known
         levels = _own_levels(threads, of, axis.levels, settings)

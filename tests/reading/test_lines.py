@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
+from settscan.reading.carriers import Advance
+from settscan.reading.lines import Axis, split_lines
 from settscan.reading.read import read_cloth
+from settscan.reading.stripes import find_bands
+from settscan.reading.threads import Lattice
+from settscan.settings import LineSettings
 from tests.reading.woven import drawdown, flat, threads_of, woven
 
 LIGHT = {
@@ -90,6 +95,33 @@ def test_what_is_hidden_keeps_its_doubt():
     assert len(over) == 1
     assert over[0].chance < 0.9
     assert over[0].low < over[0].threads
+
+
+def axis_of(levels, yarns, px=6.0):
+    """An axis of bands of twelve threads each, drawn plain."""
+    light = np.repeat(levels[yarns], round(12 * px), axis=0)
+    edges = np.arange(len(yarns) + 1) * 12 * px - 0.5
+    at = np.linspace(-0.5, edges[-1], 50)
+    course = Advance(at=at, cycles=(at + 0.5) / px / 4, coherence=np.ones(49))
+    return Axis(
+        profile=light,
+        cover=np.ones(len(light)),
+        bands=find_bands(light, px),
+        yarns=yarns,
+        levels=levels,
+        lattice=Lattice(course=course, multiple=4, found_by="weave"),
+    )
+
+
+def test_a_line_that_the_bands_missed_is_put_in_and_the_work_is_bounded():
+    levels = np.array([[0.1, 0.3, 0.1], [0.4, 0.05, 0.05], [0.02, 0.02, 0.1]])
+    axis = axis_of(levels, np.array([0, 1, 2, 0, 1, 2]))
+    axis.profile[round(6 * 6.0) : round(7 * 6.0)] = levels[2]
+    found, _ = split_lines((axis, axis))
+    assert found.yarns.tolist() == [0, 2, 0, 1, 2, 0, 1, 2]
+    assert np.diff(found.bands.edges)[1] == pytest.approx(6.0, abs=1.5)
+    kept, _ = split_lines((axis, axis), LineSettings(most_cases=72 * 27 - 1))
+    assert kept is axis
 
 
 def test_the_drawing_has_the_lines():
