@@ -521,8 +521,6 @@ class ThreadSettings:
         expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
             that somebody gave and the scale.
         most_unexpected: bound of its log penalty.
-        edge_threads, edge_px: by how much an edge is known, in threads and in pixels.
-        least_edges_agree: share of the agreement to be expected of them that will do.
         edge_weight: log penalty when no edge falls between threads.
     """
 
@@ -555,9 +553,6 @@ class ThreadSettings:
     blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
     most_unexpected: float = 15.0
-    edge_threads: float = 0.12
-    edge_px: float = 0.3
-    least_edges_agree: float = 0.8
     edge_weight: float = 8.0
 
 
