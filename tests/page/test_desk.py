@@ -294,23 +294,3 @@ def test_an_edit_that_makes_no_sense_is_a_sentence(desk, file, edit):
         do(desk, **edit)
     assert caught.value.message.endswith(".")
     assert file.read_text() == before
-
-
-def test_an_edit_of_three_hundred_stripes_is_done_in_a_blink(tmp_path):
-    """Processor time, which others on the machine do not lengthen much; see the benchmark."""
-    import statistics
-    import time
-
-    from settscan.page.state import state_of
-    from tests.page.cloths import many_striped
-
-    path = tmp_path / "stripes.toml"
-    path.write_text(many_striped(300))
-    desk = Desk(path, tmp_path / "stripes.page")
-    took = []
-    for turn in range(7):
-        start = time.process_time()
-        do(desk, name="count", side="warp", line=9 * turn, threads=30 + turn)
-        state_of(desk)
-        took.append(time.process_time() - start)
-    assert statistics.median(took) < 0.1

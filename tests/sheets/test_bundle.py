@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 import re
-import time
 from html.parser import HTMLParser
 
 import pytest
 
-from settscan.cloth.model import ThreadSet
-from settscan.cloth.wishes import INCH, Piece
-from settscan.measured import Measured
 from settscan.sheets.bundle import sheet_set
 from settscan.sheets.photos import Pictures
 from settscan.sheets.printable import sheets_html
-
-from .conftest import blanket, planned, sequence, wishes
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -88,19 +82,6 @@ def test_the_set_is_complete_and_repeatable(plans, photo) -> None:
     assert first == sheet_set(*plans, rectified=photo)
     assert first["sheets.pdf"].startswith(b"%PDF-")
     assert b"\r\n" in first["warp.wif"]
-
-
-def test_three_thousand_ends_take_no_more_than_their_time() -> None:
-    order = sequence(*((("ABCD")[at % 4], n) for at, n in enumerate((24, 4, 8, 36, 6, 2, 3, 12))))
-    threads = ThreadSet(sequence=order, density=Measured.exact(60 / INCH))
-    plan, winding = planned(
-        blanket(warp=threads, weft=threads),
-        wishes(piece=Piece(width_mm=50 * INCH, length_mm=60 * INCH)),
-    )
-    assert plan.ends > 2900
-    begun = time.process_time()
-    sheet_set(plan, winding)
-    assert time.process_time() - begun < 2
 
 
 def test_a_large_photo_is_made_smaller_and_a_small_one_is_left(photo) -> None:

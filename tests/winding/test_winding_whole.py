@@ -1,7 +1,6 @@
 """From a cloth and wishes to a winding, with the real warp calculation in between."""
 
 from fractions import Fraction
-from time import process_time
 
 from winding_samples import COLOURS, NAMES, stripes
 
@@ -63,12 +62,3 @@ def test_the_same_warp_on_a_sectional_beam():
     plan = plan_warp(hill_blanket(), WISHES)
     beam = plan_sections(plan)
     assert sum(section.ends for section in beam.sections) == plan.ends
-
-
-def test_three_thousand_ends_are_planned_quickly():
-    wishes = WISHES._replace(piece=WISHES.piece._replace(warp_repeats=31))
-    plan = plan_warp(hill_blanket(), wishes)
-    assert plan.ends == 31 * 96 + 24
-    began = process_time()
-    plan_winding(plan)
-    assert process_time() - began < 0.3
