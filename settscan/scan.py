@@ -99,7 +99,7 @@ class Things:
         if card is not None:
             return cls(card=card)
         seen = see_rulers(photo)
-        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo))
+        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo, seen.lines))
         return cls(rulers=seen.rulers, bars=bars)
 
     @property

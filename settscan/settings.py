@@ -85,7 +85,7 @@ class SeparateSettings:
 
     Attributes:
         least_cover: columns and rows with a smaller share of cloth are left out.
-        rounds: alternations when the mask has holes (one is exact when it has none).
+        rounds: alternations of columns and rows.
         least_patch_px: patches are no smaller, or noise would decide.
         cleanings: what is left out lets the rest fit better and shows more.
         foreign_share: relative error of a patch that light falling off cannot explain.
@@ -94,7 +94,9 @@ class SeparateSettings:
             line of patches.
         least_slope: a line in which crossing stripes show with less than this share of their
             contrast is no cloth.
-        blind_cover: a column or row with a smaller share of cloth is not measured.
+        blind_cover: a column or row with a smaller share of cloth is not measured, unless as many
+            pixels show as a patch is wide.
+        blind_px: the same where the patch is not known.
         least_light: share of the cloth's mean light below which errors are not relative: dark
             threads beside bright ones are seen with the errors of the bright.
         telling: contrast of the crossing stripes, over the line's own light, that tells at all;
@@ -882,11 +884,6 @@ class LightSettings:
         spans: splines over the longer and the shorter side; a soft shadow's edge is a fifth of
             the picture wide, and a spline must be narrower.
         rounds: fits in turn of the cloth's sums and of the illumination.
-        foreign_line_share, foreign_line_times: the same for the upper quartile along a whole
-            line of patches.
-        least_slope: a line in which crossing stripes show with less than this share of their
-            contrast is no cloth.
-        blind_cover: a column or row with a smaller share of cloth is not measured.
         least_light: linear light below which cloth counts as this dark; the noise of a photo.
         most_rest: largest relative change taken from one cell in one round.
         cell_noise: relative scatter of a cell's light: threads differ by a few percent.

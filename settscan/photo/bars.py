@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import FloatImage, Photo
+from settscan.photo.ruler_bodies import holds, without_lamp
 from settscan.photo.ruler_lines import Line, long_lines, pyramid
 from settscan.photo.source import grey_of, reduced
 from settscan.settings import BARS, BarSettings
@@ -37,19 +38,27 @@ class _Pair:
     stop: float
 
 
-def find_bars(photo: Photo, settings: BarSettings = BARS) -> tuple[Array, ...]:
-    """The outlines of the bars in a photo, (4, 2) photo pixels each."""
+def find_bars(
+    photo: Photo, lines: tuple[Line, ...] | None = None, settings: BarSettings = BARS
+) -> tuple[Array, ...]:
+    """The outlines of the bars in a photo, (4, 2) photo pixels each.
+
+    Args:
+        photo: the photo.
+        lines: its long edges, if they have been looked for already.
+        settings: see `BarSettings`.
+    """
+    if lines is None:
+        lines = long_lines(pyramid(grey_of(photo)))
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
-    lines = tuple(
-        line
-        for line in long_lines(pyramid(grey_of(photo)))
-        if not _in_cloth(line, small.picture, small.zoom, side, settings)
+    edges = tuple(
+        line for line in lines if not _in_cloth(line, small.picture, small.zoom, side, settings)
     )
     found: list[Array] = []
-    for pair in _pairs(lines, side, settings):
+    for pair in _pairs(edges, side, settings):
         outline = _bar(pair, small.picture, small.zoom, side, settings)
-        if outline is None or any(_within(outline.mean(axis=0), o) for o in found):
+        if outline is None or any(holds(o, outline.mean(axis=0)) for o in found):
             continue
         found.append(outline)
     return tuple(found)
@@ -82,11 +91,9 @@ def _in_cloth(
     along = line.direction
     length = float((line.ends[1] - line.ends[0]) @ along)
     pair = _Pair(line.ends[0], along, np.array([-along[1], along[0]]), s.beside * side, 0.0, length)
-    strip, shown = _strip(pair, np.arange(0.0, length, s.step * side), _SIDES, picture, zoom, s)
-    seen = shown.all(axis=1)
-    if seen.sum() * s.step < s.least_seen:
+    sides = _two_sides(pair, 0.0, picture, zoom, side, s)
+    if len(sides[0]) * s.step < s.least_seen:
         return False
-    sides = strip[seen][:, _SIDES < 0].mean(axis=1), strip[seen][:, _SIDES > 0].mean(axis=1)
     slopes = [_follows(*sides, s), _follows(*sides[::-1], s)]
     told = [slope for slope in slopes if slope is not None]
     return bool(told) and min(told) > s.least_cloth
@@ -169,13 +176,25 @@ def _edge_shown(
     s: BarSettings,
 ) -> float:
     """Share of an edge (0 is the first, 1 the second) along which its two sides differ."""
+    one, other = _two_sides(pair, edge, picture, zoom, side, s)
+    if not len(one):
+        return 1.0  # it runs along the frame
+    return float((np.abs(one - other).max(axis=1) > s.least_contrast).mean())
+
+
+def _two_sides(
+    pair: _Pair,
+    edge: float,
+    picture: FloatImage,
+    zoom: tuple[float, float],
+    side: float,
+    s: BarSettings,
+) -> tuple[Array, Array]:
+    """Light (N, 3) close by on either side of an edge, where the photo shows both."""
     t = np.arange(pair.start, pair.stop, s.step * side)
     strip, shown = _strip(pair, t, edge + _SIDES * s.beside * side / pair.width, picture, zoom, s)
-    seen = shown.all(axis=1)
-    if not seen.any():
-        return 1.0  # it runs along the frame
-    sides = strip[seen][:, _SIDES < 0].mean(axis=1), strip[seen][:, _SIDES > 0].mean(axis=1)
-    return float((np.abs(sides[0] - sides[1]).max(axis=1) > s.least_contrast).mean())
+    seen = strip[shown.all(axis=1)]
+    return seen[:, _SIDES < 0].mean(axis=1), seen[:, _SIDES > 0].mean(axis=1)
 
 
 def _follows(inside: Array, beside: Array, s: BarSettings) -> float | None:
@@ -183,15 +202,8 @@ def _follows(inside: Array, beside: Array, s: BarSettings) -> float | None:
 
     Slow changes are the lamp's and are left out.
     """
-    x = np.linspace(-1, 1, len(inside))
-    basis = np.stack([np.ones_like(x), x, x**2], axis=1)
-    rests = [v - basis @ np.linalg.lstsq(basis, v, rcond=None)[0] for v in (inside, beside)]
+    rests = without_lamp(inside), without_lamp(beside)
     power = float((rests[1] ** 2).mean())
     if power < s.least_marks**2:
         return None
     return abs(float((rests[0] * rests[1]).mean())) / power
-
-
-def _within(point: Array, outline: Array) -> bool:
-    polygon = np.asarray(outline, dtype=np.float32).reshape(-1, 1, 2)
-    return cv2.pointPolygonTest(polygon, (float(point[0]), float(point[1])), False) >= 0

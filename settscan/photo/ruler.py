@@ -37,10 +37,12 @@ class RulersSeen:
     Attributes:
         rulers: those whose scale is sure, the one with most evidence first.
         bodies: (4, 2) outlines in photo px of those whose marks show and whose scale is in doubt.
+        lines: the long edges along which they were looked for.
     """
 
     rulers: tuple[RulerFound, ...]
-    bodies: tuple[Array, ...] = ()
+    bodies: tuple[Array, ...]
+    lines: tuple[Line, ...]
 
 
 def find_rulers(photo: Photo) -> tuple[RulerFound, ...]:
@@ -59,11 +61,12 @@ def see_rulers(photo: Photo) -> RulersSeen:
     lines = long_lines(levels)
     agreed = _agreed(_scales(levels, lines))
     if agreed:
-        return RulersSeen(tuple(scale.found for scale in agreed))
+        return RulersSeen(tuple(scale.found for scale in agreed), (), lines)
     small = small_rulers(levels, lines, _first_level(levels))
     return RulersSeen(
         tuple(ruler.found for ruler in small if ruler.found is not None),
         tuple(ruler.outline_px for ruler in small if ruler.found is None),
+        lines,
     )
 
 

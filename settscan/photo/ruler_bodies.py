@@ -105,7 +105,7 @@ def _sides(grey: Grey, lines: tuple[Line, ...], s: MarkSettings) -> _Sides:
         strip = _beside(grey, line, s)
         if strip is None:
             continue
-        mean, rest = strip.mean(axis=0), _without_lamp(strip)
+        mean, rest = strip.mean(axis=0), without_lamp(strip)
         for side in (0, 1):
             order = slice(None) if side == 0 else slice(None, None, -1)
             across, level = rest[:, order], mean[order]
@@ -144,8 +144,8 @@ def _beside(grey: Grey, line: Line, s: MarkSettings) -> Array | None:
 _ACROSS = np.arange(-10.0, 11.0, 2.0)  # px
 
 
-def _without_lamp(strip: Array) -> Array:
-    """What is left along each column without slow changes of light."""
+def without_lamp(strip: Array) -> Array:
+    """What is left along each column (T, C) without slow changes of light."""
     x = np.linspace(-1, 1, len(strip))
     basis = np.stack([np.ones_like(x), x, x**2], axis=1)
     return np.asarray(strip - basis @ np.linalg.lstsq(basis, strip, rcond=None)[0])
@@ -200,3 +200,9 @@ def _same(one: Body, other: Body) -> bool:
     apart = np.abs(one.corners.mean(axis=0) - other.corners.mean(axis=0)).max()
     wide = abs(one.width - other.width)
     return bool(max(apart, wide) < 0.2 * max(one.width, other.width))
+
+
+def holds(outline: Array, point: Array) -> bool:
+    """Whether a point (x, y) lies within an outline (N, 2)."""
+    polygon = np.asarray(outline, dtype=np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(polygon, (float(point[0]), float(point[1])), False) >= 0

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import RulerFound
-from settscan.photo.ruler_bodies import Body, bodies
+from settscan.photo.ruler_bodies import Body, bodies, holds
 from settscan.photo.ruler_lines import Grey, Line
 from settscan.photo.ruler_numbering import Lens, fitted, scale_error
 from settscan.photo.ruler_spectrum import (
@@ -222,10 +222,4 @@ def _origin(mean: NDArray[np.complex128], k: NDArray[np.int64]) -> float:
 
 def _overlap(one: Array, other: Array) -> bool:
     """Whether either outline holds the middle of the other."""
-    import cv2
-
-    def holds(outline: Array, point: Array) -> bool:
-        polygon = outline.astype(np.float32).reshape(-1, 1, 2)
-        return cv2.pointPolygonTest(polygon, (float(point[0]), float(point[1])), False) >= 0
-
     return holds(one, other.mean(axis=0)) or holds(other, one.mean(axis=0))

@@ -119,7 +119,27 @@ def _look_at(
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
-    clean = without_weave(split, columns, rows, palette, lattices)
+    columns, physical, palette = _by_threads(split, columns, physical, palette, lattices)
+    return Look(
+        columns=columns,
+        rows=_lowered(physical, base),
+        palette=palette,
+        signals=signals,
+        column_lattice=lattices[0],
+        row_lattice=lattices[1],
+    )
+
+
+def _by_threads(
+    split: Additive,
+    columns: Bands,
+    rows: Bands,
+    palette: Palette,
+    lattices: tuple[Lattice | None, Lattice | None],
+) -> tuple[Bands, Bands, Palette]:
+    """Columns and (physical) rows as their single threads tell them, and the yarns left."""
+    base = split.columns.mean(axis=0)
+    clean = without_weave(split, columns, _lowered(rows, base), palette, lattices)
     along_x, along_y = split_lines(
         (
             Axis(
@@ -127,29 +147,21 @@ def _look_at(
                 cover=np.where(split.blind_columns, 0.0, split.mask.mean(axis=0)),
                 bands=columns,
                 yarns=palette.of_columns,
-                levels=column_levels,
+                levels=palette.column_levels(),
                 lattice=lattices[0],
             ),
             Axis(
                 profile=clean.rows + base,
                 cover=np.where(split.blind_rows, 0.0, split.mask.mean(axis=1)),
-                bands=physical,
+                bands=rows,
                 yarns=palette.of_rows,
-                levels=row_levels,
+                levels=palette.row_levels() + base,
                 lattice=lattices[1],
             ),
         )
     )
-    columns, rows = along_x.bands, _lowered(along_y.bands, base)
     palette = only_used(replace(palette, of_columns=along_x.yarns, of_rows=along_y.yarns))
-    return Look(
-        columns=columns,
-        rows=rows,
-        palette=palette,
-        signals=signals,
-        column_lattice=lattices[0],
-        row_lattice=lattices[1],
-    )
+    return along_x.bands, along_y.bands, palette
 
 
 def _lowered(bands: Bands, base: Floats) -> Bands:

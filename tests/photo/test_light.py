@@ -82,12 +82,16 @@ def test_the_division_follows_the_field():
     assert even[y, x] == pytest.approx(light[y, x] / gain, rel=0.005)
 
 
+def strangers_in(light: np.ndarray) -> np.ndarray:
+    usable = np.ones((HEIGHT, WIDTH), dtype=bool)
+    return strangers(light, usable, find_light(light, usable))
+
+
 def test_a_blot_is_a_stranger_and_the_check_is_not():
     rng = np.random.default_rng(6)
     light = cloth(rng).astype(np.float32)
     light[200:260, 300:380] = (0.9, 0.9, 0.1)
-    usable = np.ones((HEIGHT, WIDTH), dtype=bool)
-    strange = strangers(light, usable, find_light(light, usable))
+    strange = strangers_in(light)
     assert strange[210:250, 310:370].mean() > 0.95
     strange[190:270, 290:390] = False
     assert strange.mean() < 0.01
@@ -104,10 +108,9 @@ def test_a_crossing_that_is_off_everywhere_is_no_stranger():
     light[:, [x for x in range(WIDTH) if 30 <= x % 120 < 70]] = 0.35
     light[[y for y in range(HEIGHT) if 30 <= y % 120 < 70]] = 0.35
     light[dark] = 0.1
-    usable = np.ones((HEIGHT, WIDTH), bool)
-    assert strangers(light, usable, find_light(light, usable)).mean() < 0.01
+    assert strangers_in(light).mean() < 0.01
     light[200:260, 310:380] = (0.9, 0.1, 0.1)
-    found = strangers(light, usable, find_light(light, usable))
+    found = strangers_in(light)
     assert found[210:250, 320:370].mean() > 0.95
     found[180:280, 290:400] = False
     assert found.mean() < 0.02
@@ -122,9 +125,7 @@ def test_a_bright_line_a_little_aside_is_no_stranger():
         aside = round(2 * np.sin(y / 60))
         for x in (200, 300, 520):
             light[y, x + aside : x + aside + 3] = 0.6
-    light = light.astype(np.float32)
-    usable = np.ones((HEIGHT, WIDTH), bool)
-    assert strangers(light, usable, find_light(light, usable)).mean() < 0.005
+    assert strangers_in(light.astype(np.float32)).mean() < 0.005
 
 
 def test_the_card_turns_a_yellow_lamp_neutral():
