@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from tests.benchmark import match
 PLAIN = 0.25
 CERTAIN = 0.95
 WRONG_SCALE = 0.02
+# Least share of the read part that stripes must fill to tell its density or scale.
+HELD = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,29 +295,41 @@ def _densities(axes, reading, truth):
 
 
 def _box_density(axis: _Axis) -> float | None:
-    """Threads per inch over the whole stripes that the read box holds; None if too few."""
+    """Threads per inch over the whole stripes that the read box holds; None if they are too few.
+
+    Threads of handwoven cloth are uneven: whole stripes that are a small part of the box do not
+    have the box's density.
+    """
     low, high = _box(axis)
     held = [s for s in axis.true[low : high + 1] if s["threads"] == s["full_threads"]]
     threads = sum(s["threads"] for s in held)
     mm = sum(s["end_mm"] - s["start_mm"] for s in held)
-    return 25.4 * threads / mm if threads >= 20 else None
+    enough = axis.in_mm and mm > HELD * np.ptp(match.edges_of(axis.read))
+    return 25.4 * threads / mm if threads >= 20 and enough else None
 
 
 def _scales(axes, reading, truth):
-    """Relative error of each axis' scale, from the places of paired stripes; None: not found."""
+    """Relative error of each axis' scale, from the places of paired edges.
+
+    An axis without scale gives None; one whose edges lie in a small part of it gives nothing.
+    """
     there = bool(truth.get("rulers") or truth.get("card") or truth.get("ruler"))
     if reading["scale"]["source"] == "none":
         return [None, None] if there else []
     out = []
     for axis in axes:
         placed = truth[axis.name].get("placed_by", "mm")
-        if axis.in_mm and len(axis.pairs) > 3 and (placed != "counts" or "epi" in truth[axis.name]):
-            i, j = np.array(axis.pairs[1:-1] if len(axis.pairs) > 5 else axis.pairs).T
-            read = match.edges_of(axis.read)
-            true = match.edges_of(axis.true)
-            middles = (read[1:] + read[:-1])[i] / 2, (true[1:] + true[:-1])[j] / 2
-            out.append(_slope(*middles) - 1)
-    return [1 / (1 + e) - 1 for e in out]
+        if not axis.in_mm or (placed == "counts" and "epi" not in truth[axis.name]):
+            continue
+        read, true = match.edges_of(axis.read), match.edges_of(axis.true)
+        # Where the frame cuts a stripe is no edge: only those between paired neighbours count.
+        both = [b for a, b in pairwise(axis.pairs) if (b[0] - a[0], b[1] - a[1]) == (1, 1)]
+        if len(both) < 3:
+            continue
+        i, j = np.array(both).T
+        if np.ptp(read[i]) > HELD * np.ptp(read):
+            out.append(1 / _slope(read[i], true[j]) - 1)
+    return out
 
 
 def _slope(x: np.ndarray, y: np.ndarray) -> float:
