@@ -263,6 +263,17 @@ def test_no_bad_file_takes_much_memory(tmp_path):
 WHOLE = [saved("PNG"), jpeg_bytes(), saved("TIFF"), saved("WEBP"), SMALL_HEIC]
 
 
+def test_what_follows_a_sound_picture_in_its_file_does_no_harm(tmp_path):
+    """A TIFF points from one picture to the next; here to where there is none."""
+    data = bytearray(saved("TIFF"))
+    start = int.from_bytes(data[4:8], "little")
+    following = start + 2 + 12 * int.from_bytes(data[start : start + 2], "little")
+    data[following : following + 4] = (start + 10).to_bytes(4, "little")
+    path = tmp_path / "cloth.tif"
+    path.write_bytes(bytes(data))
+    assert load_photo(path).width == read_header(path).width
+
+
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     data=st.sampled_from(WHOLE),

@@ -162,8 +162,8 @@ def _check_sums(data: bytes, name: str) -> None:
 
 def _check_kind(image: Image.Image, name: str) -> None:
     """Refuses what is no single photo of a useful size."""
-    frames = int(getattr(image, "n_frames", 1))
-    if frames > 1 and image.format in _ANIMATIONS:
+    frames = _frames(image, name) if image.format in _ANIMATIONS else 1
+    if frames > 1:
         message = f"{name} is a moving picture of {frames} frames."
         raise BadImage(message, "Save one frame as PNG, or take a still photo.")
     width, height = image.size
@@ -173,6 +173,13 @@ def _check_kind(image: Image.Image, name: str) -> None:
         message = f"{name} has only {width} x {height} pixels."
         advice = f"Give a photo of at least {LOAD.least_side_px} pixels each way."
         raise BadImage(message, advice)
+
+
+def _frames(image: Image.Image, name: str) -> int:
+    try:
+        return int(getattr(image, "n_frames", 1))
+    except Exception as reason:  # decoders raise many kinds on damaged frames
+        raise _damaged(name) from reason
 
 
 def _orientation(image: Image.Image, doubts: list[Doubt]) -> int:

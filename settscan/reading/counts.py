@@ -45,7 +45,7 @@ class Count:
         table = sorted(self.chances)
         first = last = next(k for k, (n, _) in enumerate(table) if n == self.threads)
         held = self.chance
-        while held < share and (first > 0 or last < len(table) - 1):
+        while held < share - 1e-9 and (first > 0 or last < len(table) - 1):
             below = table[first - 1][1] if first > 0 else -1.0
             above = table[last + 1][1] if last < len(table) - 1 else -1.0
             if below >= above:
