@@ -632,9 +632,16 @@ class RulerSettings:
         most_outside_short: the same in a short piece, where chance plays a larger part.
         shortest_tick_mm: ticks on rulers are hardly shorter.
         longest_tick_mm: longest ticks on rulers and tapes are so long.
-        numeral_ink: numerals are at least so many times less even than bare ruler.
+        numeral_ink: where numerals stand is at least so many times more ink than on bare ruler.
+        least_ink: share of the place of a numeral that it covers at least.
+        most_inked: share of whole inches whose numeral must show.
+        thin_px: a tick's line and its blur reach so far to either side.
+        as_dark: ink is darker than the ruler by so much of what usual ticks are.
         ink_alike: one numeral has hardly so many times the ink of another, and some numerals less.
         least_seen: share of a comb's ticks that must be seen one by one.
+        spare_ticks: so many ticks beyond either end of a comb are looked at: the window that found
+            it did not hold its last ones.
+        plain_end: share of the core's rows in which such a tick must show.
         ticks_alike: so many neighbouring ticks share one error (waves of three, and blur).
         make_error: relative error of rulers themselves: school rulers keep about 0.3 mm in
             300 mm (class II of the EU rules on measures of length, from memory).
@@ -705,8 +712,14 @@ class RulerSettings:
     shortest_tick_mm: float = 1.2
     longest_tick_mm: tuple[float, float] = (3.0, 16.0)
     numeral_ink: float = 2.0
+    least_ink: float = 0.03
+    most_inked: float = 0.8
+    thin_px: float = 1.5
+    as_dark: float = 0.5
     ink_alike: float = 1.5
     least_seen: float = 0.6
+    spare_ticks: int = 4
+    plain_end: float = 0.8
     ticks_alike: float = 4.0
     make_error: float = 0.001
     overruled: float = 0.4
@@ -749,6 +762,7 @@ class MarkSettings:
         highest: frequency in cycles per px above which a picture holds nothing.
         finest_period: shortest period in px; its half must show too.
         finest_wave: shortest wave in px of which one may ask that it shows.
+        most_px_per_mm: size from which single ticks are plain, so that a scale is read from them.
         least_times: fewest periods that must lie in a body.
         least_cm: fewest centimetres from which a scale is read.
         least_inches: the same of inches; of fewer, halves may pass for wholes.
@@ -802,6 +816,7 @@ class MarkSettings:
     highest: float = 0.42
     finest_period: float = 8.0
     finest_wave: float = 2.6
+    most_px_per_mm: float = 4.5
     least_times: float = 4.0
     least_cm: float = 8.0
     least_inches: float = 6.0
@@ -899,6 +914,11 @@ class LightSettings:
         bend_spread: bend of illumination along one axis, one sigma; a vignette of a fifth.
         trend_steps: steps in which the best trend is sought, coarse to fine.
         same_stripe: log light by which two stripes of one yarn differ.
+        same_contrast: log contrast of the other axis' marks by which they do.
+        small_stripe: cells of a stripe that has half the say of a wide one.
+        least_power: of those marks on a stripe, over their mean, from which it is measured.
+        most_bend: log light by which a shadow's edge departs from the trend, one sigma.
+        bend_steps: log light within which stripes are taken for one yarn, from try to try.
         stripe_step: log light between neighbouring cells that begins another stripe.
         vote_weight: say of one pair of alike stripes against what is usual.
         least_strange: log light off the pattern that hides the cloth: a third ...
@@ -925,6 +945,11 @@ class LightSettings:
     bend_spread: float = 0.1
     trend_steps: tuple[float, ...] = (0.05, 0.015)
     same_stripe: float = 0.05
+    same_contrast: float = 0.08
+    small_stripe: float = 4.0
+    least_power: float = 0.1
+    most_bend: float = 0.3
+    bend_steps: tuple[float, ...] = (1.0, 0.5, 0.3, 0.2, 0.13, 0.09)
     stripe_step: float = 0.06
     vote_weight: float = 3.0
     independent_stripes: float = 8.0

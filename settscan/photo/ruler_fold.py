@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -30,6 +30,7 @@ class Fold:
         slant: lean of the ticks, as in `Core`.
         core: (first, last) of the core's rows, in spacings like `rows`.
         pixel: photo pixel in spacings.
+        spare: so many ticks at either end lie beyond the comb's span and may be none.
     """
 
     numbers: Array
@@ -39,6 +40,7 @@ class Fold:
     slant: tuple[float, float]
     core: tuple[float, float]
     pixel: float
+    spare: int = 0
 
     @property
     def in_core(self) -> NDArray[np.bool_]:
@@ -55,7 +57,10 @@ def fold(levels: tuple[Grey, ...], comb: Comb, found: Core) -> Fold:
     """
     numbers = _numbers(comb)
     first = sampled(levels, comb, found, found.slant, numbers)
-    return sampled(levels, comb, found, _straighter(first, comb), numbers)
+    spare = RULER.spare_ticks
+    wider = np.arange(numbers[0] - spare, numbers[-1] + spare + 1)
+    whole = sampled(levels, comb, found, _straighter(first, comb), wider)
+    return replace(whole, spare=spare)
 
 
 def _numbers(comb: Comb) -> Array:

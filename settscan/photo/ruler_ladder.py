@@ -22,6 +22,7 @@ from settscan.settings import RULER
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +101,19 @@ def ladder(folded: Fold) -> Ladder | None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
     for steps in sorted(found, key=_evidence, reverse=True):
+        if any(_goes_on(other, steps) for other in found):
+            continue
         settled = _settled(steps, folded)
         if settled is not None:
             return settled
     return None
+
+
+def _goes_on(other: Ladder, steps: Ladder) -> bool:
+    """Whether an inch scale has still longer ticks: then these must tell which are the inches."""
+    both = other.scheme.unit == steps.scheme.unit == "inch"
+    same = (other.side, other.light) == (steps.side, steps.light)
+    return both and same and other.scheme.period > steps.scheme.period
 
 
 def _plain(orders: list[Ladder]) -> list[Ladder]:
@@ -140,16 +150,26 @@ def _ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
     The level is 1 on a tick and 0 beside it.
     """
     dark = depth(folded, light)
-    own = dark[:, folded.in_core].mean(axis=1)
-    width = min(31, 2 * ((len(own) - 1) // 4) + 1)
-    padded = np.pad(own, width // 2, mode="reflect")
+    core = dark[:, folded.in_core]
+    own = core.mean(axis=1)
+    more = max(folded.spare - 1, 0)  # the outermost have no depth
+    spanned = own[more : len(own) - more]
+    width = min(31, 2 * ((len(spanned) - 1) // 4) + 1)
+    padded = np.pad(spanned, width // 2, mode="reflect")
     usual = np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
     floor = 0.35 * np.quantile(usual, 0.8)
     if floor <= 0.3:
         return None
-    valid = (usual > floor) & (own > 0.4 * usual)
-    if valid.sum() < max(RULER.least_ticks, RULER.least_seen * len(own)):
+    valid = (usual > floor) & (spanned > 0.4 * usual)
+    if valid.sum() < max(RULER.least_ticks, RULER.least_seen * len(spanned)):
         return None
+    usual = np.pad(usual, more, mode="edge")
+    plain = (core > 0.4 * usual[:, None]).mean(axis=1) > RULER.plain_end
+    valid = np.concatenate([
+        np.logical_and.accumulate(plain[:more][::-1])[::-1],
+        valid,
+        np.logical_and.accumulate(plain[len(plain) - more :]),
+    ])  # fmt: skip
     level = np.clip(dark[valid] / usual[valid, None], -1.0, 2.0)
     return folded.numbers[1:-1][valid], level
 
@@ -285,10 +305,14 @@ def _share(kind: Whole, single: Array) -> float:
 
 
 def _agreement(kind: Whole, single: Array, classes: tuple[float, ...]) -> float:
-    """Share of single ticks that are nearest in length to their own class, each class alike."""
+    """Share of single ticks that are nearest in length to their own class, each class alike.
+
+    It is 0 where most ticks of a class are not: then there is no such class.
+    """
     edges = np.convolve(classes, [0.5, 0.5], mode="valid")
     seen = np.searchsorted(edges, single)
-    return float(np.mean([(seen[kind == k] == k).mean() for k in np.unique(kind)]))
+    each = [float((seen[kind == k] == k).mean()) for k in np.unique(kind)]
+    return float(np.mean(each)) if min(each) >= 0.5 else 0.0
 
 
 def _settled(steps: Ladder, folded: Fold) -> Ladder | None:
@@ -326,22 +350,26 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     groups = [top & odd, top & ~odd]
     if not all(group.any() for group in groups):
         return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
-    ink = _ink_beyond(steps, folded, max(float(np.median(steps.lengths[g])) for g in groups))
+    longest = max(float(np.median(steps.lengths[group])) for group in groups)
+    ink = _ink_beyond(steps, folded, longest)
     seen = [ink[group] for group in groups]
     bare = float(np.median(ink[whole % period == period // 2]))
-    least = max(RULER.numeral_ink * bare, 0.3 * max(float(np.median(s)) for s in seen))
+    plain = max(float(np.median(s)) for s in seen)
+    least = max(RULER.numeral_ink * bare, 0.3 * plain, RULER.least_ink)
+    # A slender 1 may hide on its own tick.
+    numbered = [float((s > least).mean()) > RULER.most_inked for s in seen]
     inked = [float(np.median(s)) > least for s in seen]
-    if all(inked):
+    if all(numbered):
         return 25.4 / period
     if any(inked):
-        some, none = groups if inked[0] else groups[::-1]
-        sure = ink[some].min() > least > ink[none].max() and none.sum() > 1
+        some, none = groups if numbered[0] else groups[::-1]
+        sure = any(numbered) and least > ink[none].max() and none.sum() > 1
         return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
     one, other = (steps.lengths[group] for group in groups)
     return 25.4 / period if period > 8 and _alike(one, other, steps) else None
 
 
-def _all_inches(some: NDArray[np.bool_], ink: Array, steps: Ladder) -> bool:
+def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
     """Whether ticks that show ink beyond them all show as much: numerals, not longer ticks."""
     turns = np.flatnonzero(some)
     whole = (steps.numbers[turns].astype(np.int64) - steps.phase) // steps.scheme.period
@@ -351,7 +379,9 @@ def _all_inches(some: NDArray[np.bool_], ink: Array, steps: Ladder) -> bool:
     one, other = (float(np.median(ink[turns[half]])) for half in (second, ~second))
     if max(one, other) > RULER.ink_alike * min(one, other):
         return False
-    return _alike(steps.lengths[turns[second]], steps.lengths[turns[~second]], steps)
+    # Those that run into a numeral have no length of their own.
+    held = np.minimum(steps.lengths[turns], 1.5 * steps.classes[-2] + 0.5)
+    return _alike(held[second], held[~second], steps)
 
 
 def _alike(one: Array, other: Array, steps: Ladder) -> bool:
@@ -389,30 +419,50 @@ def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
             return False
     if steps.agree > RULER.sure_agree and steps.share > RULER.sure_share:
         return True
-    ink = _ink_beyond(steps, folded, steps.classes[0])
+    ink = _ink_beyond(steps, folded, steps.classes[1])
     top = whole % 2 == 0
-    return float(np.median(ink[top])) > RULER.numeral_ink * float(np.median(ink[~top]))
+    bare = RULER.numeral_ink * float(np.median(ink[~top]))
+    return float(np.median(ink[top])) > max(bare, RULER.least_ink)
 
 
-def _ink_beyond(steps: Ladder, folded: Fold, length: float) -> Array:
-    """(N,) how uneven it is about each tick beyond ticks of some length (in spacings).
+def _ink_beyond(steps: Ladder, folded: Fold, longest: float) -> Array:
+    """(N,) share of what lies about each tick, beyond the second longest, that is as dark as ticks.
 
-    Numerals stand there, a quarter of an inch high at most; looked at is an eighth of an inch to
-    either side.
+    Numerals stand there, a quarter of an inch high at most, and the thin ends of the longest
+    ticks, which may run into them: what is right on a tick counts beyond the longest alone.
+    Looked at is an eighth of an inch to either side, where there is most. (Of light ticks, as
+    light as they.)
     """
     period = steps.scheme.period
     start = folded.core[1] if steps.side > 0 else folded.core[0]
-    beyond = (folded.rows - start) * steps.side - length
-    tall = 10.0 / steps.scheme.tick_mm if steps.scheme.unit == "mm" else period / 4
-    rows = (beyond > 0.3) & (beyond < 0.3 + tall)
+    beyond = (folded.rows - start) * steps.side - steps.classes[-2]
+    inch = 25.4 / steps.scheme.tick_mm if steps.scheme.unit == "mm" else float(period)
+    longer = min(longest - steps.classes[-2], 0.3 * inch)
+    rows = (beyond > 0.3) & (beyond < 0.3 + longer + inch / 4)
+    index = np.searchsorted(folded.numbers, steps.numbers)
     if not rows.any():
-        return np.zeros(len(steps.numbers))
-    grey = folded.grey[rows]
-    # glare and grain change slowly along the ruler
-    ground = cv2.blur(grey, (PHASES * max(period // 4, 2) + 1, 1), borderType=cv2.BORDER_REFLECT)
-    uneven = (np.abs(grey - ground) / (ground + 1)).mean(axis=0)
-    per_tick = uneven.reshape(-1, PHASES).mean(axis=1)
+        return np.zeros(len(index))
+    dark = _as_dark_as_ticks(steps, folded, rows, index)
+    beside = np.abs(np.arange(PHASES) / PHASES - 0.5) > max(0.2, RULER.thin_px * folded.pixel)
+    aside = dark[:, :, beside].mean(axis=2) if beside.any() else np.zeros(dark.shape[:2])
+    whole = np.where((beyond[rows] > longer + 0.3)[:, None], dark.mean(axis=2), 0.0)
+    share = np.maximum(aside, whole)
+    # What is in a row all along, like ticks of the other edge, is no numeral.
+    share = np.maximum(share - np.median(share[:, index], axis=1, keepdims=True), 0.0)
+    tall = max(1, min(round(ROWS * inch / 8), len(share)))
+    per_tick = cv2.blur(share, (1, tall), borderType=cv2.BORDER_CONSTANT).max(axis=0)
     width = 2 * (period // 8) + 1
     around = np.convolve(per_tick, np.ones(width) / width, mode="same")
-    index = np.searchsorted(folded.numbers, steps.numbers)
     return np.asarray(around[index], dtype=np.float64)
+
+
+def _as_dark_as_ticks(steps: Ladder, folded: Fold, rows: Mask, index: Whole) -> Array:
+    """(rows, ticks, 8) 1 where the ruler is about as dark as on the ticks, else 0."""
+    grey = folded.grey[rows]
+    # glare and grain change slowly along the ruler
+    width = PHASES * max(steps.scheme.period // 2, 2) + 1
+    ground = cv2.blur(grey, (width, 1), borderType=cv2.BORDER_REFLECT)
+    darker = (grey - ground) * (1.0 if steps.light else -1.0)
+    own = depth(folded, steps.light)[:, folded.in_core].mean(axis=1)
+    dark = darker > RULER.as_dark * float(np.median(own[index - 1]))
+    return np.asarray(dark.reshape(len(grey), -1, PHASES), dtype=np.float64)

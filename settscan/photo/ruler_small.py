@@ -87,7 +87,8 @@ def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | 
     likely.sort(key=lambda item: -item[2].score)
     for side, spectrum, some in likely:
         mm = period_mm(some, s)
-        if mm is not None:
+        # Of so large a ruler single ticks would have been read, had they been where this has them.
+        if mm is not None and spectrum.columns / some.times < s.most_px_per_mm * mm:
             found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
             if found is not None:
                 return SmallRuler(outline, found, some.score)

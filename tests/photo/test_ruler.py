@@ -172,6 +172,13 @@ def test_numerals_settle_inches_whose_halves_are_as_long(scale, tick):
     assert found_in(drawn).tick_mm == pytest.approx(tick)
 
 
+@pytest.mark.parametrize("seed", [1, 2])
+def test_two_inches_in_eighths_are_enough(seed):
+    """Both whole inches are needed, and the one at the end lies beyond the windows of the comb."""
+    drawn = scene(Drawn(scale="inch8", length=58.0), px=10.0, angle=30 * seed, seed=seed)
+    assert found_in(drawn).tick_mm == pytest.approx(INCH / 8)
+
+
 def test_without_numerals_such_inches_are_right_or_missed():
     what = Drawn(scale="inch16", length=220.0, flat_top=True, numerals=False)
     drawn = scene(what, px=5.0, seed=11)
