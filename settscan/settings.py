@@ -635,6 +635,7 @@ class RulerSettings:
         numeral_ink: where numerals stand is at least so many times more ink than on bare ruler.
         least_ink: share of the place of a numeral that it covers at least.
         most_inked: share of whole inches whose numeral must show.
+        stand_out: share of pairs of a longest and a second longest tick that differ plainly.
         thin_px: a tick's line and its blur reach so far to either side.
         as_dark: ink is darker than the ruler by so much of what usual ticks are.
         ink_alike: one numeral has hardly so many times the ink of another, and some numerals less.
@@ -714,6 +715,7 @@ class RulerSettings:
     numeral_ink: float = 2.0
     least_ink: float = 0.03
     most_inked: float = 0.8
+    stand_out: float = 0.8
     thin_px: float = 1.5
     as_dark: float = 0.5
     ink_alike: float = 1.5

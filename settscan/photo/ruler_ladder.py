@@ -100,6 +100,7 @@ def ladder(folded: Fold) -> Ladder | None:
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
+    found = [f for f in found if not _halves_are_numbered(f, folded)]
     for steps in sorted(found, key=_evidence, reverse=True):
         if any(_goes_on(other, steps) for other in found):
             continue
@@ -307,8 +308,15 @@ def _share(kind: Whole, single: Array) -> float:
 def _agreement(kind: Whole, single: Array, classes: tuple[float, ...]) -> float:
     """Share of single ticks that are nearest in length to their own class, each class alike.
 
-    It is 0 where most ticks of a class are not: then there is no such class.
+    It is 0 where most ticks of a class are not, or where the longest do not stand out of the
+    second longest one by one: some ticks run into their numerals, and seem longer than others.
     """
+    top, next_top = single[kind == kind.max()], single[kind == kind.max() - 1]
+    if not len(next_top):
+        return 0.0
+    step = np.quantile(top, 0.25) - np.median(next_top)
+    if (top[:, None] - next_top > step / 2).mean() < RULER.stand_out:
+        return 0.0
     edges = np.convolve(classes, [0.5, 0.5], mode="valid")
     seen = np.searchsorted(edges, single)
     each = [float((seen[kind == k] == k).mean()) for k in np.unique(kind)]
@@ -350,8 +358,7 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     groups = [top & odd, top & ~odd]
     if not all(group.any() for group in groups):
         return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
-    longest = max(float(np.median(steps.lengths[group])) for group in groups)
-    ink = _ink_beyond(steps, folded, longest)
+    ink = _ink_beyond(steps, folded, _longest(steps))
     seen = [ink[group] for group in groups]
     bare = float(np.median(ink[whole % period == period // 2]))
     plain = max(float(np.median(s)) for s in seen)
@@ -364,9 +371,33 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     if any(inked):
         some, none = groups if numbered[0] else groups[::-1]
         sure = any(numbered) and least > ink[none].max() and none.sum() > 1
+        sure = sure and steps.agree > RULER.sure_agree
         return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
     one, other = (steps.lengths[group] for group in groups)
     return 25.4 / period if period > 8 and _alike(one, other, steps) else None
+
+
+def _longest(steps: Ladder) -> float:
+    """How long the longest ticks are, or the longer of them where every second is longer."""
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    top, turn = whole % steps.scheme.period == 0, (whole // steps.scheme.period) % 2
+    groups = (steps.lengths[top & (turn == k)] for k in (0, 1))
+    return max((float(np.median(g)) for g in groups if len(g)), default=steps.classes[-1])
+
+
+def _halves_are_numbered(steps: Ladder, folded: Fold) -> bool:
+    """Whether numerals stand at the half inches of an order: then these are whole ones.
+
+    An inch whose tick runs into its numeral seems longer than one where a gap shows.
+    """
+    if steps.scheme.unit != "inch":
+        return False
+    whole, half = steps.numbers.astype(np.int64) - steps.phase, steps.scheme.period // 2
+    ink = _ink_beyond(steps, folded, _longest(steps))
+    bare = float(np.median(ink[whole % half == half // 2]))
+    least = max(RULER.numeral_ink * bare, RULER.least_ink)
+    halves = ink[(whole % half == 0) & (whole // half % 2 == 1)]
+    return bool((halves > least).mean() > RULER.most_inked)
 
 
 def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
