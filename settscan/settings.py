@@ -916,11 +916,6 @@ class LightSettings:
         bend_spread: bend of illumination along one axis, one sigma; a vignette of a fifth.
         trend_steps: steps in which the best trend is sought, coarse to fine.
         same_stripe: log light by which two stripes of one yarn differ.
-        same_contrast: log contrast of the other axis' marks by which they do.
-        small_stripe: cells of a stripe that has half the say of a wide one.
-        least_power: of those marks on a stripe, over their mean, from which it is measured.
-        most_bend: log light by which a shadow's edge departs from the trend, one sigma.
-        bend_steps: log light within which stripes are taken for one yarn, from try to try.
         stripe_step: log light between neighbouring cells that begins another stripe.
         vote_weight: say of one pair of alike stripes against what is usual.
         least_strange: log light off the pattern that hides the cloth: a third ...
@@ -947,11 +942,6 @@ class LightSettings:
     bend_spread: float = 0.1
     trend_steps: tuple[float, ...] = (0.05, 0.015)
     same_stripe: float = 0.05
-    same_contrast: float = 0.08
-    small_stripe: float = 4.0
-    least_power: float = 0.1
-    most_bend: float = 0.3
-    bend_steps: tuple[float, ...] = (1.0, 0.5, 0.3, 0.2, 0.13, 0.09)
     stripe_step: float = 0.06
     vote_weight: float = 3.0
     independent_stripes: float = 8.0
