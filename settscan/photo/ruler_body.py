@@ -20,7 +20,8 @@ def body_outline(
     """(4, 2) photo px of the corners of the ruler's body.
 
     From the ticks the body goes on as long as its rows look like each other, and beyond the
-    last ticks as long as its columns do.
+    last ticks as long as its columns do: where it lies in shade or glare, or the frame hides the
+    edge that bears them, no ticks are seen.
 
     Args:
         levels: the grey pyramid.
@@ -34,18 +35,20 @@ def body_outline(
     depth, spare = int(RULER.widest_mm / STEP_MM), int(RULER.margin_mm / STEP_MM)
     rows: Array = feet + side * step * np.arange(-spare, depth, dtype=np.float64)
     length = max(int(np.ptp(ticks) / step), 1)
-    columns: Array = ticks.min() + step * np.arange(-spare, length + spare, dtype=np.float64)
-    grey = _sampled(levels, comb, columns, rows, step)
-    ticked = grey[spare + 2 : spare + 18, spare:-spare]  # 1 to 9 mm beside the feet
+    most = int(np.hypot(*levels[0].shape) / (step * float(np.linalg.norm(comb.strip.along))))
+    more = max(most - length, spare)
+    columns: Array = ticks.min() + step * np.arange(-more, length + more, dtype=np.float64)
+    grey, shown = _sampled(levels, comb, columns, rows, step)
+    ticked = grey[spare + 2 : spare + 18, more:-more]  # 1 to 9 mm beside the feet
     usual = np.median(ticked, axis=0)
     noise = np.median(np.abs(ticked - usual)) + 0.03 * np.median(usual) + 2
-    like = (np.abs(grey[:, spare:-spare] - usual) < 4 * noise).mean(axis=1) > 0.5
+    like = (np.abs(grey[:, more:-more] - usual) < 4 * noise).mean(axis=1) > 0.5
     high = max(_run(like[spare + 2 :]) + 2, 12)
     rim = int(RULER.inset_mm / STEP_MM)
     low = min(max(_run(like[: spare + 2][::-1]) - 2, 0), rim)
-    body = grey[spare : spare + high]
-    before = _run(_alike(body[:, : spare + 4][:, ::-1], noise)) - 4
-    after = _run(_alike(body[:, -spare - 4 :], noise)) - 4
+    body, seen = grey[spare : spare + high].T, shown[spare : spare + high].T
+    before = _going_on(body[: more + 4][::-1], seen[: more + 4][::-1], noise) - 4
+    after = _going_on(body[-more - 4 :], seen[-more - 4 :], noise) - 4
     ends = (ticks.min() - max(before, 2) * step, ticks.max() + max(after, 2) * step)
     edges = (feet - side * low * step, feet + side * high * step)
     corners = [(ends[0], edges[0]), (ends[1], edges[0]), (ends[1], edges[1]), (ends[0], edges[1])]
@@ -54,8 +57,11 @@ def body_outline(
 
 def _sampled(
     levels: tuple[Grey, ...], comb: Comb, columns: Array, rows: Array, step: float
-) -> NDArray[np.float32]:
-    """(rows, columns) grey values from the level whose pixels are nearest to the step."""
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """(rows, columns) grey values from the level whose pixels are nearest to the step.
+
+    And whether they lie in the picture.
+    """
     level = len(levels) - 1
     while level > 0 and float(np.linalg.norm(comb.strip.along)) * step < 2.0**level:
         level -= 1
@@ -64,13 +70,34 @@ def _sampled(
     grey = cv2.remap(
         levels[level], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    return np.asarray(grey, dtype=np.float32)
+    height, width = levels[level].shape
+    shown = ((at >= 0) & (at <= np.array([width - 1, height - 1]))).all(axis=2)
+    return np.asarray(grey, dtype=np.float32), np.asarray(shown)
 
 
-def _alike(columns: NDArray[np.float32], noise: float) -> NDArray[np.bool_]:
-    """Whether each column looks like the first four, in most of its rows."""
-    usual = np.median(columns[:, :4], axis=1, keepdims=True)
-    return np.asarray((np.abs(columns - usual) < 4 * noise).mean(axis=0) > 0.6)
+def _going_on(lines: NDArray[np.float32], shown: NDArray[np.bool_], noise: float) -> int:
+    """How many lines (N, M) go on to look alike, up to the first three in a row that do not.
+
+    Each is compared with the last few that did, for shade and glare change slowly along a ruler.
+    What the frame hides is left out; where it hides most of a line the body ends.
+    """
+    kept: list[NDArray[np.float32]] = list(lines[:_LAST])
+    unlike = 0
+    for k, (line, seen) in enumerate(zip(lines[_LAST:], shown[_LAST:], strict=True), start=_LAST):
+        usual = np.median(np.stack(kept[-_LAST:]), axis=0)
+        like = np.abs(line - usual)[seen] < 4 * noise
+        if seen.sum() >= max(_FEWEST, 0.2 * len(seen)) and like.mean() > 0.6:
+            kept.append(line)
+            unlike = 0
+        else:
+            unlike += 1
+            if unlike == 3:
+                return k - 2
+    return len(lines) - unlike
+
+
+_LAST = 4  # lines of half a millimetre; a numeral's stroke is narrower
+_FEWEST = 6
 
 
 def _run(like: NDArray[np.bool_]) -> int:

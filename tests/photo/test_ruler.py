@@ -82,6 +82,18 @@ def test_kinds_of_rulers(what):
     found_in(scene(what, px=5.0, angle=-4, seed=3))
 
 
+def test_the_body_goes_on_where_the_frame_hides_the_ticks():
+    drawn = scene(Drawn(scale="mm", length=230.0, width=30.0), px=5.0, angle=6, seed=3)
+    on_photo = np.array([[0, 0, 1], [115, 0, 1], [0, 27, 1]]) @ drawn.to_photo.T
+    on_photo = on_photo[:, :2] / on_photo[:, 2:]
+    top = int(on_photo[1, 1])
+    encoded = np.ascontiguousarray(drawn.photo.encoded[top:])
+    (found,) = find_rulers(Photo(encoded=encoded, file="ruler.png", sha256=""))
+    assert found.length_mm < 125
+    end = on_photo[2] - [0, top]
+    assert np.linalg.norm(found.outline_px - end, axis=1).min() < 25
+
+
 def test_perspective_is_measured_by_the_ticks():
     drawn = scene(MM, px=6.0, tilt=(6.0, 20.0), seed=4)
     found = found_in(drawn)
