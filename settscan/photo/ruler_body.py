@@ -78,26 +78,18 @@ def _sampled(
 def _going_on(lines: NDArray[np.float32], shown: NDArray[np.bool_], noise: float) -> int:
     """How many lines (N, M) go on to look alike, up to the first three in a row that do not.
 
-    Each is compared with the last few that did, for shade and glare change slowly along a ruler.
-    What the frame hides is left out; where it hides most of a line the body ends.
+    Each is compared with the first few. What the frame hides is left out; where it hides most
+    of a line the body ends.
     """
-    kept: list[NDArray[np.float32]] = list(lines[:_LAST])
-    unlike = 0
-    for k, (line, seen) in enumerate(zip(lines[_LAST:], shown[_LAST:], strict=True), start=_LAST):
-        usual = np.median(np.stack(kept[-_LAST:]), axis=0)
-        like = np.abs(line - usual)[seen] < 4 * noise
-        if seen.sum() >= max(_FEWEST, 0.2 * len(seen)) and like.mean() > 0.6:
-            kept.append(line)
-            unlike = 0
-        else:
-            unlike += 1
-            if unlike == 3:
-                return k - 2
-    return len(lines) - unlike
+    usual = np.median(lines[:_FIRST], axis=0)
+    near = (np.abs(lines - usual) < 4 * noise) & shown
+    seen = shown.sum(axis=1)
+    enough = seen >= max(_FEWEST, 0.2 * shown.shape[1])
+    return _run(enough & (near.sum(axis=1) > 0.6 * seen))
 
 
-_LAST = 4  # lines of half a millimetre; a numeral's stroke is narrower
-_FEWEST = 6
+_FIRST = 4  # lines of half a millimetre; a numeral's stroke is narrower
+_FEWEST = 6  # places of half a millimetre
 
 
 def _run(like: NDArray[np.bool_]) -> int:
