@@ -1135,6 +1135,13 @@ class LineSettings:
             no cloth that can be read comes near it.
         rounds: fits in turn of how threads look and of which they are.
         yarn_price: odds (log) against a yarn that no wide band has.
+        most_new: so many yarns that only single threads show are sought.
+        odd_cost: log odds above what is usual by which a thread is like no yarn.
+        least_alike: so many odd threads must be like each other.
+        alike: steadied CIELAB by which they may differ.
+        least_slope: how much yarns must differ along the second axis, over the first.
+        well_mixed: share of the light of two neighbours, from the half, within which a thread is
+            no mere edge between them.
     """
 
     least_pitch: float = 2.5
@@ -1153,6 +1160,12 @@ class LineSettings:
     most_cases: int = 8_000_000
     rounds: int = 2
     yarn_price: float = 12.0
+    most_new: int = 2
+    odd_cost: float = 6.0
+    least_alike: int = 3
+    alike: float = 6.0
+    well_mixed: float = 0.2
+    least_slope: float = 0.05
 
 
 LINES = LineSettings()

@@ -68,13 +68,18 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
     A yarn that only lines have may be no yarn, but two threads or a thread and its neighbour
     blurred into one: it is left out if the threads are explained nearly as well without it.
     """
+    views, found = _read(axes, settings)
+    for _ in range(settings.most_new):
+        level = _new_level(axes, views, found, settings)
+        if level is None:
+            break
+        more = _with_level(axes, level)
+        trial_views, trial = _read(more, settings)
+        too_many = [v is None for v in trial_views] != [v is None for v in views]
+        if too_many or _total(trial) + settings.yarn_price > _total(found):
+            break
+        axes, views, found = more, trial_views, trial
     allowed = np.ones(len(axes[0].levels), dtype=bool)
-    found: list[tuple[Ints, float] | None] = [None, None]
-    for _ in range(settings.rounds):
-        # The lines that were found tell how much of a thread's light its neighbours lend.
-        known = [None if path is None else path[0] for path in found]
-        views = [_View.of(axis, of, settings) for axis, of in zip(axes, known, strict=True)]
-        found = [None if view is None else view.decoded(allowed, settings) for view in views]
     for yarn in _only_lines(views, found, settings):
         fewer = allowed & (np.arange(len(allowed)) != yarn)
         if fewer.sum() < 2:
@@ -89,12 +94,78 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
     return one, two
 
 
-def _total(found: list[tuple[Ints, float] | None]) -> float:
+_Path = tuple[Ints, float]
+
+
+def _read(
+    axes: tuple[Axis, Axis], settings: LineSettings
+) -> tuple[list[_View | None], list[_Path | None]]:
+    """The threads of both axes and the likeliest yarns of each, all yarns allowed."""
+    allowed = np.ones(len(axes[0].levels), dtype=bool)
+    views: list[_View | None] = []
+    found: list[_Path | None] = [None, None]
+    for _ in range(settings.rounds):
+        # The lines that were found tell how much of a thread's light its neighbours lend.
+        known = [None if path is None else path[0] for path in found]
+        views = [_View.of(axis, of, settings) for axis, of in zip(axes, known, strict=True)]
+        found = [None if view is None else view.decoded(allowed, settings) for view in views]
+    return views, found
+
+
+def _new_level(
+    axes: tuple[Axis, Axis],
+    views: list[_View | None],
+    found: list[_Path | None],
+    settings: LineSettings,
+) -> Floats | None:
+    """(3,) level along the first axis of a yarn that single threads show and no band has.
+
+    Threads that are like no yarn must be like each other: several of them, on either axis.
+    """
+    used = np.unique(np.concatenate([[], *(path[0] for path in found if path is not None)]))
+    both = [
+        (np.zeros((0, 3)), np.zeros(0))
+        if view is None or path is None
+        else view.odd(path[0], used.astype(np.intp), settings)
+        for view, path in zip(views, found, strict=True)
+    ]
+    slope = _between_axes(axes)
+    if abs(slope) < settings.least_slope:  # one axis hardly shows: nothing passes between them
+        return None
+    there = axes[0].levels[0] + (both[1][0] - axes[1].levels[0]) / slope
+    odd, cost = np.concatenate([both[0][0], there]), np.concatenate([both[0][1], both[1][1]])
+    if len(odd) < settings.least_alike:
+        return None
+    seen = _steady(odd)
+    alike = np.linalg.norm(seen[:, None] - seen[None], axis=2) < settings.alike
+    best = int((alike @ cost).argmax())
+    if alike[best].sum() < settings.least_alike:
+        return None
+    return np.asarray(np.median(odd[alike[best]], axis=0))
+
+
+def _between_axes(axes: tuple[Axis, Axis]) -> float:
+    """By how much two yarns differ along the second axis, over how much along the first."""
+    one, two = (axis.levels - axis.levels.mean(axis=0) for axis in axes)
+    return float((one * two).sum() / max(float((one**2).sum()), 1e-12))
+
+
+def _with_level(axes: tuple[Axis, Axis], level: Floats) -> tuple[Axis, Axis]:
+    """Both axes with one yarn more, given by its level along the first."""
+    other = axes[1].levels[0] + _between_axes(axes) * (level - axes[0].levels[0])
+    one, two = (
+        replace(axis, levels=np.vstack([axis.levels, np.maximum(new, 1e-4)]))
+        for axis, new in zip(axes, (level, other), strict=True)
+    )
+    return one, two
+
+
+def _total(found: list[_Path | None]) -> float:
     return sum(path[1] for path in found if path is not None)
 
 
 def _only_lines(
-    views: list[_View | None], found: list[tuple[Ints, float] | None], settings: LineSettings
+    views: list[_View | None], found: list[_Path | None], settings: LineSettings
 ) -> list[int]:
     """Yarns whose widest run is a line, the rarest first; none if an axis has no threads.
 
@@ -119,12 +190,15 @@ class _View:
     """The threads of an axis with what is needed to compare them with every yarn.
 
     `before` (n,) is the yarn of each as the bands have it, `cost` (n, m, m, m) minus the log
-    chance of what is seen, by the thread's yarn between its neighbours'.
+    chance of what is seen, by the thread's yarn between its neighbours'; `levels` (m, 3) are the
+    yarns' own here, `spill` the shares of brightness and hue that come from each neighbour.
     """
 
     threads: Threads
     before: Ints
     cost: Floats
+    levels: Floats
+    spill: tuple[float, float]
 
     @classmethod
     def of(cls, axis: Axis, known: Ints | None, settings: LineSettings) -> _View | None:
@@ -140,9 +214,34 @@ class _View:
         before = axis.yarns[threads.band]
         of = before if known is None else known
         levels = _own_levels(threads, of, axis.levels, settings)
-        cost = _costs(threads, of, levels, settings)
+        spill = _spill(threads, of, levels, settings)
+        cost = _costs(threads, of, levels, spill, settings)
         unlike = settings.as_before * (np.arange(len(levels)) != before[:, None])
-        return cls(threads=threads, before=before, cost=cost + unlike[:, None, :, None])
+        cost = cost + unlike[:, None, :, None]
+        return cls(threads=threads, before=before, cost=cost, levels=levels, spill=spill)
+
+    def odd(self, yarns: Ints, used: Ints, settings: LineSettings) -> tuple[Floats, Floats]:
+        """(k, 3) levels of single threads that are like none of the yarns that are used.
+
+        And (k,) what they cost beyond what is usual.
+        """
+        n = np.arange(1, len(yarns) - 1)
+        before, here, after = yarns[:-2], yarns[1:-1], yarns[2:]
+        cost = self.cost[n, before, here, after]
+        cost = cost - np.median(cost)
+        single = (cost > settings.odd_cost) & (self.threads.say[1:-1] > 0.8)
+        own: Any = 0.0
+        parts = zip(
+            _bright_and_hue(self.threads.light[1:-1]), _bright_and_hue(self.levels), self.spill,
+            strict=True,
+        )  # fmt: skip
+        for seen, levels, share in parts:
+            own = own + (seen - share * (levels[before] + levels[after])) / (1 - 2 * share)
+        own = np.maximum(own, 1e-4)
+        for beside in (before, after):
+            for yarn in self.levels[used]:
+                single &= ~_hardly_mixed(own, yarn[None], self.levels[beside], settings)
+        return np.asarray(own[single]), np.asarray(cost[single])
 
     def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
         """(n,) the likeliest yarn of each thread among those allowed, and its cost."""
@@ -251,9 +350,22 @@ def _bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
     return bright, light - bright
 
 
-def _costs(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Floats:
+def _hardly_mixed(own: Floats, one: Floats, two: Floats, settings: LineSettings) -> Mask:
+    """Whether levels (k, 3) are those of a yarn with a little of its neighbour's light.
+
+    Or with too little of it: sharpened pictures have halos.
+    """
+    way = two - one
+    share = ((own - one) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-12)
+    near = np.clip(share, -0.5, 1.5)
+    on_way = np.linalg.norm(_steady(own) - _steady(one + near[:, None] * way), axis=1)
+    return np.asarray((on_way < settings.alike) & (np.abs(near - 0.5) > settings.well_mixed))
+
+
+def _costs(
+    threads: Threads, of: Ints, levels: Floats, spill: tuple[float, float], settings: LineSettings
+) -> Floats:
     """(n, m, m, m) minus the log chance of each thread by its yarn and its neighbours'."""
-    spill = _spill(threads, of, levels, settings)
     looks = _looks(levels, spill)
     # How much light the neighbours lend differs from thread to thread.
     more = (spill[0] + settings.spill_spread, spill[1] + settings.spill_spread)

@@ -160,6 +160,7 @@ def _by_threads(
             ),
         )
     )
+    palette = palette.with_levels(along_x.levels[len(palette.colours) :])
     palette = only_used(replace(palette, of_columns=along_x.yarns, of_rows=along_y.yarns))
     return along_x.bands, along_y.bands, palette
 

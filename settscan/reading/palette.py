@@ -75,6 +75,15 @@ class Palette:
         turned = self.stretch * (self.colours - self.pivot)
         return np.asarray(plain - self.shift + turned + self.sides * (plain + self.base))
 
+    def with_levels(self, levels: Floats) -> Palette:
+        """The same with yarns more, given by the column effect (k, 3) that each would give."""
+        if not len(levels):
+            return self
+        plain = levels - self.offset - self.shift - self.stretch * self.pivot
+        more = np.maximum(plain / (self.column_share - self.stretch), 0.0)
+        colours = np.vstack([self.colours, more])
+        return replace(self, colours=colours, closest=_closest(colours))
+
     def contrast(self) -> Floats:
         """(columns, rows, 3) W - F of each crossing of bands."""
         return self.colours[self.of_columns][:, None] - self.colours[self.of_rows][None]

@@ -72,6 +72,25 @@ def test_two_lines_side_by_side_are_no_mixed_yarn():
     assert len(read.yarns) == 4
 
 
+@pytest.mark.parametrize("weave", ["2/2 twill Z", "plain"])
+def test_a_yarn_that_single_threads_alone_have_is_found(weave):
+    """Cream lines of one thread between yellow ones of two and brown: no band has their colour."""
+    warp = "A18 E2 B1 C6 B1 E2 A18 D12 A18 E2 B1 C6 B1 E2 A18 D12 A10"
+    weft = "A14 E2 B1 C6 B1 E2 A14 D12 A14"
+    light = {
+        "A": np.array([0.08, 0.026, 0.117]),
+        "B": np.array([0.51, 0.49, 0.35]),
+        "C": np.array([0.05, 0.03, 0.016]),
+        "D": np.array([0.32, 0.063, 0.0125]),
+        "E": np.array([0.78, 0.53, 0.065]),
+    }
+    picture = woven(threads_of(warp), threads_of(weft), weave, 6.0, light=light, noise=0.01)
+    read = read_cloth(flat(picture))
+    assert whole(read.columns) == counts(warp)
+    assert whole(read.rows) == counts(weft)
+    assert len(read.yarns) == 5
+
+
 def test_one_odd_thread_is_no_stripe():
     """A slub: one thread a fifth lighter than its yarn, not in another yarn's colour."""
     columns, rows = threads_of(WARP), threads_of(WEFT)
