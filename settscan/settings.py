@@ -818,7 +818,7 @@ class MarkSettings:
     highest: float = 0.42
     finest_period: float = 8.0
     finest_wave: float = 2.6
-    most_px_per_mm: float = 4.5
+    most_px_per_mm: float = 3.0
     least_times: float = 4.0
     least_cm: float = 8.0
     least_inches: float = 6.0
