@@ -19,9 +19,10 @@ from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
-from settscan.photo.ruler_ladder import Ladder, ladder
+from settscan.photo.ruler_ladder import ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import Numbering, fitted, scale_error
+from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_small import small_rulers
 from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.source import grey_of

@@ -6,90 +6,17 @@ second: millimetres are told from inches by that order alone. Numerals need not 
 A single tick's length is uncertain in a small or noisy picture. So ticks that hold the same place
 in the order (their number modulo its period) are laid over each other, and the mean tick of each
 place is measured: an order is believed when each step from one class of ticks to the next is
-large against the differences within the classes.
+large against the differences within the classes. Its unit is settled in `ruler_settle`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from settscan.photo.ruler_fold import PHASES, ROWS, Fold, depth
+from settscan.photo.ruler_fold import ROWS, Fold, depth
+from settscan.photo.ruler_scheme import SCHEMES, Array, Ladder, Scheme, Whole
+from settscan.photo.ruler_settle import halves_are_numbered, scatter, settled_order
 from settscan.settings import RULER
-
-Array = NDArray[np.float64]
-Whole = NDArray[np.int64]
-Mask = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True)
-class Scheme:
-    """An order of tick lengths: of the ticks, every `factors[0]`-th is longer, and so on."""
-
-    unit: str
-    tick_mm: float
-    factors: tuple[int, ...]
-
-    @property
-    def period(self) -> int:
-        """Ticks from one of the longest to the next."""
-        return int(np.prod(self.factors))
-
-    @property
-    def kind(self) -> tuple[str, float]:
-        """Schemes of a kind go on from each other: one of them cannot rule another out."""
-        return self.unit, 1.0 if self.unit == "inch" else self.tick_mm
-
-    def classes(self, n: Whole) -> Whole:
-        """Class of each tick number: how many of the successive factors divide it."""
-        steps = np.cumprod(self.factors)
-        return np.asarray((n[:, None] % steps == 0).sum(axis=1))
-
-
-HALF_CM = 5.0
-SCHEMES = (
-    Scheme("mm", 1.0, (5, 2)),
-    Scheme("mm", 1.0, (5,)),
-    Scheme("mm", 0.5, (2, 5, 2)),
-    Scheme("mm", 0.5, (2, 5)),
-    Scheme("mm", HALF_CM, (2,)),
-    Scheme("inch", 25.4 / 4, (2, 2)),
-    Scheme("inch", 25.4 / 8, (2, 2, 2)),
-    Scheme("inch", 25.4 / 16, (2, 2, 2, 2)),
-    Scheme("inch", 25.4 / 32, (2, 2, 2, 2, 2)),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Ladder:
-    """Ticks with their lengths, and the order that these follow.
-
-    Attributes:
-        numbers: (N,) of the ticks that show, counted from the one that the comb calls 0.
-        lengths: (N,) beyond the common core, in tick spacings.
-        scheme: the order.
-        phase: tick number, modulo the order's period, of its longest ticks.
-        step: smallest step between classes, in standard deviations of such a step.
-        share: of the spread of single lengths that the order explains.
-        agree: share of single ticks nearer to the length of their own class than to the next.
-        side: +1 when the ticks grow towards larger v.
-        light: whether ticks are lighter than the body.
-        classes: length of each class.
-    """
-
-    numbers: Array
-    lengths: Array
-    scheme: Scheme
-    phase: int
-    step: float
-    share: float
-    agree: float
-    side: int
-    light: bool
-    classes: tuple[float, ...]
 
 
 def ladder(folded: Fold) -> Ladder | None:
@@ -100,11 +27,11 @@ def ladder(folded: Fold) -> Ladder | None:
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
-    found = [f for f in found if not _halves_are_numbered(f, folded)]
+    found = [f for f in found if not halves_are_numbered(f, folded)]
     for steps in sorted(found, key=_evidence, reverse=True):
         if any(_goes_on(other, steps) for other in found):
             continue
-        settled = _settled(steps, folded)
+        settled = settled_order(steps, folded)
         if settled is not None:
             return settled
     return None
@@ -256,17 +183,13 @@ def _errors(kind: Whole, single: Array) -> Array:
 
     The longest may run into numerals, and then hardly any is like another.
     """
-    scatter, usual = [], _scatter(single[kind == 0])
+    errors: list[float] = []
+    usual = scatter(single[kind == 0])
     for k in np.unique(kind):
         members = single[kind == k]
         few = len(members) < RULER.few_ticks
-        scatter.append((usual if few else _scatter(members)) / np.sqrt(len(members)))
-    return np.array(scatter)
-
-
-def _scatter(lengths: Array) -> float:
-    """Standard deviation of most of the lengths."""
-    return 1.4826 * float(np.median(np.abs(lengths - np.median(lengths))))
+        errors.append((usual if few else scatter(members)) / float(np.sqrt(len(members))))
+    return np.array(errors)
 
 
 def _steps(
@@ -321,179 +244,3 @@ def _agreement(kind: Whole, single: Array, classes: tuple[float, ...]) -> float:
     seen = np.searchsorted(edges, single)
     each = [float((seen[kind == k] == k).mean()) for k in np.unique(kind)]
     return float(np.mean(each)) if min(each) >= 0.5 else 0.0
-
-
-def _settled(steps: Ladder, folded: Fold) -> Ladder | None:
-    """The order with its unit settled, or None where that is in doubt or no ruler is like it."""
-    if steps.scheme.unit == "inch":
-        tick_mm = _inch_ticks(steps, folded)
-        if tick_mm is None:
-            return None
-        steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
-    tall = folded.core[1] - folded.core[0]
-    tick_mm = steps.scheme.tick_mm
-    low, high = RULER.longest_tick_mm
-    # the longest may have run into a numeral, so the next class must keep the upper limit
-    longest, next_longest = (tall + steps.classes[k] for k in (-1, -2))
-    if longest * tick_mm < low or next_longest * tick_mm > high:
-        return None
-    if tall * tick_mm < RULER.shortest_tick_mm:
-        return None
-    if tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
-        return None
-    return steps
-
-
-def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
-    """How far apart in mm the ticks of an inch scale are, or None where that is in doubt.
-
-    The longest ticks are whole inches, or wholes and halves that look alike. Numerals tell: they
-    stand beyond each whole inch and beyond no half. Where none is seen, the longest must at least
-    be alike, and of more than eighths, whose order has few steps.
-    """
-    period = steps.scheme.period
-    whole = steps.numbers.astype(np.int64) - steps.phase
-    top = whole % period == 0
-    odd = (whole // period) % 2 == 1
-    groups = [top & odd, top & ~odd]
-    if not all(group.any() for group in groups):
-        return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
-    ink = _ink_beyond(steps, folded, _longest(steps))
-    seen = [ink[group] for group in groups]
-    bare = float(np.median(ink[whole % period == period // 2]))
-    plain = max(float(np.median(s)) for s in seen)
-    least = max(RULER.numeral_ink * bare, 0.3 * plain, RULER.least_ink)
-    # A slender 1 may hide on its own tick.
-    numbered = [float((s > least).mean()) > RULER.most_inked for s in seen]
-    inked = [float(np.median(s)) > least for s in seen]
-    if all(numbered):
-        return 25.4 / period
-    if any(inked):
-        some, none = groups if numbered[0] else groups[::-1]
-        sure = any(numbered) and least > ink[none].max() and none.sum() > 1
-        sure = sure and steps.agree > RULER.sure_agree
-        return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
-    one, other = (steps.lengths[group] for group in groups)
-    return 25.4 / period if period > 8 and _alike(one, other, steps) else None
-
-
-def _longest(steps: Ladder) -> float:
-    """How long the longest ticks are, or the longer of them where every second is longer."""
-    whole = steps.numbers.astype(np.int64) - steps.phase
-    top, turn = whole % steps.scheme.period == 0, (whole // steps.scheme.period) % 2
-    groups = (steps.lengths[top & (turn == k)] for k in (0, 1))
-    return max((float(np.median(g)) for g in groups if len(g)), default=steps.classes[-1])
-
-
-def _halves_are_numbered(steps: Ladder, folded: Fold) -> bool:
-    """Whether numerals stand at the half inches of an order: then these are whole ones.
-
-    An inch whose tick runs into its numeral seems longer than one where a gap shows.
-    """
-    if steps.scheme.unit != "inch":
-        return False
-    whole, half = steps.numbers.astype(np.int64) - steps.phase, steps.scheme.period // 2
-    ink = _ink_beyond(steps, folded, _longest(steps))
-    bare = float(np.median(ink[whole % half == half // 2]))
-    least = max(RULER.numeral_ink * bare, RULER.least_ink)
-    halves = ink[(whole % half == 0) & (whole // half % 2 == 1)]
-    return bool((halves > least).mean() > RULER.most_inked)
-
-
-def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
-    """Whether ticks that show ink beyond them all show as much: numerals, not longer ticks."""
-    turns = np.flatnonzero(some)
-    whole = (steps.numbers[turns].astype(np.int64) - steps.phase) // steps.scheme.period
-    second = (whole // 2) % 2 == 1
-    if min(second.sum(), (~second).sum()) < 1:
-        return False
-    one, other = (float(np.median(ink[turns[half]])) for half in (second, ~second))
-    if max(one, other) > RULER.ink_alike * min(one, other):
-        return False
-    # Those that run into a numeral have no length of their own.
-    held = np.minimum(steps.lengths[turns], 1.5 * steps.classes[-2] + 0.5)
-    return _alike(held[second], held[~second], steps)
-
-
-def _alike(one: Array, other: Array, steps: Ladder) -> bool:
-    """Whether two samples of the longest ticks do not differ plainly."""
-    apart = abs(float(np.median(one) - np.median(other)))
-    short = (steps.numbers.astype(np.int64) - steps.phase) % steps.scheme.factors[0] != 0
-    usual = float(np.hypot(_scatter(steps.lengths[short]), RULER.length_noise))
-    if min(len(one), len(other)) >= RULER.few_ticks:
-        usual = max(usual, _scatter(one), _scatter(other))
-    error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
-    return apart <= max(RULER.least_longer, 3 * error)
-
-
-def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
-    """Whether ticks of two lengths that alternate are those of 5 and 10 mm.
-
-    Nothing else on a ruler looks like it when the millimetres between them are too small to be
-    seen: halves and wholes of an inch have quarters between them, which would then be seen.
-    Numerals stand at each whole centimetre and at no half; without them every tick must show
-    its length.
-    """
-    spacing = 1 / folded.pixel
-    if not RULER.half_cm_px[0] < spacing < RULER.half_cm_px[1]:
-        return False
-    g = folded.grey[folded.in_core].mean(axis=0).reshape(-1, PHASES).astype(np.float64)
-    mean = np.median(g - g.mean(axis=1, keepdims=True), axis=0)
-    half = PHASES // 2
-    between = (mean[half // 2] + mean[half + half // 2]) / 2
-    if abs(mean[0] - between) > RULER.most_between * abs(mean[half] - between):
-        return False
-    whole = steps.numbers.astype(np.int64) - steps.phase
-    for first in (0, 1):  # of an inch every second of either kind would be longer again
-        one, other = (steps.lengths[whole % 4 == k] for k in (first, first + 2))
-        if not _alike(one, other, steps):
-            return False
-    if steps.agree > RULER.sure_agree and steps.share > RULER.sure_share:
-        return True
-    ink = _ink_beyond(steps, folded, steps.classes[1])
-    top = whole % 2 == 0
-    bare = RULER.numeral_ink * float(np.median(ink[~top]))
-    return float(np.median(ink[top])) > max(bare, RULER.least_ink)
-
-
-def _ink_beyond(steps: Ladder, folded: Fold, longest: float) -> Array:
-    """(N,) share of what lies about each tick, beyond the second longest, that is as dark as ticks.
-
-    Numerals stand there, a quarter of an inch high at most, and the thin ends of the longest
-    ticks, which may run into them: what is right on a tick counts beyond the longest alone.
-    Looked at is an eighth of an inch to either side, where there is most. (Of light ticks, as
-    light as they.)
-    """
-    period = steps.scheme.period
-    start = folded.core[1] if steps.side > 0 else folded.core[0]
-    beyond = (folded.rows - start) * steps.side - steps.classes[-2]
-    inch = 25.4 / steps.scheme.tick_mm if steps.scheme.unit == "mm" else float(period)
-    longer = min(longest - steps.classes[-2], 0.3 * inch)
-    rows = (beyond > 0.3) & (beyond < 0.3 + longer + inch / 4)
-    index = np.searchsorted(folded.numbers, steps.numbers)
-    if not rows.any():
-        return np.zeros(len(index))
-    dark = _as_dark_as_ticks(steps, folded, rows, index)
-    beside = np.abs(np.arange(PHASES) / PHASES - 0.5) > max(0.2, RULER.thin_px * folded.pixel)
-    aside = dark[:, :, beside].mean(axis=2) if beside.any() else np.zeros(dark.shape[:2])
-    whole = np.where((beyond[rows] > longer + 0.3)[:, None], dark.mean(axis=2), 0.0)
-    share = np.maximum(aside, whole)
-    # What is in a row all along, like ticks of the other edge, is no numeral.
-    share = np.maximum(share - np.median(share[:, index], axis=1, keepdims=True), 0.0)
-    tall = max(1, min(round(ROWS * inch / 8), len(share)))
-    per_tick = cv2.blur(share, (1, tall), borderType=cv2.BORDER_CONSTANT).max(axis=0)
-    width = 2 * (period // 8) + 1
-    around = np.convolve(per_tick, np.ones(width) / width, mode="same")
-    return np.asarray(around[index], dtype=np.float64)
-
-
-def _as_dark_as_ticks(steps: Ladder, folded: Fold, rows: Mask, index: Whole) -> Array:
-    """(rows, ticks, 8) 1 where the ruler is about as dark as on the ticks, else 0."""
-    grey = folded.grey[rows]
-    # glare and grain change slowly along the ruler
-    width = PHASES * max(steps.scheme.period // 2, 2) + 1
-    ground = cv2.blur(grey, (width, 1), borderType=cv2.BORDER_REFLECT)
-    darker = (grey - ground) * (1.0 if steps.light else -1.0)
-    own = depth(folded, steps.light)[:, folded.in_core].mean(axis=1)
-    dark = darker > RULER.as_dark * float(np.median(own[index - 1]))
-    return np.asarray(dark.reshape(len(grey), -1, PHASES), dtype=np.float64)

@@ -1,0 +1,150 @@
+"""Which unit an order of ticks is in, as far as that is sure: numerals and sizes tell."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from settscan.photo.ruler_fold import PHASES, Fold
+from settscan.photo.ruler_numerals import ink_beyond
+from settscan.photo.ruler_scheme import HALF_CM, SCHEMES, Array, Ladder, Mask
+from settscan.settings import RULER
+
+
+def settled_order(steps: Ladder, folded: Fold) -> Ladder | None:
+    """The order with its unit settled, or None where that is in doubt or no ruler is like it."""
+    if steps.scheme.unit == "inch":
+        tick_mm = _inch_ticks(steps, folded)
+        if tick_mm is None:
+            return None
+        steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
+    tall = folded.core[1] - folded.core[0]
+    tick_mm = steps.scheme.tick_mm
+    low, high = RULER.longest_tick_mm
+    # the longest may have run into a numeral, so the next class must keep the upper limit
+    longest, next_longest = (tall + steps.classes[k] for k in (-1, -2))
+    if longest * tick_mm < low or next_longest * tick_mm > high:
+        return None
+    if tall * tick_mm < RULER.shortest_tick_mm:
+        return None
+    if tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
+        return None
+    return steps
+
+
+def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
+    """How far apart in mm the ticks of an inch scale are, or None where that is in doubt.
+
+    The longest ticks are whole inches, or wholes and halves that look alike. Numerals tell: they
+    stand beyond each whole inch and beyond no half. Where none is seen, the longest must at least
+    be alike, and of more than eighths, whose order has few steps.
+    """
+    period = steps.scheme.period
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    top = whole % period == 0
+    odd = (whole // period) % 2 == 1
+    groups = [top & odd, top & ~odd]
+    if not all(group.any() for group in groups):
+        return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
+    ink = ink_beyond(steps, folded, _longest(steps))
+    seen = [ink[group] for group in groups]
+    bare = float(np.median(ink[whole % period == period // 2]))
+    plain = max(float(np.median(s)) for s in seen)
+    least = max(RULER.numeral_ink * bare, 0.3 * plain, RULER.least_ink)
+    # A slender 1 may hide on its own tick.
+    numbered = [float((s > least).mean()) > RULER.most_inked for s in seen]
+    inked = [float(np.median(s)) > least for s in seen]
+    if all(numbered):
+        return 25.4 / period
+    if any(inked):
+        some, none = groups if numbered[0] else groups[::-1]
+        sure = any(numbered) and least > ink[none].max() and none.sum() > 1
+        sure = sure and steps.agree > RULER.sure_agree
+        return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
+    one, other = (steps.lengths[group] for group in groups)
+    return 25.4 / period if period > 8 and _alike(one, other, steps) else None
+
+
+def _longest(steps: Ladder) -> float:
+    """How long the longest ticks are, or the longer of them where every second is longer."""
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    top, turn = whole % steps.scheme.period == 0, (whole // steps.scheme.period) % 2
+    groups = (steps.lengths[top & (turn == k)] for k in (0, 1))
+    return max((float(np.median(g)) for g in groups if len(g)), default=steps.classes[-1])
+
+
+def halves_are_numbered(steps: Ladder, folded: Fold) -> bool:
+    """Whether numerals stand at the half inches of an order: then these are whole ones.
+
+    An inch whose tick runs into its numeral seems longer than one where a gap shows.
+    """
+    if steps.scheme.unit != "inch":
+        return False
+    whole, half = steps.numbers.astype(np.int64) - steps.phase, steps.scheme.period // 2
+    ink = ink_beyond(steps, folded, _longest(steps))
+    bare = float(np.median(ink[whole % half == half // 2]))
+    least = max(RULER.numeral_ink * bare, RULER.least_ink)
+    halves = ink[(whole % half == 0) & (whole // half % 2 == 1)]
+    return bool((halves > least).mean() > RULER.most_inked)
+
+
+def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
+    """Whether ticks that show ink beyond them all show as much: numerals, not longer ticks."""
+    turns = np.flatnonzero(some)
+    whole = (steps.numbers[turns].astype(np.int64) - steps.phase) // steps.scheme.period
+    second = (whole // 2) % 2 == 1
+    if min(second.sum(), (~second).sum()) < 1:
+        return False
+    one, other = (float(np.median(ink[turns[half]])) for half in (second, ~second))
+    if max(one, other) > RULER.ink_alike * min(one, other):
+        return False
+    # Those that run into a numeral have no length of their own.
+    held = np.minimum(steps.lengths[turns], 1.5 * steps.classes[-2] + 0.5)
+    return _alike(held[second], held[~second], steps)
+
+
+def _alike(one: Array, other: Array, steps: Ladder) -> bool:
+    """Whether two samples of the longest ticks do not differ plainly."""
+    apart = abs(float(np.median(one) - np.median(other)))
+    short = (steps.numbers.astype(np.int64) - steps.phase) % steps.scheme.factors[0] != 0
+    usual = float(np.hypot(scatter(steps.lengths[short]), RULER.length_noise))
+    if min(len(one), len(other)) >= RULER.few_ticks:
+        usual = max(usual, scatter(one), scatter(other))
+    error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
+    return apart <= max(RULER.least_longer, 3 * error)
+
+
+def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
+    """Whether ticks of two lengths that alternate are those of 5 and 10 mm.
+
+    Nothing else on a ruler looks like it when the millimetres between them are too small to be
+    seen: halves and wholes of an inch have quarters between them, which would then be seen.
+    Numerals stand at each whole centimetre and at no half; without them every tick must show
+    its length.
+    """
+    spacing = 1 / folded.pixel
+    if not RULER.half_cm_px[0] < spacing < RULER.half_cm_px[1]:
+        return False
+    g = folded.grey[folded.in_core].mean(axis=0).reshape(-1, PHASES).astype(np.float64)
+    mean = np.median(g - g.mean(axis=1, keepdims=True), axis=0)
+    half = PHASES // 2
+    between = (mean[half // 2] + mean[half + half // 2]) / 2
+    if abs(mean[0] - between) > RULER.most_between * abs(mean[half] - between):
+        return False
+    whole = steps.numbers.astype(np.int64) - steps.phase
+    for first in (0, 1):  # of an inch every second of either kind would be longer again
+        one, other = (steps.lengths[whole % 4 == k] for k in (first, first + 2))
+        if not _alike(one, other, steps):
+            return False
+    if steps.agree > RULER.sure_agree and steps.share > RULER.sure_share:
+        return True
+    ink = ink_beyond(steps, folded, steps.classes[1])
+    top = whole % 2 == 0
+    bare = RULER.numeral_ink * float(np.median(ink[~top]))
+    return float(np.median(ink[top])) > max(bare, RULER.least_ink)
+
+
+def scatter(lengths: Array) -> float:
+    """Standard deviation of most of the lengths."""
+    return 1.4826 * float(np.median(np.abs(lengths - np.median(lengths))))

@@ -1,0 +1,171 @@
+"""What single threads show, and what each yarn would look like in their place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.reading.colours import steadied, to_lab
+from settscan.reading.stripes import Bands, boxed
+from settscan.reading.threads import Lattice
+from settscan.settings import LineSettings
+
+Floats = NDArray[Any]
+Ints = NDArray[Any]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Threads:
+    """The threads of an axis one by one, as its bands number them.
+
+    Attributes:
+        band: (n,) which band each is in; `at` (n + 1,) positions between them, pixels.
+        light: (n, 3) linear light of the middle of each.
+        say: (n,) how much of the cloth shows there, over what is usual; 0 where nothing does.
+    """
+
+    band: Ints
+    at: Floats
+    light: Floats
+    say: Floats
+
+
+def threads_of(
+    profile: Floats, cover: Floats, bands: Bands, lattice: Lattice, settings: LineSettings
+) -> Threads:
+    """Every thread of each band, where the weave has it."""
+    numbers = np.maximum(np.round(np.diff(lattice.threads(bands.edges))), 1).astype(int)
+    between = _between(bands.edges, numbers, len(profile), lattice, settings)
+    middles = (between[1:] + between[:-1]) / 2
+    smooth = boxed(profile, settings.middle * lattice.mean_pitch)
+    x = np.arange(len(profile), dtype=float)
+    light = np.stack([np.interp(middles, x, channel) for channel in smooth.T], axis=1)
+    shown = np.interp(middles, x, cover)
+    say = np.minimum(shown / max(float(np.median(shown)), 1e-6), 1.0)
+    # The picture's border cuts the first and the last thread anywhere.
+    whole = np.diff(between)[[0, -1]] / lattice.mean_pitch
+    say[[0, -1]] *= np.where(whole < settings.least_whole, 0.0, np.minimum(whole, 1.0))
+    return Threads(
+        band=np.repeat(np.arange(len(numbers)), numbers),
+        at=between,
+        light=light,
+        say=say,
+    )
+
+
+def _between(
+    edges: Floats, numbers: Ints, length: int, lattice: Lattice, settings: LineSettings
+) -> Floats:
+    """(n + 1,) positions between neighbouring threads, pixels, the ends of the axis included.
+
+    All colours change between two threads, at whole thread coordinates but for one offset that
+    hardly changes. An edge pushed aside by an unseen line does not move it: a median is taken.
+    """
+    whole = np.concatenate([[0], np.cumsum(numbers)])
+    offset = lattice.threads(edges) - whole
+    if len(offset) > 2:
+        # Where the picture ends is no edge.
+        offset[[0, -1]] = offset[[1, -2]]
+    reach = settings.offset_edges
+    steady = np.array(
+        [np.median(offset[max(k - reach, 0) : k + reach + 1]) for k in range(len(offset))]
+    )
+    wanted = np.arange(whole[-1] + 1)
+    x = np.arange(-0.5, length)
+    at = np.interp(wanted + np.interp(wanted, whole, steady), lattice.threads(x), x)
+    at[[0, -1]] = edges[[0, -1]]
+    return np.maximum.accumulate(at)
+
+
+def own_levels(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Floats:
+    """(m, 3) level of each yarn as its threads show it here, where enough of them do.
+
+    Threads beside another yarn are left out, for they are blurred with it.
+    """
+    same = np.ones(len(of), dtype=bool)
+    same[1:] &= of[1:] == of[:-1]
+    same[:-1] &= of[1:] == of[:-1]
+    own = levels.copy()
+    for yarn in range(len(levels)):
+        inner = (of == yarn) & same & (threads.say > 0)
+        if inner.sum() >= settings.enough_threads:
+            own[yarn] = np.median(threads.light[inner], axis=0)
+    return own
+
+
+def spill_of(
+    threads: Threads, of: Ints, levels: Floats, settings: LineSettings
+) -> tuple[float, float]:
+    """Shares of a thread's brightness and of its hue that come from each neighbour.
+
+    By least squares. Cameras and JPEG keep colour at half the detail of brightness or less.
+    """
+    own = levels[of[1:-1]]
+    beside = levels[of[:-2]] + levels[of[2:]] - 2 * own
+    left = threads.light[1:-1] - own
+    weight = threads.say[1:-1, None] / np.maximum(levels.mean(axis=0), 0.02)
+    shares = []
+    for mixed, off in zip(bright_and_hue(beside), bright_and_hue(left), strict=True):
+        product, power = float((weight * off * mixed).sum()), float((weight * mixed**2).sum())
+        shares.append(float(np.clip(product / max(power, 1e-12), 0.0, settings.most_spill)))
+    return shares[0], shares[1]
+
+
+def bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
+    """Linear light (..., 3) as a grey of its luminance (IEC 61966-2-1) and what is left."""
+    bright = (light @ np.array([0.2126, 0.7152, 0.0722]))[..., None]
+    return bright, light - bright
+
+
+def costs_of(
+    threads: Threads, of: Ints, levels: Floats, spill: tuple[float, float], settings: LineSettings
+) -> Floats:
+    """(n, m, m, m) minus the log chance of each thread by its yarn and its neighbours'."""
+    looks = _looks(levels, spill)
+    # How much light the neighbours lend differs from thread to thread.
+    more = (spill[0] + settings.spill_spread, spill[1] + settings.spill_spread)
+    unsure = np.abs(_looks(levels, more) - looks)
+    seen = steady(threads.light)
+    padded = np.pad(of, 1, mode="edge")
+    off = seen - looks[padded[:-2], padded[1:-1], padded[2:]]
+    shown = threads.say > 0
+    drift = _running_median(off, shown, settings.drift_threads)
+    spread = 1.4826 * np.median(np.abs(off - drift)[shown], axis=0)
+    spread = np.maximum(spread, settings.least_spread)
+    square = np.zeros((len(seen), *looks.shape[:3]))
+    for c in range(3):
+        away = (seen - drift)[:, None, None, None, c] - looks[None, ..., c]
+        square += away**2 / (spread[c] ** 2 + unsure[..., c] ** 2)
+    # Heavy tails: one thread far off every yarn tells little.
+    tails, say = settings.tails, threads.say[:, None, None, None]
+    cost = (tails + 3) / 2 * np.log1p(square * say / tails)
+    cost += np.log1p((unsure / spread) ** 2).sum(axis=-1)[None] / 2 * say
+    return np.asarray(cost)
+
+
+def _looks(levels: Floats, spill: tuple[float, float]) -> Floats:
+    """(m, m, m, 3) of a thread of the second yarn between threads of the first and the third."""
+    light: Any = 0.0
+    for part, share in zip(bright_and_hue(levels), spill, strict=True):
+        beside = part[:, None, None] + part[None, None, :]
+        light = light + (1 - 2 * share) * part[None, :, None] + share * beside
+    return steady(light)
+
+
+def steady(light: Floats) -> Floats:
+    """Steadied CIELAB of linear light, kept off black where its logarithm would run away."""
+    return steadied(to_lab(np.clip(light, 1e-4, 1.0)))
+
+
+def _running_median(off: Floats, shown: Mask, reach: int) -> Floats:
+    """(n, 3) what the threads about each one are off by: light that is left, not yarn."""
+    drift = np.zeros_like(off)
+    for n in range(len(off)):
+        about = slice(max(n - reach, 0), n + reach + 1)
+        if shown[about].sum() > reach:
+            drift[n] = np.median(off[about][shown[about]], axis=0)
+    return drift
