@@ -491,6 +491,36 @@ def test_4_wishes_are_typed_and_answered(window, folder):
     window.shot("4-plan")
 
 
+def test_4_a_late_answer_leaves_what_is_typed_meanwhile(window, folder):
+    page = window.page
+    window.go("/p/swatch#plan")
+    page.wait_for_selector("#figures .value")
+    late = []
+
+    def held(route):
+        answer = route.fetch()
+        late.append(route)
+        page.wait_for_timeout(1500)
+        route.fulfill(response=answer)
+
+    page.route("**/form", held)
+    width, length = page.get_by_label("Width", exact=True), page.get_by_label("Length", exact=True)
+    width.fill("71 cm")
+    width.press("Tab")
+    until(window, lambda: late)
+    length.fill("two ells")
+    length.press("Tab")
+    until(window, lambda: length.get_attribute("aria-invalid") == "true")
+    page.wait_for_timeout(2000)
+    assert length.input_value() == "two ells"
+    assert "two ells" in page.locator("[id='piece.length-trouble']").inner_text()
+    page.unroute("**/form")
+    length.fill("2 m")
+    length.press("Tab")
+    until(window, lambda: project(folder)["piece"]["length"] == "2 m")
+    assert width.input_value() == "71 cm"
+
+
 def test_4_sheets_and_files_are_downloaded(window, folder):
     page = window.page
     window.go("/p/swatch#plan")

@@ -11,10 +11,16 @@ const FILES = [
 let formOf = -1;
 let planOf = -1;
 let writing = 0; // fields on their way: the form stays as it is typed until they are answered
+let stale = false; // whether the form was not shown anew because of what is typed in it
 
 export async function showPlan() {
   const { revision } = store.state;
-  if (!writing && formOf !== revision) { formOf = revision; showForm(await ask(`${base}/form`)); }
+  if (!writing && formOf !== revision) {
+    formOf = revision;
+    const form = await ask(`${base}/form`);
+    stale = writing > 0 || byId("form").querySelector("[aria-invalid]") !== null;
+    if (!stale) showForm(form);
+  }
   if (planOf !== revision) { planOf = revision; showAnswers(await ask(`${base}/plan`)); }
 }
 
@@ -75,10 +81,10 @@ async function write(field, input, trouble) {
   writing += 1;
   try {
     await post("field", { section: field.section, key: field.key, value });
-    formOf = store.state.revision; // what stands in the form is what is written
     trouble.textContent = "";
     input.removeAttribute("aria-invalid");
-    if (["width", "length", "warp_repeats", "weft_repeats"].includes(field.key)) formOf = -1;
+    const others = ["width", "length", "warp_repeats", "weft_repeats"].includes(field.key);
+    formOf = others || stale ? -1 : store.state.revision; // else what stands in the form is what is written
   } catch (error) {
     trouble.textContent = error.message;
     input.setAttribute("aria-invalid", "true");
