@@ -14,10 +14,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.flat import FloatImage, Photo
+from settscan.photo.flat import Photo
 from settscan.photo.ruler_bodies import holds, without_lamp
 from settscan.photo.ruler_lines import Line, long_lines, pyramid
 from settscan.photo.source import grey_of, reduced
+from settscan.photo.view import Small
 from settscan.settings import BARS, BarSettings
 
 Array = NDArray[np.float64]
@@ -52,12 +53,10 @@ def find_bars(
         lines = long_lines(pyramid(grey_of(photo)))
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
-    edges = tuple(
-        line for line in lines if not _in_cloth(line, small.picture, small.zoom, side, settings)
-    )
+    edges = tuple(line for line in lines if not _in_cloth(line, small, side, settings))
     found: list[Array] = []
     for pair in _pairs(edges, side, settings):
-        outline = _bar(pair, small.picture, small.zoom, side, settings)
+        outline = _bar(pair, small, side, settings)
         if outline is None or any(holds(o, outline.mean(axis=0)) for o in found):
             continue
         found.append(outline)
@@ -84,14 +83,12 @@ def _pairs(lines: tuple[Line, ...], side: float, s: BarSettings) -> list[_Pair]:
     return sorted(pairs, key=lambda p: -p.width)
 
 
-def _in_cloth(
-    line: Line, picture: FloatImage, zoom: tuple[float, float], side: float, s: BarSettings
-) -> bool:
+def _in_cloth(line: Line, small: Small, side: float, s: BarSettings) -> bool:
     """Whether what crosses an edge goes on behind it: then it is the edge of a stripe."""
     along = line.direction
     length = float((line.ends[1] - line.ends[0]) @ along)
     pair = _Pair(line.ends[0], along, np.array([-along[1], along[0]]), s.beside * side, 0.0, length)
-    sides = _two_sides(pair, 0.0, picture, zoom, side, s)
+    sides = _two_sides(pair, 0.0, small, side, s)
     if len(sides[0]) * s.step < s.least_seen:
         return False
     slopes = [_follows(*sides, s), _follows(*sides[::-1], s)]
@@ -103,35 +100,28 @@ _SIDES = np.array([-1.0, -0.75, -0.5, 0.5, 0.75, 1.0])  # places across an edge,
 
 
 def _strip(
-    pair: _Pair,
-    t: Array,
-    u: Array,
-    picture: FloatImage,
-    zoom: tuple[float, float],
-    s: BarSettings,
+    pair: _Pair, t: Array, u: Array, small: Small, s: BarSettings
 ) -> tuple[Array, NDArray[np.bool_]]:
     """The picture along and across two edges, (T, U, 3), and where it shows, (T, U)."""
     points = (
         pair.origin + t[:, None, None] * pair.along + (u * pair.width)[None, :, None] * pair.across
     )
-    at = ((points + 0.5) * np.array(zoom) - 0.5).astype(np.float32)
+    at = small.positions(points).astype(np.float32)
     strip = cv2.remap(
-        picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
+        small.picture, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
     )
-    beyond = (at < 0) | (at >= np.array(picture.shape[1::-1]))
+    shown = np.all((at >= 0) & (at < np.array(small.picture.shape[1::-1])), axis=2)
     # Along the edges a mean over some threads, in which the weave cancels.
     strip = cv2.blur(strip, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
-    return np.asarray(strip, dtype=np.float64), ~beyond.any(axis=2)
+    return np.asarray(strip, dtype=np.float64), np.asarray(shown)
 
 
-def _bar(
-    pair: _Pair, picture: FloatImage, zoom: tuple[float, float], side: float, s: BarSettings
-) -> Array | None:
+def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None:
     """The outline of the bar between two edges, None if it is a stripe or nothing tells."""
     step = s.step * side
     t = np.arange(pair.start - pair.width, pair.stop + pair.width, step)
     u = np.arange(-0.45, 1.46, 0.05)
-    strip, shown = _strip(pair, t, u, picture, zoom, s)
+    strip, shown = _strip(pair, t, u, small, s)
     inside = np.median(strip[:, (u > 0.15) & (u < 0.85)], axis=1)
     between = (t > pair.start) & (t < pair.stop)
     told = []
@@ -146,7 +136,7 @@ def _bar(
     slopes = [slope for slope in told if slope is not None]
     if not slopes or max(slopes) > s.most_slope:
         return None
-    if min(_edge_shown(pair, edge, picture, zoom, side, s) for edge in (0.0, 1.0)) < s.least_edge:
+    if min(_edge_shown(pair, edge, small, side, s) for edge in (0.0, 1.0)) < s.least_edge:
         return None  # lines of the weave, and no edge
     usual = np.median(inside[between], axis=0)
     plain = np.abs(inside - usual).max(axis=1) < s.plain
@@ -170,13 +160,12 @@ def _bar(
 def _edge_shown(
     pair: _Pair,
     edge: float,
-    picture: FloatImage,
-    zoom: tuple[float, float],
+    small: Small,
     side: float,
     s: BarSettings,
 ) -> float:
     """Share of an edge (0 is the first, 1 the second) along which its two sides differ."""
-    one, other = _two_sides(pair, edge, picture, zoom, side, s)
+    one, other = _two_sides(pair, edge, small, side, s)
     if not len(one):
         return 1.0  # it runs along the frame
     return float((np.abs(one - other).max(axis=1) > s.least_contrast).mean())
@@ -185,14 +174,13 @@ def _edge_shown(
 def _two_sides(
     pair: _Pair,
     edge: float,
-    picture: FloatImage,
-    zoom: tuple[float, float],
+    small: Small,
     side: float,
     s: BarSettings,
 ) -> tuple[Array, Array]:
     """Light (N, 3) close by on either side of an edge, where the photo shows both."""
     t = np.arange(pair.start, pair.stop, s.step * side)
-    strip, shown = _strip(pair, t, edge + _SIDES * s.beside * side / pair.width, picture, zoom, s)
+    strip, shown = _strip(pair, t, edge + _SIDES * s.beside * side / pair.width, small, s)
     seen = strip[shown.all(axis=1)]
     return seen[:, _SIDES < 0].mean(axis=1), seen[:, _SIDES > 0].mean(axis=1)
 

@@ -38,17 +38,19 @@ def body_outline(
     most = int(np.hypot(*levels[0].shape) / (step * float(np.linalg.norm(comb.strip.along))))
     more = max(most - length, spare)
     columns: Array = ticks.min() + step * np.arange(-more, length + more, dtype=np.float64)
-    grey, shown = _sampled(levels, comb, columns, rows, step)
-    ticked = grey[spare + 2 : spare + 18, more:-more]  # 1 to 9 mm beside the feet
+    grey, _ = _sampled(levels, comb, columns[more:-more], rows, step)
+    ticked = grey[spare + 2 : spare + 18]  # 1 to 9 mm beside the feet
     usual = np.median(ticked, axis=0)
     noise = np.median(np.abs(ticked - usual)) + 0.03 * np.median(usual) + 2
-    like = (np.abs(grey[:, more:-more] - usual) < 4 * noise).mean(axis=1) > 0.5
+    like = (np.abs(grey - usual) < 4 * noise).mean(axis=1) > 0.5
     high = max(_run(like[spare + 2 :]) + 2, 12)
     rim = int(RULER.inset_mm / STEP_MM)
     low = min(max(_run(like[: spare + 2][::-1]) - 2, 0), rim)
-    body, seen = grey[spare : spare + high].T, shown[spare : spare + high].T
-    before = _going_on(body[: more + 4][::-1], seen[: more + 4][::-1], noise) - 4
-    after = _going_on(body[-more - 4 :], seen[-more - 4 :], noise) - 4
+    body = rows[spare : spare + high]
+    before, after = (
+        _going_on(*_sampled(levels, comb, outwards, body, step), noise) - _FIRST
+        for outwards in (columns[: more + _FIRST][::-1], columns[-more - _FIRST :])
+    )
     ends = (ticks.min() - max(before, 2) * step, ticks.max() + max(after, 2) * step)
     edges = (feet - side * low * step, feet + side * high * step)
     corners = [(ends[0], edges[0]), (ends[1], edges[0]), (ends[1], edges[1]), (ends[0], edges[1])]
@@ -75,20 +77,20 @@ def _sampled(
     return np.asarray(grey, dtype=np.float32), np.asarray(shown)
 
 
-def _going_on(lines: NDArray[np.float32], shown: NDArray[np.bool_], noise: float) -> int:
-    """How many lines (N, M) go on to look alike, up to the first three in a row that do not.
+def _going_on(grey: NDArray[np.float32], shown: NDArray[np.bool_], noise: float) -> int:
+    """How many columns (M, N) go on to look alike, up to the first three in a row that do not.
 
     Each is compared with the first few. What the frame hides is left out; where it hides most
-    of a line the body ends.
+    of a column the body ends.
     """
-    usual = np.median(lines[:_FIRST], axis=0)
-    near = (np.abs(lines - usual) < 4 * noise) & shown
-    seen = shown.sum(axis=1)
-    enough = seen >= max(_FEWEST, 0.2 * shown.shape[1])
-    return _run(enough & (near.sum(axis=1) > 0.6 * seen))
+    usual = np.median(grey[:, :_FIRST], axis=1, keepdims=True)
+    near = (np.abs(grey - usual) < 4 * noise) & shown
+    seen = shown.sum(axis=0)
+    enough = seen >= max(_FEWEST, 0.2 * len(shown))
+    return _run(enough & (near.sum(axis=0) > 0.6 * seen))
 
 
-_FIRST = 4  # lines of half a millimetre; a numeral's stroke is narrower
+_FIRST = 4  # columns of half a millimetre; a numeral's stroke is narrower
 _FEWEST = 6  # places of half a millimetre
 
 

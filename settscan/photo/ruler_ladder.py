@@ -15,7 +15,7 @@ import numpy as np
 
 from settscan.photo.ruler_fold import ROWS, Fold, depth
 from settscan.photo.ruler_scheme import SCHEMES, Array, Ladder, Scheme, Whole
-from settscan.photo.ruler_settle import halves_are_numbered, scatter, settled_order
+from settscan.photo.ruler_settle import halves_are_numbered, numerals_beyond, scatter, settled_order
 from settscan.settings import RULER
 
 
@@ -27,11 +27,12 @@ def ladder(folded: Fold) -> Ladder | None:
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
-    found = [f for f in found if not halves_are_numbered(f, folded)]
-    for steps in sorted(found, key=_evidence, reverse=True):
-        if any(_goes_on(other, steps) for other in found):
+    inked = [(steps, numerals_beyond(steps, folded)) for steps in found]
+    inked = [(steps, ink) for steps, ink in inked if not halves_are_numbered(steps, ink)]
+    for steps, ink in sorted(inked, key=lambda pair: _evidence(pair[0]), reverse=True):
+        if any(_goes_on(other, steps) for other, _ in inked):
             continue
-        settled = settled_order(steps, folded)
+        settled = settled_order(steps, folded, ink)
         if settled is not None:
             return settled
     return None

@@ -77,3 +77,8 @@ class Ladder:
     side: int
     light: bool
     classes: tuple[float, ...]
+
+    @property
+    def whole(self) -> Whole:
+        """(N,) tick numbers counted from one of the longest."""
+        return np.asarray(self.numbers.astype(np.int64) - self.phase)

@@ -12,10 +12,16 @@ from settscan.photo.ruler_scheme import HALF_CM, SCHEMES, Array, Ladder, Mask
 from settscan.settings import RULER
 
 
-def settled_order(steps: Ladder, folded: Fold) -> Ladder | None:
-    """The order with its unit settled, or None where that is in doubt or no ruler is like it."""
+def settled_order(steps: Ladder, folded: Fold, ink: Array) -> Ladder | None:
+    """The order with its unit settled, or None where that is in doubt or no ruler is like it.
+
+    Args:
+        steps: the order.
+        folded: the ticks that follow it.
+        ink: (N,) numerals beyond each, from `numerals_beyond`.
+    """
     if steps.scheme.unit == "inch":
-        tick_mm = _inch_ticks(steps, folded)
+        tick_mm = _inch_ticks(steps, ink)
         if tick_mm is None:
             return None
         steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
@@ -33,7 +39,7 @@ def settled_order(steps: Ladder, folded: Fold) -> Ladder | None:
     return steps
 
 
-def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
+def _inch_ticks(steps: Ladder, ink: Array) -> float | None:
     """How far apart in mm the ticks of an inch scale are, or None where that is in doubt.
 
     The longest ticks are whole inches, or wholes and halves that look alike. Numerals tell: they
@@ -41,13 +47,12 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     be alike, and of more than eighths, whose order has few steps.
     """
     period = steps.scheme.period
-    whole = steps.numbers.astype(np.int64) - steps.phase
+    whole = steps.whole
     top = whole % period == 0
     odd = (whole // period) % 2 == 1
     groups = [top & odd, top & ~odd]
     if not all(group.any() for group in groups):
         return steps.scheme.tick_mm if period == SCHEMES[-1].period else None
-    ink = ink_beyond(steps, folded, _longest(steps))
     seen = [ink[group] for group in groups]
     bare = float(np.median(ink[whole % period == period // 2]))
     plain = max(float(np.median(s)) for s in seen)
@@ -66,23 +71,27 @@ def _inch_ticks(steps: Ladder, folded: Fold) -> float | None:
     return 25.4 / period if period > 8 and _alike(one, other, steps) else None
 
 
+def numerals_beyond(steps: Ladder, folded: Fold) -> Array:
+    """(N,) ink beyond each tick where numerals of the order's longest would stand."""
+    return ink_beyond(steps, folded, _longest(steps))
+
+
 def _longest(steps: Ladder) -> float:
     """How long the longest ticks are, or the longer of them where every second is longer."""
-    whole = steps.numbers.astype(np.int64) - steps.phase
+    whole = steps.whole
     top, turn = whole % steps.scheme.period == 0, (whole // steps.scheme.period) % 2
     groups = (steps.lengths[top & (turn == k)] for k in (0, 1))
     return max((float(np.median(g)) for g in groups if len(g)), default=steps.classes[-1])
 
 
-def halves_are_numbered(steps: Ladder, folded: Fold) -> bool:
+def halves_are_numbered(steps: Ladder, ink: Array) -> bool:
     """Whether numerals stand at the half inches of an order: then these are whole ones.
 
     An inch whose tick runs into its numeral seems longer than one where a gap shows.
     """
     if steps.scheme.unit != "inch":
         return False
-    whole, half = steps.numbers.astype(np.int64) - steps.phase, steps.scheme.period // 2
-    ink = ink_beyond(steps, folded, _longest(steps))
+    whole, half = steps.whole, steps.scheme.period // 2
     bare = float(np.median(ink[whole % half == half // 2]))
     least = max(RULER.numeral_ink * bare, RULER.least_ink)
     halves = ink[(whole % half == 0) & (whole // half % 2 == 1)]
@@ -92,7 +101,7 @@ def halves_are_numbered(steps: Ladder, folded: Fold) -> bool:
 def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
     """Whether ticks that show ink beyond them all show as much: numerals, not longer ticks."""
     turns = np.flatnonzero(some)
-    whole = (steps.numbers[turns].astype(np.int64) - steps.phase) // steps.scheme.period
+    whole = steps.whole[turns] // steps.scheme.period
     second = (whole // 2) % 2 == 1
     if min(second.sum(), (~second).sum()) < 1:
         return False
@@ -107,7 +116,7 @@ def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
 def _alike(one: Array, other: Array, steps: Ladder) -> bool:
     """Whether two samples of the longest ticks do not differ plainly."""
     apart = abs(float(np.median(one) - np.median(other)))
-    short = (steps.numbers.astype(np.int64) - steps.phase) % steps.scheme.factors[0] != 0
+    short = steps.whole % steps.scheme.factors[0] != 0
     usual = float(np.hypot(scatter(steps.lengths[short]), RULER.length_noise))
     if min(len(one), len(other)) >= RULER.few_ticks:
         usual = max(usual, scatter(one), scatter(other))
@@ -132,7 +141,7 @@ def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
     between = (mean[half // 2] + mean[half + half // 2]) / 2
     if abs(mean[0] - between) > RULER.most_between * abs(mean[half] - between):
         return False
-    whole = steps.numbers.astype(np.int64) - steps.phase
+    whole = steps.whole
     for first in (0, 1):  # of an inch every second of either kind would be longer again
         one, other = (steps.lengths[whole % 4 == k] for k in (first, first + 2))
         if not _alike(one, other, steps):

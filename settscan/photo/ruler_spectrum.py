@@ -82,14 +82,6 @@ class Spectrum:
     columns: int
 
 
-@dataclass(frozen=True, slots=True)
-class Period:
-    """Marks that repeat: `times` in the band, `score` for how many of its harmonics show."""
-
-    times: float
-    score: float
-
-
 def band_of(grey: Grey, body: Body, s: MarkSettings = MARKS) -> Band | None:
     """The body as a band of rows as far as the picture shows it; None where that is too short."""
     first, second, third, fourth = body.corners
