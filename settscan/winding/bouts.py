@@ -10,7 +10,6 @@ the capacity of the pegs is not a cost but a limit.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from math import inf
 from operator import add, sub
@@ -48,17 +47,25 @@ class Split(NamedTuple):
 def split_places(order: Sequence[Stripe], frame: Frame) -> tuple[Split, ...]:
     """All places where the warp may be divided, from left to right, with their costs."""
     places: list[Split] = []
+    edges: dict[tuple[Stripe, Stripe], tuple[int, str]] = {}  # most of a warp repeats
     at = 0
     for index, stripe in enumerate(order):
         if at:
-            before = order[index - 1]
-            broad = max(stripe.threads, before.threads) >= NARROW
-            points = BESIDE_BROAD if broad else BETWEEN_NARROW
-            words = f"between {before.yarn} {before.threads} and {stripe.yarn} {stripe.threads}"
+            pair = order[index - 1], stripe
+            if pair not in edges:
+                edges[pair] = _between(*pair)
+            points, words = edges[pair]
             places.append(Split(at, points + _off_group(at, frame), words))
         places += _within(order, index, at, frame)
         at += stripe.threads
     return tuple(places)
+
+
+def _between(left: Stripe, right: Stripe) -> tuple[int, str]:
+    """What it costs to divide between these two stripes, the raddle aside, and its words."""
+    broad = max(left.threads, right.threads) >= NARROW
+    words = f"between {left.yarn} {left.threads} and {right.yarn} {right.threads}"
+    return BESIDE_BROAD if broad else BETWEEN_NARROW, words
 
 
 def _off_group(at: int, frame: Frame) -> int:
@@ -150,9 +157,9 @@ def _cost_but_lists(edges: Sequence[int], points_at: Mapping[int, int], frame: F
     """What a division costs apart from the lists that it needs, by where each bout ends."""
     ends, bouts = edges[-1], len(edges)
     points = EXTRA_BOUT * bouts + sum(map(points_at.__getitem__, edges))
-    sizes = Counter(map(sub, edges, [0, *edges]))  # most bouts of a repeating warp are alike
+    sizes = list(map(sub, edges, [0, *edges]))  # most bouts of a repeating warp are alike
     return points * ends * ends + sum(
-        times * _bout_cost(size, ends, bouts, frame) for size, times in sizes.items()
+        [sizes.count(size) * _bout_cost(size, ends, bouts, frame) for size in set(sizes)]
     )
 
 
@@ -218,27 +225,30 @@ def best_division(
     ends, capacity = places[-1].at, frame.bout_ends
     at = [0, *(place.at for place in places)]
     points = [0, *(place.points * ends * ends for place in places)]
-    first = [bisect_left(at, here - capacity) for here in at]  # the first start within reach
+    least, most = _sizes_worth_trying(places, frame, bouts)
+    first = [bisect_left(at, here - most) for here in at]  # the first start within reach
+    behind = [bisect_right(at, here - least) for here in at]  # what follows the last one
     by_size = [_bout_cost(size, ends, bouts, frame) for size in range(capacity + 1)]
     if len(at) == ends + 1:  # a place after every end: the sizes count down by one
         down = by_size[::-1]
-        costs = [down[capacity - index + first[index] : capacity] for index in range(len(at))]
+        costs = [
+            down[capacity - index + low : capacity - index + high]
+            for index, (low, high) in enumerate(zip(first, behind, strict=True))
+        ]
     else:
         costs = [
-            [by_size[here - at[start]] for start in range(first[index], index)]
-            for index, here in enumerate(at)
+            [by_size[here - at[start]] for start in range(low, high)]
+            for here, low, high in zip(at, first, behind, strict=True)
         ]
     layers: list[list[float]] = [[0, *[inf] * len(places)]]  # whole numbers, or inf: not reached
     lowest, beyond = 0, 1  # the starts that the layer before can have reached
     for number in range(1, bouts + 1):
-        before, layer = layers[-1], [inf] * len(at)
-        low = max(1, bisect_left(at, ends - (bouts - number) * capacity))
-        high = bisect_right(at, number * capacity)
+        before, layer, left = layers[-1], [inf] * len(at), bouts - number
+        low = bisect_left(at, max(number * least, ends - left * most))
+        high = bisect_right(at, min(number * most, ends - left * least))
         for index in range(low, high):
             begin = max(first[index], lowest)
-            reached = map(
-                add, before[begin : min(index, beyond)], costs[index][begin - first[index] :]
-            )
+            reached = map(add, before[begin:beyond], costs[index][begin - first[index] :])
             layer[index] = min(reached, default=inf) + points[index]
         layers.append(layer)
         lowest, beyond = low, high
@@ -246,6 +256,40 @@ def best_division(
         raise ValueError(f"{ends} ends do not divide into {bouts} bouts of {capacity}")
     chosen = _trace(layers, first, costs, points)
     return int(layers[-1][-1]), tuple(places[index - 1] for index in chosen)
+
+
+def _sizes_worth_trying(places: Sequence[Split], frame: Frame, bouts: int) -> tuple[int, int]:
+    """The smallest and the largest bout that a cheapest division can have.
+
+    One that costs more by itself than is left of the cost of a division already found, when the
+    cheapest places are paid for, cannot be in a better one.
+    """
+    ends, capacity = places[-1].at, frame.bout_ends
+    rough = _rough_division(places, capacity, bouts)
+    if not rough:
+        return 1, capacity
+    found = _cost_but_lists(rough, {place.at: place.points for place in places}, frame)
+    cheapest = sorted(place.points for place in places[:-1])[: bouts - 1]
+    left = found - (EXTRA_BOUT * bouts + sum(cheapest)) * ends * ends
+    sizes = [
+        size for size in range(1, capacity + 1) if _bout_cost(size, ends, bouts, frame) <= left
+    ]
+    return sizes[0], sizes[-1]
+
+
+def _rough_division(places: Sequence[Split], capacity: int, bouts: int) -> tuple[int, ...]:
+    """Where each bout ends if each takes the best place near its share; () if that fails."""
+    ends, at = places[-1].at, [place.at for place in places]
+    edges = [0]
+    for number in range(1, bouts):
+        low = bisect_left(at, max(edges[-1] + 1, ends - (bouts - number) * capacity))
+        high = bisect_right(at, edges[-1] + capacity)
+        if low >= min(high, len(at) - 1):
+            return ()
+        off = [UNEVEN * (place * bouts - number * ends) ** 2 for place in at[low:high]]
+        cost = [places[low + index].points * ends * ends + each for index, each in enumerate(off)]
+        edges.append(at[low + cost.index(min(cost))])
+    return (*edges[1:], ends) if edges[-1] < ends <= edges[-1] + capacity else ()
 
 
 def _bout_cost(size: int, ends: int, bouts: int, frame: Frame) -> int:

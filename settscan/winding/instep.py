@@ -18,7 +18,7 @@ def ends_in_order(order: Sequence[Stripe]) -> str:
     letters: dict[str, str] = {}
     for stripe in order:
         letters.setdefault(stripe.yarn, chr(len(letters) + 1))
-    return "".join(letters[stripe.yarn] * stripe.threads for stripe in order)
+    return "".join([letters[stripe.yarn] * stripe.threads for stripe in order])
 
 
 def repeat_of(order: Sequence[Stripe], most: int) -> int | None:
@@ -64,9 +64,10 @@ def divisions_in_step(
     ends, allowed = ends_in_order(order), frozenset(places)
     fitting = max(1, capacity // repeat)
     for repeats in range(fitting, max(0, fitting - _SIZES), -1):
+        alike = _alike(ends, repeats * repeat)
         for start in (0, *places[: bisect_right(places, capacity)]):
             unit = _unit(places, start, repeats * repeat, capacity)
-            bounds = _chain(ends, allowed, start, unit) if unit else ()
+            bounds = _chain(alike[start], allowed, start, unit) if unit else ()
             if bounds:
                 yield _closed(bounds, places, capacity)
                 # One unit fewer may leave an edge that makes one bout with it.
@@ -89,19 +90,33 @@ def _unit(places: Sequence[int], start: int, size: int, capacity: int) -> tuple[
     return (*edges, size)
 
 
-def _chain(ends: str, allowed: frozenset[int], start: int, unit: Sequence[int]) -> tuple[int, ...]:
-    """Edges of like units from the start on, as far as they go; () for fewer than two."""
-    size = unit[-1]
-    first = ends[start : start + size]
-    bounds = [start] if start else []
-    at = start
-    while ends[at : at + size] == first:
-        edges = [at + edge for edge in unit]
-        if not allowed.issuperset(edges):
-            break
-        bounds += edges
-        at += size
-    return tuple(bounds) if at >= start + 2 * size else ()
+def _alike(ends: str, size: int) -> list[int]:
+    """How many ends from each one on are like those `size` further on, without a break."""
+    found = [0] * (len(ends) + 1)
+    for at in range(len(ends) - size - 1, -1, -1):
+        if ends[at] == ends[at + size]:
+            found[at] = found[at + 1] + 1
+    return found
+
+
+def _chain(alike: int, allowed: frozenset[int], start: int, unit: Sequence[int]) -> tuple[int, ...]:
+    """Edges of like units from the start on, as far as they go; () for fewer than two.
+
+    Args:
+        alike: ends from the start on that are like those of the next unit.
+        allowed: where a bout may end.
+        start: ends to the left of the first unit.
+        unit: right edges of the bouts of one unit, from its start.
+    """
+    size, bouts = unit[-1], len(unit)
+    units = range(start, start + (alike // size + 1) * size, size)
+    edges = [at + edge for at in units for edge in unit]
+    if not allowed.issuperset(edges):
+        good = next(place for place, edge in enumerate(edges) if edge not in allowed)
+        del edges[good // bouts * bouts :]
+    if len(edges) < 2 * bouts:
+        return ()
+    return (start, *edges) if start else tuple(edges)
 
 
 def _closed(bounds: tuple[int, ...], places: Sequence[int], capacity: int) -> tuple[int, ...]:
