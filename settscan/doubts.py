@@ -96,6 +96,12 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The weave could not be told from the photo.",
         "Look at the cloth and type it into the project file.",
     ),
+    "pairs": (
+        "The photo does not tell single threads, as in a plain weave, from the pairs of a hopsack,"
+        " which are twice as many.",
+        "Look at the threads with a glass, or photograph a small part from nearer; if the counts"
+        " are twice or half what they should be, give the density with --epi and --ppi.",
+    ),
     "pitch-disputed": (
         "Two ways of counting the {axis} threads disagree ({first:.1f} and {second:.1f} in"
         " one cm).",

@@ -516,7 +516,10 @@ class ThreadSettings:
         easily_lost: cycles per pixel beyond which blur and coding leave little of a ripple.
         most_lost: bound of what the absence of so fine a ripple says, as a log chance.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
-        odd_diagonals: log penalty for a twill that shows both (herringbone, hopsack).
+        odd_diagonals: log of how much rarer than a plain weave the others are that show both
+            (herringbone, hopsack): ten times, common practice, no source.
+        no_ripple, plain_ripple: log strength below which there is no ripple, above which one is.
+        missing_ripple: log penalty for threads so wide that they would show, where only finer do.
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
             the lens and the colour mosaic together.
         blur_spread_px2: spread of its square from photo to photo, sharpening counted in.
@@ -536,11 +539,11 @@ class ThreadSettings:
     ripple_windows: CarrierSettings = CarrierSettings(window_cycles=8.0, hop_cycles=0.5)
     multiples: tuple[tuple[int, float], ...] = (
         (2, 0.0),
-        (3, -1.0),
+        (3, -0.5),
         (4, 0.0),
-        (5, -3.0),
-        (6, -3.5),
-        (8, -4.0),
+        (5, -1.5),
+        (6, -1.75),
+        (8, -2.0),
     )
     unseen_ripple: float = 2.5
     overtone: float = -0.35
@@ -550,7 +553,10 @@ class ThreadSettings:
     easily_lost: float = 0.28
     most_lost: float = 0.5
     wrong_diagonals: float = 6.0
-    odd_diagonals: float = 1.5
+    odd_diagonals: float = 2.3
+    no_ripple: float = 1.0
+    plain_ripple: float = 2.0
+    missing_ripple: float = 4.0
     usual_blur_px: float = 0.6
     blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
@@ -1014,6 +1020,8 @@ class ReadSettings:
         weave_unsure: confidence in the weave below which the number of threads in its cycle is
             doubted; most_without_weave: the chance that is then left to it (herringbone and
             fancy weaves are no known drawdown and yet counted right).
+        surely_single: chance of the number of threads in a cycle from which a plain weave and a
+            hopsack are not said to look alike.
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
@@ -1035,6 +1043,7 @@ class ReadSettings:
     pinned_spread: float = 0.03
     weave_unsure: float = 0.15
     most_without_weave: float = 0.93
+    surely_single: float = 0.95
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15
     lost_cycles: float = 0.8

@@ -73,7 +73,20 @@ def read_cloth(
         column_share=look.palette.column_share,
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
-    return replace(read, doubts=_doubts(read, flat, settings))
+    pairs = _maybe_pairs((look.column_lattice, look.row_lattice), settings)
+    return replace(read, doubts=(*_doubts(read, flat, settings), *pairs))
+
+
+def _maybe_pairs(
+    lattices: tuple[Lattice | None, Lattice | None], settings: ReadSettings
+) -> tuple[Doubt, ...]:
+    """The doubt that single threads and pairs of them may be taken for each other."""
+    for lattice in lattices:
+        if lattice is None or {lattice.multiple, lattice.other} != {2, 4}:
+            continue
+        if lattice.found_by == "weave" and lattice.chance < settings.surely_single:
+            return (doubt("pairs"),)
+    return ()
 
 
 def _read_axes(

@@ -14,6 +14,7 @@ thread; the third has that of the single threads and tells how many make a repea
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -337,67 +338,89 @@ def choose_multiple(
         multiple: _ripples_at(courses, ripples, multiple, settings)
         for multiple, _ in settings.multiples
     }
+    ripple = {multiple: sum(strong) for multiple, strong in strengths.items()}
+    if not one_diagonal:
+        ripple[4] = _of_hopsack(courses, ripples, strengths, settings)
+    between = {
+        multiple: sum(
+            _edges_between_threads(course, multiple, edge, settings)
+            for course, edge in zip(courses, edges, strict=True)
+        )
+        for multiple, _ in settings.multiples
+    }
     scores: dict[int, float] = {}
-    for multiple, prior in settings.multiples:
-        score = prior + sum(strengths[multiple])
-        for course, edge, pitch in zip(courses, edges, expected, strict=True):
-            score += _edges_between_threads(course, multiple, edge, settings)
+    for multiple in strengths:
+        score = ripple[multiple]
+        # Edges between every second thread lie between threads.
+        score += max(told for other, told in between.items() if multiple % other == 0)
+        for course, pitch in zip(courses, expected, strict=True):
             if pitch is not None:
                 off = np.log(pitch * _rate(course) * multiple) / settings.expected_spread
                 score -= min(0.5 * float(off) ** 2, settings.most_unexpected)
         if one_diagonal and multiple == 2:
             score -= settings.wrong_diagonals
-        if not one_diagonal and multiple != 2:
-            score -= settings.odd_diagonals
         scores[multiple] = score
-    if not one_diagonal:
-        _weigh_overtone(scores, courses, ripples, settings)
-    ranked = sorted(scores, key=lambda m: -scores[m])
     # The witnesses are not independent: their sum overstates, so it is halved; and once more
     # where the pixels are too coarse to show the single threads of either number, for then the
     # edges speak alone.
     finest = max(_rate(course) for course in courses)
-    heard = finest * min(ranked[:2]) < settings.ripple_high
-    share = 0.5 if heard else 0.25
-    weights = {m: float(np.exp((scores[m] - scores[ranked[0]]) * share)) for m in scores}
+    coarse = finest * min(sorted(scores, key=lambda m: -scores[m])[:2]) >= settings.ripple_high
+    chances = {
+        multiple: (0.25 if coarse else 0.5) * scores[multiple]
+        + prior
+        - (settings.odd_diagonals if multiple != 2 and not one_diagonal else 0.0)
+        for multiple, prior in settings.multiples
+    }
+    ranked = sorted(chances, key=lambda m: -chances[m])
+    weights = [float(np.exp(chances[m] - chances[ranked[0]])) for m in ranked]
     seen = strengths[ranked[0]]
     return Multiple(
         threads=ranked[0],
-        chance=1 / sum(weights.values()),
+        chance=1 / sum(weights),
         other=ranked[1],
         ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
     )
 
 
-def _weigh_overtone(
-    scores: dict[int, float],
+def _of_hopsack(
     courses: tuple[Advance, Advance],
     ripples: tuple[Floats, Floats],
+    strengths: Mapping[int, tuple[float, float]],
     settings: ThreadSettings,
-) -> None:
-    """Part a plain weave from a hopsack, whose threads lie in pairs.
+) -> float:
+    """Log strength of the ripple of a hopsack, whose threads lie in pairs, on both axes.
 
-    The ripple of single threads has the wave's double frequency in a plain weave; at four times
-    the frequency lies its overtone, which is weak for round threads. In a hopsack the single
-    threads are there, and it is the stronger. Changes the score of 4 against that of 2.
+    Its pairs ripple as the single threads of a plain weave do: that speaks for neither of the
+    two. Its single threads ripple at four times the wave's frequency, where a plain weave has an
+    overtone only, which is weak for round threads.
     """
-    lead = 0.0
-    for course, ripple in zip(courses, ripples, strict=True):
+    score = 0.0
+    for course, ripple, pairs, singles in zip(
+        courses, ripples, strengths[2], strengths[4], strict=True
+    ):
         if _rate(course) * 4 >= settings.ripple_high:
+            score += pairs
             continue
-        powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
-        # A lens and square pixels blur the finer of the two more: its power is made good for it,
-        # as far as the blur is known.
-        finer = 12 * (2 * np.pi * _rate(course)) ** 2
-        seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
-        spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
-        told = (seen - settings.overtone) * settings.overtone_apart / spread**2
-        # So fine a ripple is easily lost, to a lens or to the file's coding: then its absence
-        # tells little, while its presence still does.
-        lost = _rate(course) * 4 > settings.easily_lost
-        least = settings.most_lost if lost else settings.most_overtone
-        lead += 2 * float(np.clip(told, -least, settings.most_overtone))
-    scores[4] += lead
+        score += max(pairs, singles) + _overtone(course, ripple, settings)
+        if pairs < settings.no_ripple and singles > settings.plain_ripple:
+            score += settings.missing_ripple  # threads so wide would show where finer ones do
+    return score
+
+
+def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> float:
+    """What the ripple at four times the wave's frequency says for a hopsack, as a log chance."""
+    powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
+    # A lens and square pixels blur the finer of the two more: its power is made good for it, as
+    # far as the blur is known.
+    finer = 12 * (2 * np.pi * _rate(course)) ** 2
+    seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
+    spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
+    told = (seen - settings.overtone) * settings.overtone_apart / spread**2
+    # So fine a ripple is easily lost, to a lens or to the file's coding: then its absence tells
+    # little, while its presence still does.
+    lost = _rate(course) * 4 > settings.easily_lost
+    least = settings.most_lost if lost else settings.most_overtone
+    return 2 * float(np.clip(told, -least, settings.most_overtone))
 
 
 def _rate(course: Advance) -> float:

@@ -9,7 +9,7 @@ from settscan.measured import Measured, Origin
 from settscan.photo.flat import Scale
 from settscan.photo.load import linear
 from settscan.reading.read import read_cloth
-from tests.reading.woven import flat
+from tests.reading.woven import flat, threads_of, woven
 from tests.render.scene import CameraSpec, ClothSpec, Scene, YarnSpec, render
 
 PX_PER_MM = 5.0
@@ -213,3 +213,21 @@ def test_a_given_density_counts_what_cannot_be_seen():
     assert wide.low < 20 < wide.high  # handwoven spacing wanders, so a width alone is not sure
     assert narrow.low == narrow.high == 4
     assert wide.chance < narrow.chance
+
+
+@pytest.mark.parametrize(("weave", "px"), [("hopsack", 2.0), ("plain", 4.0)])
+def test_pairs_too_fine_to_be_seen_may_be_single_threads(weave, px):
+    """A hopsack of 2 pixels per thread looks as a plain weave of 4 does, so neither is certain."""
+    keys = threads_of("A24 B8 A12 C16 A12 B8 A24" if px == 2 else "A12 B4 A6 C8 A6 B4 A12") * 2
+    light = {"A": (0.05, 0.08, 0.25), "B": (0.5, 0.4, 0.25), "C": (0.3, 0.05, 0.06)}
+    read = read_cloth(flat(woven(keys, keys, weave, px, light=light, noise=0.02, round_=0.6)))
+    assert "pairs" in [d.name for d in read.doubts]
+    for axis in (read.columns, read.rows):
+        for stripe in axis.stripes:
+            numbers = {stripe.threads, *(number for number, _ in stripe.others)}
+            assert {round(stripe.threads * 2), round(stripe.threads / 2)} & numbers
+            assert stripe.chance < 0.95
+
+
+def test_threads_that_show_are_not_doubted_to_be_pairs(reading):
+    assert "pairs" not in [d.name for d in reading.doubts]
