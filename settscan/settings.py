@@ -988,6 +988,47 @@ COVER = CoverSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HiddenSettings:
+    """What lies on the cloth, told by the weave that is missing there.
+
+    Attributes:
+        least_shown: share of a window that the mask must leave for it to be judged.
+        rounds: of leaving out what was found; polishes: of medians of columns and rows in each.
+        outlier: misfit, over the median amplitude, from which a window leads the fit less.
+        trials: of the fit, at most; most_fitted: windows that it looks at.
+        telling: of the amplitude that a quarter of the windows exceed; less tells nothing.
+        missing: share of the amplitude to expect below which the weave is missing; light and
+            blur take less from it.
+        most_spread: between the quartiles of what is seen over what is expected: else the weave
+            varies too much to tell.
+        least_windows: fewer tell nothing. Windows are half a cycle of the wave apart.
+        least_side: windows along each side of the least thing: two cycles, as a window is wide.
+        least_filled: share of the telling windows of a thing in which the weave is missing.
+        alike: colours of two columns or rows, over the range of all, that are the same yarn's.
+        strange: share by which the light of a thing differs at least from the cloth's; looked at
+            where the weave tells nothing.
+    """
+
+    least_shown: float = 0.5
+    rounds: int = 3
+    polishes: int = 3
+    outlier: float = 0.3
+    trials: int = 60
+    most_fitted: int = 2000
+    telling: float = 0.35
+    missing: float = 0.45
+    most_spread: float = 0.45
+    least_windows: int = 16
+    least_side: int = 4
+    least_filled: float = 0.75
+    alike: float = 0.1
+    strange: float = 0.25
+
+
+HIDDEN = HiddenSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeaveSettings:
     """When a folded picture is called by a weave's name.
 

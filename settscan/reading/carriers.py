@@ -283,6 +283,22 @@ def demodulate_both(
     return across.centres, down.centres, z
 
 
+def window_means(
+    values: Floats, course: Course, settings: CarrierSettings = CARRIERS
+) -> NDArray[np.float64]:
+    """Means of values (length, K) under the windows of a course of that length, (N, K)."""
+    windows = _windows(course, settings)
+    weights = np.abs(windows.weights)
+    weights /= weights.sum(axis=1, keepdims=True)
+    reach = weights.shape[1]
+    return np.stack(
+        [
+            weight @ values[start : start + reach]
+            for start, weight in zip(windows.starts, weights, strict=True)
+        ]
+    )
+
+
 def steps_along_x(z: NDArray[np.complex64]) -> tuple[NDArray[np.complex128], Floats]:
     """Sum over y of Z(x+1) conj Z(x), (N - 1,), and the sum of the moduli, for the coherence."""
     products = z[:, 1:].astype(np.complex128) * np.conj(z[:, :-1])

@@ -7,7 +7,7 @@ do is what is read.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +19,42 @@ from settscan.settings import COVER, CoverSettings
 Floats = NDArray[Any]
 
 
+class Waves(NamedTuple):
+    """The weave's wave from place to place.
+
+    Attributes:
+        xs, ys: (N,), (M,) middles of its windows in pixels of the separated picture.
+        amplitude: (M, N) of both diagonals and all colours together, any unit.
+    """
+
+    xs: Floats
+    ys: Floats
+    amplitude: Floats
+
+
+def waves_of(split: Additive, carrier: Carrier) -> Waves:
+    """The strength of the weave's main wave over the separated picture."""
+    height, width = split.mask.shape
+    along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
+    power: Any = 0.0
+    xs = ys = np.zeros(0)
+    for c in range(3):
+        image = np.ascontiguousarray(split.residual[:, :, c])
+        for y in (along_y, along_y.reversed()):
+            xs, ys, z = demodulate_both(image, along_x, y)
+            power = power + np.abs(z) ** 2
+    return Waves(xs, ys, np.sqrt(power))
+
+
 def woven_box(
-    split: Additive, carrier: Carrier, settings: CoverSettings = COVER
+    split: Additive, waves: Waves, settings: CoverSettings = COVER
 ) -> tuple[int, int, int, int]:
     """The box (x0, x1, y0, y1), in pixels of the separated picture, that carries the weave."""
     height, width = split.mask.shape
-    xs, ys, strength = _strength(split, carrier)
+    xs, ys = waves.xs, waves.ys
+    light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
+    near = light[_near(ys, height)][:, _near(xs, width)]
+    strength = waves.amplitude / np.maximum(near, 0.05)
     level = settings.share_of_usual * float(
         np.median(np.sort(strength.ravel())[strength.size // 2 :])
     )
@@ -44,22 +74,6 @@ def woven_box(
     y0 = 0 if top == 0 else int(ys[top] - half_y)
     y1 = height if bottom == len(ys) - 1 else int(np.ceil(ys[bottom] + half_y))
     return max(x0, 0), min(x1, width), max(y0, 0), min(y1, height)
-
-
-def _strength(split: Additive, carrier: Carrier) -> tuple[Floats, Floats, Floats]:
-    """Positions along x and y and the weave's amplitude (M, N) relative to the local light."""
-    height, width = split.mask.shape
-    along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
-    power: Any = 0.0
-    xs = ys = np.zeros(0)
-    for c in range(3):
-        image = np.ascontiguousarray(split.residual[:, :, c])
-        for y in (along_y, along_y.reversed()):
-            xs, ys, z = demodulate_both(image, along_x, y)
-            power = power + np.abs(z) ** 2
-    light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
-    near = light[_near(ys, height)][:, _near(xs, width)]
-    return xs, ys, np.sqrt(power) / np.maximum(near, 0.05)
 
 
 def _near(at: Floats, length: int) -> NDArray[np.intp]:

@@ -16,7 +16,8 @@ from settscan.photo.flat import FlatCloth
 from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
-from settscan.reading.cover import woven_box
+from settscan.reading.cover import waves_of, woven_box
+from settscan.reading.hidden import hidden_part
 from settscan.reading.keys import in_written_order
 from settscan.reading.look import Look, look_closely
 from settscan.reading.model import AxisRead, ClothRead
@@ -172,9 +173,17 @@ def _woven_part(
     carriers = first_carriers(split)
     if not carriers:
         return split, flat.reaches_edge
-    x0, x1, y0, y1 = woven_box(split, carriers[0])
-    height, width = split.mask.shape
     mask, reaches = flat.mask, flat.reaches_edge
+    waves = waves_of(split, carriers[0])
+    hidden = hidden_part(split, carriers[0], waves)
+    if hidden.any():
+        mask = mask.copy()
+        height, width = hidden.shape
+        mask[split.y0 : split.y0 + height, split.x0 : split.x0 + width] &= ~hidden
+        split = separate(flat.pixels, mask)
+        waves = waves_of(split, carriers[0])
+    x0, x1, y0, y1 = woven_box(split, waves)
+    height, width = split.mask.shape
     if (x1 - x0) * (y1 - y0) < 0.97 * width * height and min(x1 - x0, y1 - y0) >= 64:
         box = np.zeros_like(mask)
         box[split.y0 + y0 : split.y0 + y1, split.x0 + x0 : split.x0 + x1] = True

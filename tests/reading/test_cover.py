@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from settscan.reading.cover import woven_box
+from settscan.reading.cover import waves_of, woven_box
 from settscan.reading.profiles import separate
 from settscan.reading.threads import first_carriers
 
@@ -22,7 +22,7 @@ def plain_weave(width: int, height: int) -> np.ndarray:
 
 def box_of(pixels: np.ndarray, mask: np.ndarray) -> tuple[int, int, int, int]:
     split = separate(pixels, mask)
-    x0, x1, y0, y1 = woven_box(split, first_carriers(split)[0])
+    x0, x1, y0, y1 = woven_box(split, waves_of(split, first_carriers(split)[0]))
     return split.x0 + x0, split.x0 + x1, split.y0 + y0, split.y0 + y1
 
 

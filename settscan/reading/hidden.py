@@ -1,0 +1,222 @@
+"""What hides the cloth: places without the weave's wave where the stripes let it be expected.
+
+The wave is as strong as the two yarns that cross there differ. The effects of columns and rows
+tell both yarns at every place, so that the strength to expect is known but for a few constants,
+which are fitted. A ruler shows none of it, a clear one little. Squares of one colour tell nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from settscan.reading.carriers import Carrier, Course, window_means
+from settscan.reading.cover import Waves
+from settscan.reading.profiles import Additive
+from settscan.settings import HIDDEN, HiddenSettings
+
+Floats = NDArray[Any]
+Mask = NDArray[np.bool_]
+
+
+class _Places(NamedTuple):
+    """What is known of each window of the weave's wave.
+
+    Attributes:
+        light: (M, N, 3) mean linear light.
+        amplitude: (M, N) of the wave.
+        shown: (M, N) True where the mask leaves enough of the window.
+        columns, rows: (N, 3), (M, 3) whose sum is the light of the cloth.
+    """
+
+    light: Floats
+    amplitude: Floats
+    shown: Mask
+    columns: Floats
+    rows: Floats
+
+
+def hidden_part(
+    split: Additive, carrier: Carrier, waves: Waves, settings: HiddenSettings = HIDDEN
+) -> Mask:
+    """(H, W) True where something lies on the cloth that the mask does not know of.
+
+    Args:
+        split: the separated picture.
+        carrier: the weave's main wave.
+        waves: its strength from place to place, from `waves_of`.
+        settings: see `HiddenSettings`.
+    """
+    places = _places(split, carrier, waves, settings)
+    covered = np.zeros_like(places.shown)
+    for _ in range(settings.rounds):
+        # What lies there lends its colour to its columns and rows: each round it lends less.
+        columns, rows = _effects(places.light, places.shown & ~covered, settings)
+        places = places._replace(columns=columns, rows=rows)
+        found = _without_weave(places, covered, settings)
+        if (found == covered).all():
+            break
+        covered = found
+    return _as_pixels(covered, waves, split.mask.shape)
+
+
+def _places(split: Additive, carrier: Carrier, waves: Waves, settings: HiddenSettings) -> _Places:
+    """The windows as they are seen, without what columns and rows give to them."""
+    height, width = split.mask.shape
+    along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
+
+    def means(image: Floats) -> Floats:
+        return window_means(window_means(image, along_y).T, along_x).T
+
+    share = means(split.mask)
+    known = np.maximum(share, 1e-3)
+    rest = np.stack([means(split.residual[:, :, c]) / known for c in range(3)], axis=2)
+    columns, rows = window_means(split.columns, along_x), window_means(split.rows, along_y)
+    return _Places(
+        light=rest + columns[None] + rows[:, None],
+        amplitude=waves.amplitude / known,
+        shown=share > settings.least_shown,
+        columns=columns,
+        rows=rows,
+    )
+
+
+def _effects(light: Floats, use: Mask, settings: HiddenSettings) -> tuple[Floats, Floats]:
+    """(N, 3) and (M, 3) whose sum is the light (M, N, 3), by medians, which a ruler sways little.
+
+    Where a whole column or row is left out, it is taken to be as the nearest.
+    """
+    seen = np.where(use[:, :, None], light, np.nan)
+    columns, rows = np.zeros_like(light[0]), np.zeros_like(light[:, 0])
+    for _ in range(settings.polishes):
+        columns = _medians(seen - rows[:, None], axis=0)
+        rows = _medians(seen - columns[None], axis=1)
+    return columns, rows
+
+
+def _medians(values: Floats, axis: int) -> Floats:
+    """Medians (N, 3) of what is no NaN; where all are, the nearest ones."""
+    known = np.flatnonzero(~np.isnan(values[:, :, 0]).all(axis=axis))
+    some = np.nanmedian(np.take(values, known, axis=1 - axis), axis=axis)
+    middle = (known[1:] + known[:-1]) / 2
+    return np.asarray(some[np.searchsorted(middle, np.arange(values.shape[1 - axis]))])
+
+
+def _without_weave(places: _Places, covered: Mask, settings: HiddenSettings) -> Mask:
+    """(M, N) True in the windows of what lies on the cloth, fitted to those not `covered` yet."""
+    expected = _expected(places, places.shown & ~covered, settings)
+    strong = settings.telling * float(np.quantile(expected[places.shown], 0.75))
+    telling = places.shown & (expected > strong)
+    ratio = places.amplitude / np.maximum(expected, 1e-12)
+    usual = ratio[telling & ~covered]
+    if len(usual) < settings.least_windows:
+        return np.zeros_like(covered)
+    low, high = np.quantile(usual, (0.25, 0.75))
+    if high - low > settings.most_spread:
+        return np.zeros_like(covered)
+    missing = telling & (ratio < settings.missing)
+    return _things(missing, telling, ratio, places, settings)
+
+
+def _strange(places: _Places, settings: HiddenSettings) -> Mask:
+    """(M, N) True where the light is far from what columns and rows give together."""
+    sums = places.columns[None] + places.rows[:, None]
+    apart = np.abs(places.light - sums).sum(axis=2)
+    bright = np.maximum(sums.sum(axis=2), 0.5 * float(np.median(sums.sum(axis=2))))
+    return np.asarray(places.shown & (apart > settings.strange * bright))
+
+
+def _expected(places: _Places, use: Mask, settings: HiddenSettings) -> Floats:
+    """(M, N) amplitudes that the colours of columns and rows let expect, fitted where `use`.
+
+    In each channel the wave is as high as warp and weft differ: k |column - r row - o|, where r
+    and o stand for the shares of warp and weft in what is seen; b is the wave of the shading.
+    """
+    from scipy.optimize import least_squares  # a part of scikit-image's own needs
+
+    usual = float(np.median(places.amplitude[use]))
+    start = places.columns.mean(axis=0) - places.rows.mean(axis=0)
+    down, across = np.nonzero(use)
+    some = slice(None, None, -(-len(down) // settings.most_fitted))
+    columns, rows = places.columns[across[some]], places.rows[down[some]]
+    seen = places.amplitude[down[some], across[some]] / usual
+
+    def model(values: Floats, columns: Floats, rows: Floats) -> Floats:
+        scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
+        apart = columns - ratio * rows - values[3:6]
+        return np.asarray(np.sqrt((scale * apart) ** 2 @ np.ones(3) + shading**2))
+
+    typical = float(np.std(places.columns) + np.std(places.rows))
+    found = [
+        least_squares(
+            lambda values: seen - model(values, columns, rows),
+            [-np.log(max(typical, 1e-6)), ratio, 0.1, *start],
+            loss="soft_l1",
+            f_scale=settings.outlier,
+            max_nfev=settings.trials,
+        )
+        for ratio in (-0.7, 0.0, 0.7)
+    ]
+    best = min(found, key=lambda one: one.cost).x
+    return usual * model(best, places.columns[None], places.rows[:, None])
+
+
+def _things(
+    missing: Mask, telling: Mask, ratio: Floats, places: _Places, settings: HiddenSettings
+) -> Mask:
+    """The windows of things large enough to be seen as such, and what they enclose."""
+    side = settings.least_side
+    core = np.ones((side, side), np.uint8)
+    odd = missing | (~telling & _strange(places, settings))
+    # An even core has no middle: it is put back by the way that it was taken.
+    back = (side - 1 - side // 2,) * 2
+    seeds = cv2.dilate(cv2.erode(odd.astype(np.uint8), core), core, anchor=back)
+    reach = 2 * side - 1
+    number, label = cv2.connectedComponents(cv2.dilate(seeds, np.ones((reach, reach), np.uint8)))
+    covered = np.zeros_like(missing)
+    for one in range(1, number):
+        part = (label == one) & (seeds > 0)
+        if (part & telling).sum() < settings.least_windows:
+            continue
+        if not _unlike_others(part, telling, ratio, places, settings):
+            continue
+        corners = np.argwhere(part)[:, ::-1].astype(np.int32)
+        hull = np.zeros_like(seeds)
+        cv2.fillConvexPoly(hull, cv2.convexHull(corners), 1)
+        whole = missing[(hull > 0) & telling].mean() > settings.least_filled
+        covered |= (hull > 0) if whole else part
+    # A window that is half covered shows half of the wave.
+    return np.asarray(cv2.dilate(covered.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
+
+
+def _unlike_others(
+    part: Mask, telling: Mask, ratio: Floats, places: _Places, settings: HiddenSettings
+) -> bool:
+    """Whether the weave shows in the other squares of the colours that cross in this part.
+
+    Else it is the two yarns that cross there which show little of it.
+    """
+    others = (telling & ~part).astype(float)
+    columns, rows = _alike(places.columns, settings), _alike(places.rows, settings)
+    number = rows @ others @ columns
+    mean = rows @ (others * np.minimum(ratio, 1.0)) @ columns / np.maximum(number, 1.0)
+    known = part & telling & (number >= settings.least_windows)
+    if known.sum() < 0.5 * (part & telling).sum():
+        return True
+    return bool(np.mean(ratio[known] < settings.missing * mean[known]) > settings.least_filled)
+
+
+def _alike(colours: Floats, settings: HiddenSettings) -> Floats:
+    """(N, N) 1 for pairs of places whose colours (N, 3) hardly differ, else 0."""
+    apart = np.linalg.norm(colours[:, None] - colours[None], axis=2)
+    return np.asarray((apart < settings.alike * np.ptp(colours, axis=0).max()).astype(float))
+
+
+def _as_pixels(windows: Mask, waves: Waves, shape: tuple[int, ...]) -> Mask:
+    """(H, W) the windows (M, N) as pixels: each pixel as the nearest window."""
+    down = np.searchsorted((waves.ys[1:] + waves.ys[:-1]) / 2, np.arange(shape[0]))
+    across = np.searchsorted((waves.xs[1:] + waves.xs[:-1]) / 2, np.arange(shape[1]))
+    return np.asarray(windows[down][:, across])
