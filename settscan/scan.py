@@ -7,7 +7,7 @@ results can be had without them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -78,6 +78,10 @@ class ScanResult:
     rectified_jpeg: bytes = b""
     lines: tuple[str, ...] = ()
     seen: dict[str, Any] = field(default_factory=dict)
+
+
+_STILL_SHOWN = 0.85  # of the cloth, when what lies on it is left out: a ruler hides no more
+_BEYOND = 0.25, 1.0  # of what shows of a thing, by which it may reach beyond the picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,10 +197,14 @@ def _see(
     progress("Straightening the cloth and evening its light ...")
     given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
-    with _solvable("straightened"):
-        flat = flatten(
-            photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
-        )
+
+    def straightened(things: Things) -> FlatCloth:
+        with _solvable("straightened"):
+            return flatten(
+                photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
+            )
+
+    things, flat = _without_what_lies_on_it(things, straightened)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
     try:
@@ -211,6 +219,35 @@ def _see(
         raise (named(photo, flat, things.outlines) or refusal) from None
     read = judged(photo, flat, read, things.outlines)
     return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
+
+
+def _without_what_lies_on_it(
+    things: Things, straightened: Callable[[Things], FlatCloth]
+) -> tuple[Things, FlatCloth]:
+    """The flat cloth, straightened anew if the weave shows that more things lie on it.
+
+    What was not masked had a say in how the cloth lies and where it ends. How far a thing goes
+    on beyond the picture that it spoilt is not known: what shows the most cloth is taken.
+    """
+    from settscan.reading.hidden import things_on
+
+    flat = straightened(things)
+    tried = [(_STILL_SHOWN * _shown(flat), things, flat)]
+    with suppress(Refusal), _solvable("read"):
+        for beyond in _BEYOND:
+            found = things_on(flat, beyond)
+            if not found:
+                break
+            more = replace(things, bars=(*things.bars, *found))
+            anew = straightened(more)
+            tried.append((_shown(anew), more, anew))
+    _, things, flat = max(tried, key=lambda one: one[0])
+    return things, flat
+
+
+def _shown(flat: FlatCloth) -> float:
+    """How much cloth shows, in photo pixels."""
+    return float(flat.mask.sum()) / flat.sampling**2
 
 
 @contextmanager

@@ -517,7 +517,7 @@ class ThreadSettings:
         most_lost: bound of what the absence of so fine a ripple says, as a log chance.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log of how much rarer than a plain weave the others are that show both
-            (herringbone, hopsack): ten times, common practice, no source.
+            (herringbone, hopsack): six times, a judgement, no source.
         no_ripple, plain_ripple: log strength below which there is no ripple, above which one is.
         missing_ripple: log penalty for threads so wide that they would show, where only finer do.
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
@@ -553,7 +553,7 @@ class ThreadSettings:
     easily_lost: float = 0.28
     most_lost: float = 0.5
     wrong_diagonals: float = 6.0
-    odd_diagonals: float = 2.3
+    odd_diagonals: float = 1.8
     no_ripple: float = 1.0
     plain_ripple: float = 2.0
     missing_ripple: float = 4.0

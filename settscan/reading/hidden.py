@@ -13,9 +13,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.flat import FlatCloth
 from settscan.reading.carriers import Carrier, Course, window_means
-from settscan.reading.cover import Waves
-from settscan.reading.profiles import Additive
+from settscan.reading.cover import Waves, waves_of
+from settscan.reading.profiles import Additive, separate
+from settscan.reading.threads import first_carriers
 from settscan.settings import HIDDEN, HiddenSettings
 
 Floats = NDArray[Any]
@@ -37,6 +39,42 @@ class _Places(NamedTuple):
     shown: Mask
     columns: Floats
     rows: Floats
+
+
+def things_on(flat: FlatCloth, beyond: float) -> tuple[NDArray[np.float64], ...]:
+    """Outlines (K, 2) in photo pixels of what lies on the cloth and is not masked yet.
+
+    Args:
+        flat: the straightened cloth.
+        beyond: share of what shows of a thing by which it goes on where the picture ends.
+
+    Raises:
+        Refusal: if there is too little cloth to read.
+    """
+    split = separate(flat.pixels, flat.mask)
+    carriers = first_carriers(split)
+    if not carriers:
+        return ()
+    hidden = hidden_part(split, carriers[0], waves_of(split, carriers[0]))
+    contours, _ = cv2.findContours(
+        hidden.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
+    )
+    rim = 1 / min(carriers[0].fx, abs(carriers[0].fy))  # windows do not tell it, nor its shadow
+    outlines = [_outline(contour[:, 0], hidden.shape, rim, beyond) for contour in contours]
+    return tuple(flat.photo_points(outline + (split.x0, split.y0)) for outline in outlines)
+
+
+def _outline(points: NDArray[Any], shape: tuple[int, ...], rim: float, beyond: float) -> Floats:
+    """The hull (K, 2) of points with a rim, and more where the picture's border cuts it off."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    more = rim + beyond * (high - low)
+    wide = (
+        np.where(low <= 0, more, rim),
+        np.where(high >= np.array(shape[::-1]) - 1, more, rim),
+    )
+    hull = cv2.convexHull(points.astype(np.int32))[:, 0].astype(np.float64)
+    around = [hull + (x, y) for x in (-wide[0][0], wide[1][0]) for y in (-wide[0][1], wide[1][1])]
+    return np.asarray(cv2.convexHull(np.concatenate(around).astype(np.float32))[:, 0])
 
 
 def hidden_part(
