@@ -999,8 +999,8 @@ class HiddenSettings:
         telling: of the amplitude that a quarter of the windows exceed; less tells nothing.
         missing: share of the amplitude to expect below which the weave is missing; light and
             blur take less from it.
-        most_spread: between the quartiles of what is seen over what is expected: else the weave
-            varies too much to tell.
+        most_spread: width of the narrowest range that holds half of all ratios of what is seen to
+            what is expected: where it is wider, the weave varies too much to tell.
         least_windows: fewer tell nothing. Windows are half a cycle of the wave apart.
         least_side: windows along each side of the least thing: two cycles, as a window is wide.
         least_filled: share of the telling windows of a thing in which the weave is missing.
@@ -1012,12 +1012,12 @@ class HiddenSettings:
     least_shown: float = 0.5
     rounds: int = 3
     polishes: int = 3
-    outlier: float = 0.3
+    outlier: float = 0.15
     trials: int = 60
     most_fitted: int = 2000
     telling: float = 0.35
     missing: float = 0.45
-    most_spread: float = 0.45
+    most_spread: float = 0.35
     least_windows: int = 16
     least_side: int = 4
     least_filled: float = 0.75

@@ -152,11 +152,17 @@ def _without_weave(places: _Places, covered: Mask, settings: HiddenSettings) -> 
     usual = ratio[telling & ~covered]
     if len(usual) < settings.least_windows:
         return np.zeros_like(covered)
-    low, high = np.quantile(usual, (0.25, 0.75))
-    if high - low > settings.most_spread:
+    if _shortest_half(usual) > settings.most_spread:
         return np.zeros_like(covered)
     missing = telling & (ratio < settings.missing)
     return _things(missing, telling, ratio, places, settings)
+
+
+def _shortest_half(values: Floats) -> float:
+    """The width of the narrowest range that holds half of the values, whatever the rest are."""
+    rising = np.sort(values)
+    half = len(rising) // 2
+    return float((rising[half:] - rising[: len(rising) - half]).min())
 
 
 def _strange(places: _Places, settings: HiddenSettings) -> Mask:
@@ -192,7 +198,7 @@ def _expected(places: _Places, use: Mask, settings: HiddenSettings) -> Floats:
         least_squares(
             lambda values: seen - model(values, columns, rows),
             [-np.log(max(typical, 1e-6)), ratio, 0.1, *start],
-            loss="soft_l1",
+            loss="cauchy",
             f_scale=settings.outlier,
             max_nfev=settings.trials,
         )
