@@ -500,6 +500,7 @@ class ThreadSettings:
         passes: the second follows the course of the first, which noise had pulled to the mean.
         least_ripple: power over the median of its octave for a ripple to be believed alone; with
             some hundred independent frequencies chance reaches 10, stripes that the fit misses 20.
+        least_ripple_told: the same where the other axis tells which pace it must have.
         ripple_segment_px: spectrum segments; the pitch wanders little within them.
         ripple_low: no thread is wider than 50 pixels in a photo that shows a repeat.
         ripple_high: just under two pixels per thread (sampling theorem).
@@ -519,6 +520,8 @@ class ThreadSettings:
         odd_diagonals: log of how much rarer than a plain weave the others are that show both
             (herringbone, hopsack): six times, a judgement, no source.
         no_ripple, plain_ripple: log strength below which there is no ripple, above which one is.
+        own_pace: how far from a whole number the pace of the ripple over that of the weave's wave
+            may be where the wave has slipped.
         missing_ripple: log penalty for threads so wide that they would show, where only finer do.
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
             the lens and the colour mosaic together.
@@ -533,6 +536,7 @@ class ThreadSettings:
     shading_weight: float = 0.3
     passes: int = 2
     least_ripple: float = 30.0
+    least_ripple_told: float = 15.0
     ripple_segment_px: int = 512
     ripple_low: float = 0.02
     ripple_high: float = 0.49
@@ -557,6 +561,7 @@ class ThreadSettings:
     no_ripple: float = 1.0
     plain_ripple: float = 2.0
     missing_ripple: float = 4.0
+    own_pace: float = 0.2
     usual_blur_px: float = 0.6
     blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
@@ -1061,6 +1066,7 @@ class ReadSettings:
         weave_unsure: confidence in the weave below which the number of threads in its cycle is
             doubted; most_without_weave: the chance that is then left to it (herringbone and
             fancy weaves are no known drawdown and yet counted right).
+        told_by_ripple: chance of a number of threads that their ripple tells against the wave.
         surely_single: chance of the number of threads in a cycle from which a plain weave and a
             hopsack are not said to look alike.
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
@@ -1084,6 +1090,7 @@ class ReadSettings:
     pinned_spread: float = 0.03
     weave_unsure: float = 0.15
     most_without_weave: float = 0.93
+    told_by_ripple: float = 0.9
     surely_single: float = 0.95
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Carrier
+from settscan.reading.carriers import Advance, Carrier
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
@@ -16,7 +16,9 @@ from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtu
 from settscan.reading.texture import without_weave
 from settscan.reading.threads import (
     Lattice,
+    Multiple,
     Signals,
+    by_own_ripple,
     choose_multiple,
     first_carriers,
     follow_weave,
@@ -280,29 +282,57 @@ def _lattices(
         courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
     if courses and min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
         courses = None
-    if courses is not None:
-        found = choose_multiple(
-            courses, ripples, (columns.edges, rows.edges), _one_diagonal(carriers), expected
-        )
-        made = [
-            Lattice(
-                course=course,
-                multiple=found.threads,
-                found_by="weave",
-                ripple=strength,
-                chance=found.chance,
-                other=found.other,
-            )
-            for course, strength in zip(courses, found.ripple, strict=True)
-        ]
-        return _as_expected(made[0], expected[0]), _as_expected(made[1], expected[1])
     lengths = (split.mask.shape[0], split.mask.shape[1])
+    if courses is not None:
+        diagonal = _one_diagonal(carriers)
+        found = choose_multiple(courses, ripples, (columns.edges, rows.edges), diagonal, expected)
+        made = _by_weave(courses, ripples, lengths, found, diagonal)
+        return _as_expected(made[0], expected[0]), _as_expected(made[1], expected[1])
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
     single = [
         None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
         for course in alone
     ]
     return _as_expected(single[0], expected[0]), _as_expected(single[1], expected[1])
+
+
+def _by_weave(
+    courses: tuple[Advance, Advance],
+    ripples: tuple[Floats, Floats],
+    lengths: tuple[int, int],
+    found: Multiple,
+    one_diagonal: bool,
+) -> list[Lattice]:
+    """Lattices along x and y that follow the weave, or the ripple where the weave has slipped."""
+    axes = list(zip(courses, ripples, lengths, strict=True))
+    alone = [by_own_ripple(*axis) for axis in axes]
+    told = {own[1] for own in alone if own is not None}
+    if len(told) == 1:
+        (threads,) = told
+        alone = [
+            own or by_own_ripple(*axis, threads) for own, axis in zip(alone, axes, strict=True)
+        ]
+    if len(told) == 1 and threads != found.threads:
+        found = replace(found, threads=threads, other=found.threads, chance=READ.told_by_ripple)
+    lattices = []
+    for course, own, strength in zip(courses, alone, found.ripple, strict=True):
+        by_weave = Lattice(
+            course=course,
+            multiple=found.threads,
+            found_by="weave",
+            ripple=strength,
+            chance=found.chance,
+            other=found.other,
+        )
+        if own is None:
+            lattices.append(by_weave)
+        elif own[1] == 2 and not one_diagonal:  # the ripple may be that of pairs
+            lattices.append(
+                Lattice(course=own[0], multiple=1, found_by="ripple", chance=found.chance, other=2)
+            )
+        else:
+            lattices.append(Lattice(course=own[0], multiple=1, found_by="ripple"))
+    return lattices
 
 
 def _as_expected(

@@ -250,13 +250,17 @@ def _ripple_power(ripple: Floats, course: Advance, multiple: float) -> float:
 
 
 def ripple_course(
-    ripple: Floats, mask_length: int, settings: ThreadSettings = THREADS
+    ripple: Floats,
+    mask_length: int,
+    least: float | None = None,
+    settings: ThreadSettings = THREADS,
 ) -> Advance | None:
     """Threads counted by their ripple alone, where the weave shows no wave of its own.
 
     Args:
         ripple: (N,) see `ripple_signal`.
         mask_length: number of threads' lengths averaged, pixels; unused rows carry no weight.
+        least: power over its octave for it to be believed; None: alone, `least_ripple`.
         settings: see `ThreadSettings`.
 
     Returns:
@@ -265,7 +269,7 @@ def ripple_course(
     if len(ripple) < 64 or mask_length < 16:
         return None
     frequency, strength = _ripple_peak(ripple, settings)
-    if strength < settings.least_ripple:
+    if strength < (settings.least_ripple if least is None else least):
         return None
     course = Course.even(len(ripple), frequency)
     signal = ripple[None].astype(np.float32)
@@ -280,6 +284,39 @@ def ripple_course(
         )
         course = Course.following(found, len(ripple))
     return found
+
+
+def by_own_ripple(
+    course: Advance,
+    ripple: Floats,
+    mask_length: int,
+    threads: int | None = None,
+    settings: ThreadSettings = THREADS,
+) -> tuple[Advance, int] | None:
+    """The ripple's own course, and threads in a cycle of the weave, where the weave's has slipped.
+
+    The wave of a herringbone jumps where its lines turn back. Its course then loses threads, which
+    shows in that their ripple, although it is there, does not keep step with it.
+
+    Args:
+        course: of the weave.
+        ripple: (N,) of the same axis, see `ripple_signal`.
+        mask_length: as for `ripple_course`.
+        threads: in a cycle, if the other axis told them: a weaker ripple of that pace will do.
+        settings: see `ThreadSettings`.
+    """
+    least = settings.least_ripple if threads is None else settings.least_ripple_told
+    own = ripple_course(ripple, mask_length, least)
+    if own is None:
+        return None
+    pace = _rate(own) / _rate(course)
+    multiple = round(pace)
+    known = [number for number, _ in settings.multiples] if threads is None else [threads]
+    if multiple not in known or abs(pace - multiple) > settings.own_pace:
+        return None
+    if np.log(ripple_strength(ripple, course, multiple)) > settings.no_ripple:
+        return None
+    return own, multiple
 
 
 def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float]:

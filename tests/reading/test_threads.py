@@ -1,11 +1,19 @@
 """Threads in one cycle of the weave, and threads counted by their own ripple."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from settscan.reading.carriers import Advance
 from settscan.reading.stripes import Bands
-from settscan.reading.threads import Lattice, choose_multiple, ripple_course, ripple_signal
+from settscan.reading.threads import (
+    Lattice,
+    by_own_ripple,
+    choose_multiple,
+    ripple_course,
+    ripple_signal,
+)
 from tests.reading.woven import edges_of, threads_of, woven
 
 LIGHT = {"A": (0.05, 0.08, 0.25), "B": (0.5, 0.4, 0.25), "C": (0.3, 0.05, 0.06)}
@@ -155,3 +163,34 @@ def test_the_ripple_is_silent_at_edges():
     near = np.abs(np.arange(len(profile))[:, None] - known.edges[None, 1:-1]).min(axis=1) < 3
     assert not ripple[near].any()
     assert ripple[~near].std() > 0.02
+
+
+def rippling(px, threads):
+    """A cloth of one colour and its ripple along x."""
+    picture = woven(["A"] * threads, ["A"] * 24, "plain", px, light=LIGHT, noise=0.01, round_=0.6)
+    profile = picture.mean(axis=0, dtype=float)
+    one = Bands(
+        edges=np.array([-0.5, len(profile) - 0.5]),
+        levels=profile.mean(axis=0)[None],
+        edge_errors=np.zeros(2),
+        blur=0.5,
+        cell=px,
+        spread=np.ones(3),
+    )
+    return ripple_signal(profile, one, px)
+
+
+@pytest.mark.parametrize("slips", [0.0, 0.4, -0.6])
+def test_a_weave_that_slips_gives_way_to_the_ripple_of_its_threads(slips):
+    """As at the points of a herringbone: half a cycle is lost or gained between two of them."""
+    px, threads = 6.0, 160
+    ripple = rippling(px, threads)
+    even = course(len(ripple), px, 4)
+    turns = np.cumsum(slips * (np.arange(len(even.at)) % 10 == 5))
+    found = by_own_ripple(replace(even, cycles=even.cycles + turns), ripple, 200)
+    if not slips:
+        assert found is None
+        return
+    own, multiple = found
+    assert multiple == 4
+    assert own.between(np.array([60.0, 660.0])) @ [-1, 1] == pytest.approx(100, abs=0.2)
