@@ -513,13 +513,15 @@ class ThreadSettings:
             halfway between a plain weave (the overtone of round threads) and a hopsack (the
             single threads themselves); seen on rendered cloth of 4 to 8 pixels a thread.
         overtone_apart, overtone_spread: how far the two are apart, and one standard deviation.
-        most_overtone: bound of what one axis may say, as a log chance.
+        most_overtone: bound of what one axis may say, as a log chance; most_absent: of what the
+            absence of the ripple may say.
         easily_lost: cycles per pixel beyond which blur and coding leave little of a ripple.
         most_lost: bound of what the absence of so fine a ripple says, as a log chance.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log of how much rarer than a plain weave the others are that show both
             (herringbone, hopsack): six times, a judgement, no source.
-        no_ripple, plain_ripple: log strength below which there is no ripple, above which one is.
+        no_ripple: log strength below which the ripple does not keep step with the weave.
+        plain_ripple: log strength that threads have which are wide enough to show.
         own_pace: how far from a whole number the pace of the ripple over that of the weave's wave
             may be where the wave has slipped.
         missing_ripple: log penalty for threads so wide that they would show, where only finer do.
@@ -554,6 +556,7 @@ class ThreadSettings:
     overtone_apart: float = 3.3
     overtone_spread: float = 0.8
     most_overtone: float = 4.0
+    most_absent: float = 2.0
     easily_lost: float = 0.28
     most_lost: float = 0.5
     wrong_diagonals: float = 6.0

@@ -218,8 +218,9 @@ def _is_cm(found: Marks, s: MarkSettings) -> bool:
     if found.for_cm >= s.sure_families:
         return True
     # too small for millimetres to show: then halves must begin before wholes do, as ticks are
-    # longer the fewer there are, and the depth must be too large for inches
-    no_inch = found.depth * INCH > high
+    # longer the fewer there are, and the depth must be too large for inches, from an edge that
+    # the frame does not hide
+    no_inch = found.depth * INCH > high and not np.isnan(found.beyond[0])
     return (
         no_inch and found.tick_rows >= s.least_tick_rows - 1 and found.for_cm > -s.doubtful_families
     )

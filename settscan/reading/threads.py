@@ -435,12 +435,11 @@ def _of_hopsack(
     for course, ripple, pairs, singles in zip(
         courses, ripples, strengths[2], strengths[4], strict=True
     ):
-        if _rate(course) * 4 >= settings.ripple_high:
-            score += pairs
-            continue
-        score += max(pairs, singles) + _overtone(course, ripple, settings)
-        if pairs < settings.no_ripple and singles > settings.plain_ripple:
-            score += settings.missing_ripple  # threads so wide would show where finer ones do
+        unseen = _rate(course) * 4 >= settings.ripple_high
+        # Threads so wide would show: where only finer ones do, or could, they are no such threads.
+        if pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple):
+            score += settings.missing_ripple
+        score += pairs if unseen else max(pairs, singles) + _overtone(course, ripple, settings)
     return score
 
 
@@ -453,10 +452,10 @@ def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> floa
     seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
     spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
     told = (seen - settings.overtone) * settings.overtone_apart / spread**2
-    # So fine a ripple is easily lost, to a lens or to the file's coding: then its absence tells
-    # little, while its presence still does.
+    # What is absent may be lost, to a lens or, if it is fine, to the file's coding: that tells
+    # less than what is there.
     lost = _rate(course) * 4 > settings.easily_lost
-    least = settings.most_lost if lost else settings.most_overtone
+    least = settings.most_lost if lost else settings.most_absent
     return 2 * float(np.clip(told, -least, settings.most_overtone))
 
 

@@ -10,6 +10,7 @@ from settscan.photo.load import encode
 from settscan.photo.ruler import see_rulers
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_small import small_rulers
+from settscan.photo.ruler_unit import Marks, period_mm
 from settscan.photo.source import grey_of
 from settscan.scan import Things
 from tests.photo.drawn_rulers import Drawn, cloth, scale_error, scene
@@ -75,3 +76,13 @@ def test_a_ruler_whose_scale_is_in_doubt_is_still_masked():
     assert any(
         (o.min(axis=0) < middle).all() and (middle < o.max(axis=0)).all() for o in things.bars
     )
+
+
+def test_depth_counts_only_from_an_edge_that_shows():
+    """Numbered marks too fine for families, as deep as on a centimetre rule: inches, cut off."""
+    seen = Marks(
+        times=14.8, score=13.0, rows=(21, 37), depth=1.03, width=1.59, beyond=(0.2, 0.3),
+        odd=3, odd_double=0, for_cm=-13.0, tick_rows=4,
+    )  # fmt: skip
+    assert period_mm(seen) == 10.0
+    assert period_mm(dataclasses.replace(seen, beyond=(float("nan"), 0.3))) is None
