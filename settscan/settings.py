@@ -306,6 +306,8 @@ class FlattenSettings:
             a fringe keeps the warp's colours and reaches two thirds.
         like_slack: by how much less will do for a strip of which next to nothing shows.
         most_strange_strips: strips of no cloth that end it; less is a hidden spot.
+        most_like_table: likeness over the cloth's own below which a strip is none; more may be.
+        least_resumed: strips in a row like the cloth's beyond which it goes on after all.
         look_around: how far beyond the sure part the edge is sought, share of its size.
         recrops: so many times, as long as the area grows by the factor `grown`.
     """
@@ -370,6 +372,8 @@ class FlattenSettings:
     like_usual: float = 0.75
     like_slack: float = 0.3
     most_strange_strips: int = 12
+    least_resumed: int = 6
+    most_like_table: float = 0.5
     look_around: float = 0.3
     recrops: int = 3
     grown: float = 1.03

@@ -106,9 +106,20 @@ def _like_body(
     first = _reach(same[::-1], judged[::-1], len(same) - 1 - inner.start, s)
     last = _reach(same, judged, inner.stop - 1, s)
     first = len(same) - 1 - first
-    seen_first = bool(judged[: max(first - 1, 0)].any())
-    seen_last = bool(judged[last + 2 :].any())
-    return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, seen_first, seen_last
+    beyond = np.where(judged, alike / usual, np.nan).astype(np.float32)
+    ends = [
+        _ends_there(part, s) for part in (beyond[: max(first - 1, 0)][::-1], beyond[last + 2 :])
+    ]
+    return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, ends[0], ends[1]
+
+
+def _ends_there(beyond: Array, s: FlattenSettings) -> bool:
+    """Whether the cloth ends before these strips, by their likeness to it (nan: not judged).
+
+    Strips that are neither cloth nor unlike it, as in a fold or half under a ruler, do not tell.
+    """
+    told = beyond[~np.isnan(beyond)][: s.most_strange_strips]
+    return len(told) > 0 and float(np.median(told)) < s.most_like_table
 
 
 def _likeness(marks: Array, seen: Mask, mean: Array, slack: int) -> Array:
@@ -138,15 +149,19 @@ def _without_specks(same: Mask) -> Mask:
 
 
 def _reach(same: Mask, judged: Mask, start: int, s: FlattenSettings) -> int:
-    """The last strip of cloth onwards from `start`: strips too hidden to judge are passed over."""
-    last, strange = start, 0
+    """The last strip of cloth onwards from `start`: strips too hidden to judge are passed over.
+
+    Beyond many strange strips, such as those of a ruler that is not masked, the cloth goes on only
+    if several strips in a row carry its marks again, at their places.
+    """
+    last, strange, run = start, 0, 0
     for k in range(max(start, 0), len(same)):
-        if same[k]:
+        if not same[k]:
+            run, strange = 0, strange + int(judged[k])
+            continue
+        run += 1
+        if strange <= s.most_strange_strips or run >= s.least_resumed:
             last, strange = k, 0
-        elif judged[k]:
-            strange += 1
-            if strange > s.most_strange_strips:
-                break
     return last
 
 

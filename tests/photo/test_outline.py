@@ -1,0 +1,51 @@
+"""How far the cloth goes in a flat picture, where a ruler or a table interrupts its stripes."""
+
+import numpy as np
+import pytest
+
+from settscan.photo.outline import Extent, refined_extent
+from settscan.settings import FLATTEN
+
+HEIGHT, WIDTH = 300, 480
+BODY = Extent(left=240, top=50, right=400, bottom=250, seen=(False, False, False, False))
+
+
+def cloth():
+    """Stripes both ways, (HEIGHT, WIDTH, 3), and some grain."""
+    rng = np.random.default_rng(2)
+    down, across = (
+        np.repeat(rng.uniform(0.1, 0.4, (-(-length // 15), 3)), 15, axis=0)[:length]
+        for length in (HEIGHT, WIDTH)
+    )
+    picture = down[:, None] + across[None]
+    return (picture + rng.normal(0, 0.01, picture.shape)).astype(np.float32)
+
+
+def extent(picture):
+    return refined_extent(picture, np.ones(picture.shape[:2], bool), BODY, FLATTEN)
+
+
+@pytest.mark.parametrize("width", [30, 90, 150])
+def test_cloth_goes_on_behind_what_lies_right_across_it(width):
+    picture = cloth()
+    picture[:, 60 : 60 + width] = (0.8, 0.7, 0.4)
+    found = extent(picture)
+    assert (found.left, found.top, found.right, found.bottom) == (0, 0, WIDTH, HEIGHT)
+    assert found.seen == (False, False, False, False)
+
+
+@pytest.mark.parametrize("width", [45, 120])
+def test_a_table_beside_the_cloth_ends_it(width):
+    picture = cloth()
+    grain = np.random.default_rng(3).normal(0.5, 0.03, (HEIGHT, width, 1))
+    picture[:, :width] = grain
+    found = extent(picture)
+    assert found.left == pytest.approx(width, abs=2 * FLATTEN.fine_strip_px)
+    assert found.seen == (True, False, False, False)
+
+
+def test_what_is_half_cloth_says_nothing_about_an_edge():
+    """A ruler along the rim covers half of its length: cloth shows beside it."""
+    picture = cloth()
+    picture[: HEIGHT // 2, :60] = (0.8, 0.7, 0.4)
+    assert not extent(picture).seen[0]
