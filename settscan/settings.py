@@ -457,9 +457,9 @@ class PaletteSettings:
         level_doubt: what is left of uneven light and of neighbours' blur in a level, however many
             threads it is the mean of; CIELAB units at L* = 50, doubled like the levels.
         shares: trial weights of the column threads; beyond these one set hides the other.
-        plain_shares: shares of the usual weaves, tried without any yarn that runs both ways.
-        share_spread: how far from even the share usually lies (plain and balanced twills: even;
-            one and two thirds for 2/1; a quarter for 3/1).
+        usual_shares: shares of the usual weaves and the price of each: plain and balanced twills
+            are even, 2/1 and 3/1 show one set of threads in two places of three or three of four.
+        share_spread: how far from these a share usually lies; thicker threads hide more.
         refined_trials: best trials that are refined by least squares.
         refinements: rounds of pairing and fitting; the pairs settle in two.
         most_outside: mean linear light outside what yarn can reflect that costs as much as a yarn
@@ -481,8 +481,14 @@ class PaletteSettings:
     least_apart: float = 6.0
     level_doubt: float = 0.7
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
-    plain_shares: tuple[float, ...] = (0.25, 0.33, 0.5, 0.67, 0.75)
-    share_spread: float = 0.25
+    usual_shares: tuple[tuple[float, float], ...] = (
+        (0.25, 0.15),
+        (0.33, 0.15),
+        (0.5, 0.0),
+        (0.67, 0.15),
+        (0.75, 0.15),
+    )
+    share_spread: float = 0.15
     refined_trials: int = 6
     refinements: int = 3
     most_outside: float = 0.01

@@ -89,7 +89,7 @@ def solve_share(
                 trials.append((cost, share, offset))
     trials.sort(key=lambda t: t[0])
     best = trials[: settings.refined_trials]
-    for share in settings.plain_shares:
+    for share, _ in settings.usual_shares:
         lined_up = _offset_from_scatter(warp, weft, share, scatter)
         if lined_up is not None:
             best.append((_cost(levels, share, lined_up, scatter, settings), share, lined_up))
@@ -148,8 +148,8 @@ def _cost(
     """How badly a share and an offset explain the levels and the scatter.
 
     Sums: the misfit of each weft class to its nearest warp class (bounded, since a yarn need not
-    run both ways), light outside what yarn can reflect, a wide prior on the share, and the part
-    of the scatter that does not go with |W - F|^2.
+    run both ways), light outside what yarn can reflect, how far the share is from those of usual
+    weaves, and the part of the scatter that does not go with |W - F|^2.
     """
     w = (levels.warp - offset) / share
     f = (levels.weft + offset) / (1 - share)
@@ -164,7 +164,10 @@ def _cost(
     match = np.average(
         np.minimum(apart.min(axis=side) / settings.same_yarn, settings.new_yarn), weights=say
     )
-    prior = ((share - 0.5) / settings.share_spread) ** 2
+    prior = min(
+        ((share - usual) / settings.share_spread) ** 2 + price
+        for usual, price in settings.usual_shares
+    )
     fit = _scatter_explained(w, f, share, scatter)
     return float(
         match + prior + outside / settings.most_outside + settings.scatter_weight * (1 - fit)
