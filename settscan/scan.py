@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from settscan.cloth.model import Cloth
     from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
     from settscan.photo.given import GivenScale
+    from settscan.reading.hidden import Glance
     from settscan.reading.model import AxisRead, ClothRead
 
 Progress = Callable[[str], None]
@@ -204,7 +205,7 @@ def _see(
                 photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
             )
 
-    things, flat = _without_what_lies_on_it(things, straightened)
+    things, flat, glance = _without_what_lies_on_it(things, straightened)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
     try:
@@ -214,6 +215,7 @@ def _see(
                 pinned_columns=pins[0],
                 pinned_rows=pins[1],
                 warp_is_columns=options.warp_runs != "across",
+                glance=glance,
             )
     except Refusal as refusal:
         raise (named(photo, flat, things.outlines) or refusal) from None
@@ -223,26 +225,27 @@ def _see(
 
 def _without_what_lies_on_it(
     things: Things, straightened: Callable[[Things], FlatCloth]
-) -> tuple[Things, FlatCloth]:
+) -> tuple[Things, FlatCloth, Glance | None]:
     """The flat cloth, straightened anew if the weave shows that more things lie on it.
 
     What was not masked had a say in how the cloth lies and where it ends. How far a thing goes
     on beyond the picture that it spoilt is not known: what shows the most cloth is taken.
-    """
-    from settscan.reading.hidden import things_on
 
-    flat = straightened(things)
-    tried = [(_STILL_SHOWN * _shown(flat), things, flat)]
+    Returns:
+        What lies in the photo, the flat cloth, and a glance at it if one was taken already.
+    """
+    from settscan.reading.hidden import glance_at, things_on
+
+    flat, glance = straightened(things), None
+    tried: list[tuple[float, Things, FlatCloth, Glance | None]] = []
     with suppress(Refusal), _solvable("read"):
-        for beyond in _BEYOND:
-            found = things_on(flat, beyond)
-            if not found:
-                break
-            more = replace(things, bars=(*things.bars, *found))
+        glance = glance_at(flat)
+        for beyond in _BEYOND if glance.hidden.any() else ():
+            more = replace(things, bars=(*things.bars, *things_on(flat, glance, beyond)))
             anew = straightened(more)
-            tried.append((_shown(anew), more, anew))
-    _, things, flat = max(tried, key=lambda one: one[0])
-    return things, flat
+            tried.append((_shown(anew), more, anew, None))
+    tried.append((_STILL_SHOWN * _shown(flat), things, flat, glance))
+    return max(tried, key=lambda one: one[0])[1:]
 
 
 def _shown(flat: FlatCloth) -> float:

@@ -41,12 +41,24 @@ class _Places(NamedTuple):
     rows: Floats
 
 
-def things_on(flat: FlatCloth, beyond: float) -> tuple[NDArray[np.float64], ...]:
-    """Outlines (K, 2) in photo pixels of what lies on the cloth and is not masked yet.
+class Glance(NamedTuple):
+    """A first look at a flat cloth.
 
-    Args:
-        flat: the straightened cloth.
-        beyond: share of what shows of a thing by which it goes on where the picture ends.
+    Attributes:
+        split: its columns and rows.
+        carriers: the waves of the weave, the most powerful first; none where it shows none.
+        waves: the strength of the first from place to place; None where there is none.
+        hidden: (H, W) of `split`: True where something lies on the cloth.
+    """
+
+    split: Additive
+    carriers: tuple[Carrier, ...]
+    waves: Waves | None
+    hidden: Mask
+
+
+def glance_at(flat: FlatCloth) -> Glance:
+    """Look where the weave is and what hides it.
 
     Raises:
         Refusal: if there is too little cloth to read.
@@ -54,14 +66,29 @@ def things_on(flat: FlatCloth, beyond: float) -> tuple[NDArray[np.float64], ...]
     split = separate(flat.pixels, flat.mask)
     carriers = first_carriers(split)
     if not carriers:
+        return Glance(split, (), None, np.zeros_like(split.mask))
+    waves = waves_of(split, carriers[0])
+    return Glance(split, carriers, waves, hidden_part(split, carriers[0], waves))
+
+
+def things_on(flat: FlatCloth, seen: Glance, beyond: float) -> tuple[NDArray[np.float64], ...]:
+    """Outlines (K, 2) in photo pixels of what lies on the cloth and is not masked yet.
+
+    Args:
+        flat: the straightened cloth.
+        seen: a glance at it.
+        beyond: share of what shows of a thing by which it goes on where the picture ends.
+    """
+    if not seen.hidden.any():
         return ()
-    hidden = hidden_part(split, carriers[0], waves_of(split, carriers[0]))
     contours, _ = cv2.findContours(
-        hidden.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
+        seen.hidden.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
     )
-    rim = 1 / min(carriers[0].fx, abs(carriers[0].fy))  # windows do not tell it, nor its shadow
-    outlines = [_outline(contour[:, 0], hidden.shape, rim, beyond) for contour in contours]
-    return tuple(flat.photo_points(outline + (split.x0, split.y0)) for outline in outlines)
+    # Windows do not tell the rim, nor the shadow of a thing.
+    rim = 1 / min(seen.carriers[0].fx, abs(seen.carriers[0].fy))
+    outlines = [_outline(contour[:, 0], seen.hidden.shape, rim, beyond) for contour in contours]
+    corner = (seen.split.x0, seen.split.y0)
+    return tuple(flat.photo_points(outline + corner) for outline in outlines)
 
 
 def _outline(points: NDArray[Any], shape: tuple[int, ...], rim: float, beyond: float) -> Floats:

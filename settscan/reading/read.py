@@ -17,16 +17,13 @@ from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import waves_of, woven_box
-from settscan.reading.hidden import hidden_part
+from settscan.reading.hidden import Glance, glance_at
 from settscan.reading.keys import in_written_order
 from settscan.reading.look import Look, look_closely
 from settscan.reading.model import AxisRead, ClothRead
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, evened, separate
-from settscan.reading.threads import (
-    Lattice,
-    first_carriers,
-)
+from settscan.reading.threads import Lattice
 from settscan.reading.tone import bent, find_tone
 from settscan.reading.weave import recognise, with_warp_across
 from settscan.settings import READ, ReadSettings
@@ -40,6 +37,7 @@ def read_cloth(
     pinned_columns: Measured | None = None,
     pinned_rows: Measured | None = None,
     warp_is_columns: bool = True,
+    glance: Glance | None = None,
     settings: ReadSettings = READ,
 ) -> ClothRead:
     """Read yarns, stripes, counts, repeats and weave from a flat cloth.
@@ -49,12 +47,13 @@ def read_cloth(
         pinned_columns: density of the column threads (threads per mm), if the person gave it.
         pinned_rows: density of the row threads.
         warp_is_columns: whether the warp runs up and down; its yarns are named first.
+        glance: at this cloth, if one was taken already.
         settings: see `ReadSettings`.
 
     Raises:
         Refusal: if there is too little cloth to read.
     """
-    split, reaches = _woven_part(flat, settings)
+    split, reaches = _woven_part(flat, glance, settings)
     expected = (
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
@@ -161,7 +160,7 @@ def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> flo
 
 
 def _woven_part(
-    flat: FlatCloth, settings: ReadSettings
+    flat: FlatCloth, glance: Glance | None, settings: ReadSettings
 ) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
     """The picture separated within the box that carries the weave, and where cloth goes on.
 
@@ -169,13 +168,10 @@ def _woven_part(
     (or near it): the outermost stripe is not cut by the picture, but it may not be whole, so it
     counts as cut unless the photo half found the cloth's edge there itself.
     """
-    split = separate(flat.pixels, flat.mask)
-    carriers = first_carriers(split)
-    if not carriers:
+    split, carriers, waves, hidden = glance_at(flat) if glance is None else glance
+    if waves is None:
         return split, flat.reaches_edge
     mask, reaches = flat.mask, flat.reaches_edge
-    waves = waves_of(split, carriers[0])
-    hidden = hidden_part(split, carriers[0], waves)
     if hidden.any():
         mask = mask.copy()
         height, width = hidden.shape

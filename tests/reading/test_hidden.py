@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from settscan.reading.cover import waves_of
-from settscan.reading.hidden import hidden_part, things_on
+from settscan.reading.hidden import glance_at, hidden_part, things_on
 from settscan.reading.profiles import separate
 from settscan.reading.read import read_cloth
 from settscan.reading.threads import first_carriers
@@ -93,11 +93,14 @@ def test_the_stripes_beside_a_ruler_are_read_as_without_it():
 def test_a_thing_is_outlined_with_a_rim_and_beyond_the_picture_that_cuts_it():
     picture = cloth()
     picture[ruler(picture, (0, 300), (200, 320))] = WOOD
-    ((near,), (far,)) = (things_on(flat(picture), beyond) for beyond in (0.25, 1.0))
+    cloth_seen = flat(picture)
+    glance = glance_at(cloth_seen)
+    ((near,), (far,)) = (things_on(cloth_seen, glance, beyond) for beyond in (0.25, 1.0))
     assert near[:, 0].min() == pytest.approx(far[:, 0].min())
     assert near[:, 1].max() == pytest.approx(far[:, 1].max())
     assert near[:, 0].min() < 200 < 320 < near[:, 0].max()
     assert near[:, 1].max() > 300
     assert near[:, 1].min() == pytest.approx(-0.25 * 300, abs=40)
     assert far[:, 1].min() == pytest.approx(-300, abs=40)
-    assert things_on(flat(cloth()), 1.0) == ()
+    bare = flat(cloth())
+    assert things_on(bare, glance_at(bare), 1.0) == ()
