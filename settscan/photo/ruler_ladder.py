@@ -99,6 +99,7 @@ def _ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
         valid,
         np.logical_and.accumulate(plain[len(plain) - more :]),
     ])  # fmt: skip
+    valid &= usual > floor
     level = np.clip(dark[valid] / usual[valid, None], -1.0, 2.0)
     return folded.numbers[1:-1][valid], level
 
