@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from settscan.cloth.model import ColourSequence, SequenceKind, Yarn
+from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, Yarn
 from settscan.doubts import Doubt
 from settscan.measured import Measured
 
@@ -86,6 +86,16 @@ class AxisRead:
     repeat: RepeatRead
     counted_by: str
     doubts: tuple[Doubt, ...] = ()
+
+    def as_found(self) -> ColourSequence | None:
+        """All stripes as they are in the cloth, where one of them may be a weaving mistake.
+
+        The repeat leaves the mistake out; None where nothing breaks it.
+        """
+        if not any(one.name == "breaks-repeat" for one in self.doubts):
+            return None
+        stripes = tuple(Stripe(stripe.yarn, stripe.threads) for stripe in self.stripes)
+        return ColourSequence(SequenceKind.PARTIAL, stripes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

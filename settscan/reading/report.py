@@ -121,9 +121,11 @@ def _axis(axis: AxisRead | None, px_per_mm: Measured | None, density: str) -> di
             "bands": [],
             "stripes": [],
             "repeat": empty,
+            "as_found": None,
             "doubts": [],
         }
     per_px = None if px_per_mm is None else 1 / float(px_per_mm.value)
+    found = axis.as_found()
     return {
         density: _density(axis.density, _PER_INCH),
         "per_10cm": _density(axis.density, _PER_10CM),
@@ -152,6 +154,7 @@ def _axis(axis: AxisRead | None, px_per_mm: Measured | None, density: str) -> di
             "threads": axis.repeat.threads,
             "chance": round(axis.repeat.chance, 4),
         },
+        "as_found": None if found is None else format_sequence(found),
         "doubts": [{"name": d.name, "sentence": d.sentence, "check": d.check} for d in axis.doubts],
     }
 

@@ -55,6 +55,10 @@ def _axis_lines(name: str, axis: AxisRead, threads: str) -> tuple[str, ...]:
     kind = _KINDS[repeat.kind]
     size = f", {repeat.threads} {threads} in the repeat" if repeat.threads else ""
     lines = [f"{name}: {format_sequence(repeat.sequence)}", f"      {kind}{size}"]
+    found = axis.as_found()
+    if found is not None:
+        lines[0] += "  (a possible weaving mistake mended)"
+        lines.append(f"      as found: {format_sequence(found)}, as `partial = true`")
     if axis.density is not None:
         lines.append(f"      {_density_text(axis.density, threads)}")
     doubtful = [s for s in axis.stripes if not s.cut and s.low != s.high]

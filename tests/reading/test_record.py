@@ -287,3 +287,21 @@ def test_the_lines_with_the_warp_across():
     assert text.index("A8 C3 B5") < text.index("B/4 A12 C/6")
     assert "16 ends in the repeat" in text
     assert not any(np.char.count(text, word) for word in ("None", "nan"))
+
+
+def test_a_possible_mistake_is_told_as_found_and_mended():
+    """The repeat leaves the mistake out; who wants to copy it finds all stripes as they are."""
+    broken = with_stripe(symmetric(), 3, threads=13)
+    broken = replace(
+        broken, doubts=(doubt("breaks-repeat", axis="warp", stripe=4, found=13, expected=12),)
+    )
+    read = cloth(columns=broken)
+    text = lines(read)
+    assert "B/4 A12 C/6  (a possible weaving mistake mended)" in text
+    found = " ".join(f"{s.yarn}{s.threads}" for s in broken.stripes)
+    assert f"as found: {found}, as `partial = true`" in text
+    told = reading_data(photo=PHOTO, status="read", advice=(), scale=SCALE, read=read)
+    assert told["warp"]["as_found"] == found
+    assert parse_sequence(told["warp"]["as_found"], True).stripes[3].threads == 13
+    assert told["weft"]["as_found"] is None
+    assert "as found" not in lines()
