@@ -640,7 +640,8 @@ class RulerSettings:
             times n.
         sure_agree: share of single ticks of the right length that needs no numerals as witness.
         sure_share: the same for the share of lengths explained.
-            half_cm_px: px per 5 mm between which millimetres cannot be seen, but 5 mm can.
+        half_cm_px: px per 5 mm between which millimetres cannot be seen, but 5 mm can.
+        most_quarter_px: quarters of an inch farther apart would show the eighths between them.
         most_between: darkness half-way between ticks of 5 mm over theirs, where nothing stands.
         finest_divided_px: finest ticks in px that are looked for where coarse ones tell the place.
         clear_wave: strength of ticks there over that of spacings that divide nothing.
@@ -724,6 +725,7 @@ class RulerSettings:
     sure_agree: float = 0.9
     sure_share: float = 0.6
     half_cm_px: tuple[float, float] = (4.5, 14.0)
+    most_quarter_px: float = 14.0
     most_between: float = 0.4
     finest_divided_px: float = 1.9
     clear_wave: float = 3.0

@@ -24,6 +24,9 @@ def settled_order(steps: Ladder, folded: Fold, ink: Array) -> Ladder | None:
         tick_mm = _inch_ticks(steps, ink)
         if tick_mm is None:
             return None
+        # Every inch scale has eighths. Between quarters so far apart they would be seen.
+        if tick_mm > 25.4 / 8 + 0.1 and 1 / folded.pixel > RULER.most_quarter_px:
+            return None
         steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
     tall = folded.core[1] - folded.core[0]
     tick_mm = steps.scheme.tick_mm

@@ -102,8 +102,8 @@ def find_palette(
     row_class, row_levels = _classes(rows, middle - rows_mean(rows), settings)
     scatter = scatter_of(split, columns, rows, column_class, row_class)
     threads = (
-        _weights(columns, column_class) / columns.cell,
-        _weights(rows, row_class) / rows.cell,
+        _weights(columns, column_class, split.mask.mean(axis=0)) / columns.cell,
+        _weights(rows, row_class, split.mask.mean(axis=1)) / rows.cell,
     )
     share, offset = solve_share(
         Levels(warp=column_levels, weft=row_levels, threads=threads), scatter, settings
@@ -271,9 +271,20 @@ def rows_mean(bands: Bands) -> Floats:
     return np.asarray(bands.levels.T @ bands.widths / bands.widths.sum())
 
 
-def _weights(bands: Bands, classes: Ints) -> Floats:
-    """Total width of each class, pixels."""
-    return np.bincount(classes, weights=bands.widths, minlength=int(classes.max()) + 1)
+def _weights(bands: Bands, classes: Ints, cover: Floats) -> Floats:
+    """Total width of each class, pixels; less of what hardly shows beside a ruler.
+
+    Args:
+        bands: of one axis.
+        classes: of each band.
+        cover: (N,) share of each column or row of the picture that shows cloth.
+    """
+    at = np.arange(len(cover))
+    index = np.clip(np.searchsorted(bands.edges, at) - 1, 0, len(bands.widths) - 1)
+    total = np.bincount(index, weights=cover, minlength=len(bands.widths))
+    shown = total / np.maximum(np.bincount(index, minlength=len(bands.widths)), 1)
+    say = bands.widths * np.minimum(shown / max(float(np.median(cover)), 1e-6), 1.0)
+    return np.bincount(classes, weights=say, minlength=int(classes.max()) + 1)
 
 
 def _classes(bands: Bands, base: Floats, settings: PaletteSettings) -> tuple[Ints, Floats]:

@@ -229,3 +229,15 @@ def test_numbering_goes_there_and_back():
     np.testing.assert_allclose(numbering.place(numbering.number(u)), u, atol=1e-3)
     fit = fitted(u, numbering.number(u), np.ones(30), numbering.lens)
     np.testing.assert_allclose(fit.numbering.number(u), numbering.number(u), atol=0.02)
+
+
+@pytest.mark.parametrize(("width", "seed"), [(20.0, 1), (22.0, 2), (22.0, 3)])
+def test_ticks_of_the_other_edge_are_no_numerals(width, seed):
+    """A short ruler with eighths on both edges, whose halves meet: quarters would be divided."""
+    what = Drawn(
+        scale="inch8", other="inch8", length=70.0, width=width, flat_top=True, tick_factor=1.4,
+        material="wood",
+    )  # fmt: skip
+    drawn = scene(what, px=9.0, angle=8, seed=seed)
+    for found in find_rulers(drawn.photo):
+        assert abs(scale_error(found, drawn)) < 0.01
