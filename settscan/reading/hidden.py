@@ -118,6 +118,9 @@ def hidden_part(
     places = _places(split, carrier, waves, settings)
     covered = np.zeros_like(places.shown)
     for _ in range(settings.rounds):
+        seen = places.amplitude[places.shown & ~covered]
+        if len(seen) < settings.least_windows or np.median(seen) <= 0:
+            break
         # What lies there lends its colour to its columns and rows: each round it lends less.
         columns, rows = _effects(places.light, places.shown & ~covered, settings)
         places = places._replace(columns=columns, rows=rows)

@@ -62,6 +62,15 @@ def test_a_ruler_is_found_by_the_weave_that_it_hides(rows, columns, shows):
     assert not hidden[~beside].any()
 
 
+def test_where_hardly_any_cloth_shows_nothing_is_said_to_be_hidden():
+    picture = cloth()
+    mask = np.zeros(picture.shape[:2], bool)
+    mask[::3, ::3] = True
+    split = separate(picture, mask)
+    carrier = first_carriers(separate(picture, np.ones_like(mask)))[0]
+    assert not hidden_part(split, carrier, waves_of(split, carrier)).any()
+
+
 def test_nothing_lies_on_a_bare_cloth():
     assert not found(cloth()).any()
 
