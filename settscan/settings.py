@@ -527,6 +527,7 @@ class ThreadSettings:
             absence of the ripple may say.
         easily_lost: cycles per pixel beyond which blur and coding leave little of a ripple.
         most_lost: bound of what the absence of so fine a ripple says, as a log chance.
+        hardly_shown: cycles per pixel beyond which its absence says nothing.
         wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
         odd_diagonals: log of how much rarer than a plain weave the others are that show both
             (herringbone, hopsack): six times, a judgement, no source.
@@ -569,6 +570,7 @@ class ThreadSettings:
     most_absent: float = 2.0
     easily_lost: float = 0.28
     most_lost: float = 0.5
+    hardly_shown: float = 0.4
     wrong_diagonals: float = 6.0
     odd_diagonals: float = 1.8
     no_ripple: float = 1.0

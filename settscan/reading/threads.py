@@ -454,8 +454,9 @@ def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> floa
     told = (seen - settings.overtone) * settings.overtone_apart / spread**2
     # What is absent may be lost, to a lens or, if it is fine, to the file's coding: that tells
     # less than what is there.
-    lost = _rate(course) * 4 > settings.easily_lost
-    least = settings.most_lost if lost else settings.most_absent
+    pace = _rate(course) * 4
+    least = settings.most_lost if pace > settings.easily_lost else settings.most_absent
+    least = 0.0 if pace > settings.hardly_shown else least
     return 2 * float(np.clip(told, -least, settings.most_overtone))
 
 
