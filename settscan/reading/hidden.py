@@ -7,6 +7,7 @@ which are fitted. A ruler shows none of it, a clear one little. Squares of one c
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import cv2
@@ -45,7 +46,7 @@ class Glance(NamedTuple):
     """A first look at a flat cloth.
 
     Attributes:
-        split: its columns and rows.
+        split: its columns and rows; without the residual where the weave shows.
         carriers: the waves of the weave, the most powerful first; none where it shows none.
         waves: the strength of the first from place to place; None where there is none.
         hidden: (H, W) of `split`: True where something lies on the cloth.
@@ -68,7 +69,10 @@ def glance_at(flat: FlatCloth) -> Glance:
     if not carriers:
         return Glance(split, (), None, np.zeros_like(split.mask))
     waves = waves_of(split, carriers[0])
-    return Glance(split, carriers, waves, hidden_part(split, carriers[0], waves))
+    hidden = hidden_part(split, carriers[0], waves)
+    # What the sum leaves over is as large as the picture, and is wanted no more.
+    lean = replace(split, residual=np.zeros((0, 0, 3), np.float32))
+    return Glance(lean, carriers, waves, hidden)
 
 
 def things_on(flat: FlatCloth, seen: Glance, beyond: float) -> tuple[NDArray[np.float64], ...]:
