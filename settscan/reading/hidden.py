@@ -173,8 +173,7 @@ def _medians(values: Floats, axis: int) -> Floats:
     """Medians (N, 3) of what is no NaN; where all are, the nearest ones."""
     known = np.flatnonzero(~np.isnan(values[:, :, 0]).all(axis=axis))
     some = np.nanmedian(np.take(values, known, axis=1 - axis), axis=axis)
-    middle = (known[1:] + known[:-1]) / 2
-    return np.asarray(some[np.searchsorted(middle, np.arange(values.shape[1 - axis]))])
+    return np.asarray(some[_nearest(known, values.shape[1 - axis])])
 
 
 def _without_weave(places: _Places, covered: Mask, settings: HiddenSettings) -> Mask:
@@ -295,6 +294,10 @@ def _alike(colours: Floats, settings: HiddenSettings) -> Floats:
 
 def _as_pixels(windows: Mask, waves: Waves, shape: tuple[int, ...]) -> Mask:
     """(H, W) the windows (M, N) as pixels: each pixel as the nearest window."""
-    down = np.searchsorted((waves.ys[1:] + waves.ys[:-1]) / 2, np.arange(shape[0]))
-    across = np.searchsorted((waves.xs[1:] + waves.xs[:-1]) / 2, np.arange(shape[1]))
+    down, across = _nearest(waves.ys, shape[0]), _nearest(waves.xs, shape[1])
     return np.asarray(windows[down][:, across])
+
+
+def _nearest(places: Floats, length: int) -> NDArray[np.intp]:
+    """(length,) for each of 0, 1, 2, ... the number of the nearest of some rising places."""
+    return np.searchsorted((places[1:] + places[:-1]) / 2, np.arange(length))

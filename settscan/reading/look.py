@@ -312,26 +312,24 @@ def _by_weave(
         alone = [
             own or by_own_ripple(*axis, threads) for own, axis in zip(alone, axes, strict=True)
         ]
-    if len(told) == 1 and threads != found.threads:
-        found = replace(found, threads=threads, other=found.threads, chance=READ.told_by_ripple)
+        if threads != found.threads:
+            found = replace(found, threads=threads, other=found.threads, chance=READ.told_by_ripple)
     lattices = []
     for course, own, strength in zip(courses, alone, found.ripple, strict=True):
-        by_weave = Lattice(
-            course=course,
-            multiple=found.threads,
-            found_by="weave",
-            ripple=strength,
-            chance=found.chance,
-            other=found.other,
-        )
         if own is None:
-            lattices.append(by_weave)
-        elif own[1] == 2 and not one_diagonal:  # the ripple may be that of pairs
-            lattices.append(
-                Lattice(course=own[0], multiple=1, found_by="ripple", chance=found.chance, other=2)
+            lattice = Lattice(
+                course=course,
+                multiple=found.threads,
+                found_by="weave",
+                ripple=strength,
+                chance=found.chance,
+                other=found.other,
             )
         else:
-            lattices.append(Lattice(course=own[0], multiple=1, found_by="ripple"))
+            lattice = Lattice(course=own[0], multiple=1, found_by="ripple")
+            if own[1] == 2 and not one_diagonal:  # the ripple may be that of pairs
+                lattice = replace(lattice, chance=found.chance, other=2)
+        lattices.append(lattice)
     return lattices
 
 

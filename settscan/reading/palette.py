@@ -279,8 +279,7 @@ def _weights(bands: Bands, classes: Ints, cover: Floats) -> Floats:
         classes: of each band.
         cover: (N,) share of each column or row of the picture that shows cloth.
     """
-    at = np.arange(len(cover))
-    index = np.clip(np.searchsorted(bands.edges, at) - 1, 0, len(bands.widths) - 1)
+    index = bands.of_pixels(len(cover))
     total = np.bincount(index, weights=cover, minlength=len(bands.widths))
     shown = total / np.maximum(np.bincount(index, minlength=len(bands.widths)), 1)
     say = bands.widths * np.minimum(shown / max(float(np.median(cover)), 1e-6), 1.0)

@@ -64,9 +64,8 @@ def scatter_of(
 
 def _class_of_pixels(bands: Bands, classes: Ints, length: int) -> tuple[Ints, NDArray[np.bool_]]:
     """Class of each pixel along an axis and whether it lies clear of an edge."""
-    x = np.arange(length)
-    index = np.clip(np.searchsorted(bands.edges, x) - 1, 0, len(classes) - 1)
-    nearest = np.min(np.abs(x[:, None] - bands.edges[None]), axis=1)
+    index = bands.of_pixels(length)
+    nearest = np.min(np.abs(np.arange(length)[:, None] - bands.edges[None]), axis=1)
     room = np.minimum(2 * bands.blur, 0.25 * bands.widths[index])
     return classes[index], nearest >= room
 

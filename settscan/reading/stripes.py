@@ -44,6 +44,11 @@ class Bands:
         """(n,) pixels."""
         return np.diff(self.edges)
 
+    def of_pixels(self, length: int) -> NDArray[np.intp]:
+        """(length,) the band of each pixel; beyond the ends that of the outermost."""
+        inside = np.searchsorted(self.edges, np.arange(length)) - 1
+        return np.clip(inside, 0, len(self.edges) - 2)
+
 
 def find_bands(profile: Floats, cell: float, settings: StripeSettings = STRIPES) -> Bands:
     """Cut a profile into bands of even colour.

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, alternate
 from settscan.reading.stripes import Bands
-from settscan.reading.threads import Lattice, band_of
+from settscan.reading.threads import Lattice
 from settscan.settings import SEPARATE, TEXTURE, SeparateSettings, TextureSettings
 
 Floats = NDArray[Any]
@@ -54,8 +54,8 @@ def without_weave(
         if lattice is not None
     )
     height, width = split.mask.shape
-    warp = palette.colours[palette.of_columns][band_of(columns, width)].astype(np.float32)
-    weft = palette.colours[palette.of_rows][band_of(rows, height)].astype(np.float32)
+    warp = palette.colours[palette.of_columns][columns.of_pixels(width)].astype(np.float32)
+    weft = palette.colours[palette.of_rows][rows.of_pixels(height)].astype(np.float32)
     shown = _shown(split, warp, weft, across, down)
     left = split.residual.copy()
     for c in range(3):

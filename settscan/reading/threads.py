@@ -99,20 +99,14 @@ class Lattice:
 def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette) -> Signals:
     """The residual as weave contrast and as weave shading."""
     height, width = split.mask.shape
-    warp = palette.colours[palette.of_columns][band_of(columns, width)].astype(np.float32)
-    weft = palette.colours[palette.of_rows][band_of(rows, height)].astype(np.float32)
+    warp = palette.colours[palette.of_columns][columns.of_pixels(width)].astype(np.float32)
+    weft = palette.colours[palette.of_rows][rows.of_pixels(height)].astype(np.float32)
     contrast = np.zeros((height, width), np.float32)
     for c in range(3):
         contrast += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
     light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
     shading = split.residual.sum(axis=2) / np.maximum(light, 0.05).astype(np.float32)
     return Signals(contrast=contrast, shading=shading.astype(np.float32), mask=split.mask)
-
-
-def band_of(bands: Bands, length: int) -> NDArray[np.intp]:
-    """Band index of each pixel."""
-    inside = np.searchsorted(bands.edges, np.arange(length)) - 1
-    return np.clip(inside, 0, len(bands.levels) - 1)
 
 
 def first_carriers(split: Additive) -> tuple[Carrier, ...]:
@@ -226,7 +220,7 @@ def ripple_signal(profile: Floats, bands: Bands, cell: float) -> Floats:
 
     Near an edge, where the fit of a step hides the threads, the ripple is set to zero.
     """
-    step = bands.levels[band_of(bands, len(profile))]
+    step = bands.levels[bands.of_pixels(len(profile))]
     rest = (profile - step).sum(axis=1) / np.maximum(profile.sum(axis=1), 0.02)
     x = np.arange(len(profile))
     inner = bands.edges[1:-1]
@@ -375,6 +369,39 @@ def choose_multiple(
         multiple: _ripples_at(courses, ripples, multiple, settings)
         for multiple, _ in settings.multiples
     }
+    scores = _witnesses(courses, ripples, edges, strengths, one_diagonal, expected, settings)
+    # The witnesses are not independent: their sum overstates, so it is halved; and once more
+    # where the pixels are too coarse to show the single threads of either number, for then the
+    # edges speak alone.
+    finest = max(_rate(course) for course in courses)
+    coarse = finest * min(sorted(scores, key=lambda m: -scores[m])[:2]) >= settings.ripple_high
+    chances = {
+        multiple: (0.25 if coarse else 0.5) * scores[multiple]
+        + prior
+        - (settings.odd_diagonals if multiple != 2 and not one_diagonal else 0.0)
+        for multiple, prior in settings.multiples
+    }
+    ranked = sorted(chances, key=lambda m: -chances[m])
+    weights = [float(np.exp(chances[m] - chances[ranked[0]])) for m in ranked]
+    seen = strengths[ranked[0]]
+    return Multiple(
+        threads=ranked[0],
+        chance=1 / sum(weights),
+        other=ranked[1],
+        ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
+    )
+
+
+def _witnesses(
+    courses: tuple[Advance, Advance],
+    ripples: tuple[Floats, Floats],
+    edges: tuple[Floats, Floats],
+    strengths: Mapping[int, tuple[float, float]],
+    one_diagonal: bool,
+    expected: tuple[float | None, float | None],
+    settings: ThreadSettings,
+) -> dict[int, float]:
+    """What the witnesses say for each number of threads, as log chances, summed."""
     ripple = {multiple: sum(strong) for multiple, strong in strengths.items()}
     if not one_diagonal:
         ripple[4] = _of_hopsack(courses, ripples, strengths, settings)
@@ -397,26 +424,7 @@ def choose_multiple(
         if one_diagonal and multiple == 2:
             score -= settings.wrong_diagonals
         scores[multiple] = score
-    # The witnesses are not independent: their sum overstates, so it is halved; and once more
-    # where the pixels are too coarse to show the single threads of either number, for then the
-    # edges speak alone.
-    finest = max(_rate(course) for course in courses)
-    coarse = finest * min(sorted(scores, key=lambda m: -scores[m])[:2]) >= settings.ripple_high
-    chances = {
-        multiple: (0.25 if coarse else 0.5) * scores[multiple]
-        + prior
-        - (settings.odd_diagonals if multiple != 2 and not one_diagonal else 0.0)
-        for multiple, prior in settings.multiples
-    }
-    ranked = sorted(chances, key=lambda m: -chances[m])
-    weights = [float(np.exp(chances[m] - chances[ranked[0]])) for m in ranked]
-    seen = strengths[ranked[0]]
-    return Multiple(
-        threads=ranked[0],
-        chance=1 / sum(weights),
-        other=ranked[1],
-        ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
-    )
+    return scores
 
 
 def _of_hopsack(

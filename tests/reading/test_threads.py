@@ -48,6 +48,23 @@ def course(length, px, cycle):
     return Advance(at=at, cycles=(at + 0.5) / (px * cycle), coherence=np.ones(29))
 
 
+def rippling(px, threads, bounds=None):
+    """The ripple along x of a cloth of one colour."""
+    picture = woven(
+        ["A"] * threads, ["A"] * 24, "plain", px, light=LIGHT, bounds=bounds, noise=0.01, round_=0.6
+    )
+    profile = picture.mean(axis=0, dtype=float)
+    one = Bands(
+        edges=np.array([-0.5, len(profile) - 0.5]),
+        levels=profile.mean(axis=0)[None],
+        edge_errors=np.zeros(2),
+        blur=0.5,
+        cell=px,
+        spread=np.ones(3),
+    )
+    return ripple_signal(profile, one, px)
+
+
 CYCLES = {"plain": (2, False), "2/2 twill Z": (4, True), "2/1 twill S": (3, True)}
 
 
@@ -108,19 +125,7 @@ def test_threads_are_counted_by_their_ripple_alone(px, wander):
     threads = 160
     k = np.arange(threads + 1)
     bounds = -0.5 + px * (k + wander * 30 / (2 * np.pi) * np.sin(2 * np.pi * k / 30))
-    picture = woven(
-        ["A"] * threads, ["A"] * 24, "plain", px, light=LIGHT, bounds=bounds, noise=0.01, round_=0.6
-    )
-    profile = picture.mean(axis=0, dtype=float)
-    one = Bands(
-        edges=np.array([-0.5, len(profile) - 0.5]),
-        levels=profile.mean(axis=0)[None],
-        edge_errors=np.zeros(2),
-        blur=0.5,
-        cell=px,
-        spread=np.ones(3),
-    )
-    found = ripple_course(ripple_signal(profile, one, px), 200)
+    found = ripple_course(rippling(px, threads, bounds), 200)
     assert found is not None
     at = bounds[8:-8]
     off = found.between(at) - k[8:-8]
@@ -163,21 +168,6 @@ def test_the_ripple_is_silent_at_edges():
     near = np.abs(np.arange(len(profile))[:, None] - known.edges[None, 1:-1]).min(axis=1) < 3
     assert not ripple[near].any()
     assert ripple[~near].std() > 0.02
-
-
-def rippling(px, threads):
-    """A cloth of one colour and its ripple along x."""
-    picture = woven(["A"] * threads, ["A"] * 24, "plain", px, light=LIGHT, noise=0.01, round_=0.6)
-    profile = picture.mean(axis=0, dtype=float)
-    one = Bands(
-        edges=np.array([-0.5, len(profile) - 0.5]),
-        levels=profile.mean(axis=0)[None],
-        edge_errors=np.zeros(2),
-        blur=0.5,
-        cell=px,
-        spread=np.ones(3),
-    )
-    return ripple_signal(profile, one, px)
 
 
 @pytest.mark.parametrize("slips", [0.0, 0.4, -0.6])
