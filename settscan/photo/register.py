@@ -66,32 +66,24 @@ def band_shifts(
     height, width = usable.shape
     bands = max(4, round(height / s.band_px))
     edges = np.linspace(0, height, bands + 1).round().astype(int)
-    profile, shown = band_profiles(picture, usable, edges, blur)
-    shift, weight = profile_shifts(profile, shown, s)
+    means, shown = band_means(picture, usable, edges)
+    shift, weight = profile_shifts(means, shown, blur, s)
     at = np.arange(s.register_step_px // 2, width, s.register_step_px, dtype=np.float64)
     middle = np.asarray((edges[1:] + edges[:-1]) / 2 - 0.5, dtype=np.float64)
     return at, middle, shift / zoom, weight * zoom**2
 
 
-def band_profiles(
-    picture: FloatImage, usable: Mask, edges: NDArray[np.intp], blur: float
+def band_means(
+    picture: FloatImage, usable: Mask, edges: NDArray[np.intp]
 ) -> tuple[FloatImage, FloatImage]:
-    """Mean columns of each band, high-passed, (B, W, 3), and the share of it shown, (B, W)."""
+    """Mean columns of each band, (B, W, 3), and the share of it that shows, (B, W)."""
     starts = edges[:-1]
     weight = usable.astype(np.float32)
     count = np.add.reduceat(weight, starts, axis=0)
     total = np.add.reduceat(picture * weight[..., None], starts, axis=0)
     share = count / np.diff(edges)[:, None].astype(np.float32)
-    shape = (len(starts), picture.shape[1], 3)
-    wide = _HIGH_PASS * blur + _HIGH_PASS_LEAST
-
-    def smooth(values: FloatImage, sigma: float) -> FloatImage:
-        blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=sigma, sigmaY=1e-3)
-        return np.asarray(blurred, dtype=np.float32)
-
-    fine = smooth(total, blur).reshape(shape) / (smooth(count, blur)[..., None] + 1e-3)
-    coarse = smooth(total, wide).reshape(shape) / (smooth(count, wide)[..., None] + 1e-3)
-    return fine - coarse, np.asarray(share)
+    means = total / np.maximum(count, 1.0)[..., None]
+    return np.asarray(means, np.float32), np.asarray(share, np.float32)
 
 
 _HIGH_PASS = 6.0  # a stripe wider than this many blurs is known by its edges alone
@@ -99,18 +91,26 @@ _HIGH_PASS_LEAST = 12.0  # small pixels
 
 
 def profile_shifts(
-    profile: FloatImage, shown: FloatImage, s: FlattenSettings
+    means: FloatImage, shown: FloatImage, blur: float, s: FlattenSettings
 ) -> tuple[Array, Array]:
-    """Sideways shift of each band against the mean of all, in windows along x.
+    """Sideways shift of each band against what all have in common, in windows along x.
+
+    Only what a band has more or less than the others is smoothed, over the pixels that show in
+    it. Were the bands smoothed first, the end of what shows would look like a shift.
 
     Returns:
         shifts (B, N) in pixels and their weights, one over variance; N windows of
         `register_step_px` pixels.
     """
-    weight = np.where(shown > s.least_band_shown, shown, 0.0)[..., None]
-    mean = (profile * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
-    slope = np.gradient(mean, axis=0)[None]
-    rest = (profile - mean) * weight
+    weight = np.where(shown > s.least_band_shown, shown, 0.0).astype(np.float32)[..., None]
+    common, level, gain = _in_common(means, weight)
+    slope = np.gradient(_smoothed(common[None], blur), axis=1) * gain
+    rest = (means - level - gain * common) * weight
+
+    def around(sigma: float) -> FloatImage:
+        return _smoothed(rest, sigma) / (_smoothed(weight[..., 0], sigma)[..., None] + 1e-3)
+
+    rest = (around(blur) - around(_HIGH_PASS * blur + _HIGH_PASS_LEAST)) * weight
     window = s.register_window_px
 
     def total(values: FloatImage) -> Array:
@@ -130,3 +130,36 @@ def profile_shifts(
     variance = noise / np.maximum(energy, 1e-12) * s.register_correlation
     say = 1 / (variance + s.least_shift_error_px**2)
     return shift, np.where(energy > 0, say, 0.0)
+
+
+def _smoothed(values: FloatImage, sigma: float) -> FloatImage:
+    """Each row (B, W) or (B, W, 3) blurred along itself."""
+    blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=sigma, sigmaY=1e-3)
+    return np.asarray(blurred, dtype=np.float32)
+
+
+def _in_common(
+    means: FloatImage, weight: FloatImage, rounds: int = 5
+) -> tuple[FloatImage, FloatImage, FloatImage]:
+    """What bands (B, W, 3) have in common where they show, (W, 3), and each one's level and gain.
+
+    A stripe that crosses lifts the whole band and flattens its stripes; so does the light. A mean
+    of the bands themselves would step wherever one of them is hidden.
+    """
+    total = np.maximum(weight.sum(axis=1, keepdims=True), 1e-6)
+    level = (means * weight).sum(axis=1, keepdims=True) / total
+    gain = np.ones((len(means), 1, 1), np.float32)
+    common = np.zeros(means.shape[1:], np.float32)
+    for _ in range(rounds):
+        seen = (weight * gain**2).sum(axis=0)
+        common = (weight * gain * (means - level)).sum(axis=0) / np.maximum(seen, 1e-6)
+        middle = (weight * common).sum(axis=1, keepdims=True) / total
+        apart = common - middle
+        size = (weight * apart**2).sum(axis=(1, 2), keepdims=True)
+        alike = (weight * apart * (means - level)).sum(axis=(1, 2), keepdims=True)
+        gain = np.clip(alike / np.maximum(size, 1e-9), _LEAST_GAIN, 1 / _LEAST_GAIN)
+        level = (weight * (means - gain * common)).sum(axis=1, keepdims=True) / total
+    return common, level, gain
+
+
+_LEAST_GAIN = 0.3  # a stripe that crosses hides at most so much of the others' contrast
