@@ -168,6 +168,10 @@ def _axis(scene: Scene, laid: weave.LaidCloth, column: bool) -> dict:
     seen, mm = _visible(scene, laid, column, axis.position)
     edges = edges_of(axis)
     edge_seen, edge_mm = _visible(scene, laid, column, edges)
+    # Nothing tells an edge where the frame cuts off the thread beyond it.
+    told = edge_seen.copy()
+    for side in (-axis.pitch, axis.pitch):
+        told &= _visible(scene, laid, column, edges + side)[0]
     shown = seen.any(axis=1)
     stripes = []
     for k, (yarn, first, n) in enumerate(axis.stripes):
@@ -183,8 +187,8 @@ def _axis(scene: Scene, laid: weave.LaidCloth, column: bool) -> dict:
             "cut": not bool(whole.any()),
             "start_mm": round(float(edges[k]), 4),
             "end_mm": round(float(edges[k + 1]), 4),
-            "start_line_px": _line(scene, edge_seen[k], edge_mm[k]),
-            "end_line_px": _line(scene, edge_seen[k + 1], edge_mm[k + 1]),
+            "start_line_px": _line(scene, told[k], edge_mm[k]),
+            "end_line_px": _line(scene, told[k + 1], edge_mm[k + 1]),
         })  # fmt: skip
     inside = np.flatnonzero(shown)
     a, b = int(inside[0]), int(inside[-1])
