@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from settscan.scan import ScanOptions, ScanResult, Things, scan_photo
+from settscan.scan import ScanOptions, ScanResult, scan_photo
+from settscan.things import Things
 
 if TYPE_CHECKING:
     from settscan.photo.flat import Photo

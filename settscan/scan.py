@@ -6,8 +6,7 @@ results can be had without them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -17,12 +16,12 @@ from settscan.cloth.project_model import PhotoRecord
 from settscan.doubts import Doubt, doubt
 from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
+from settscan.things import Things, solvable, straightened_best
 
 if TYPE_CHECKING:
     from settscan.cloth.model import Cloth
     from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
     from settscan.photo.given import GivenScale
-    from settscan.reading.hidden import Glance
     from settscan.reading.model import AxisRead, ClothRead
 
 Progress = Callable[[str], None]
@@ -79,39 +78,6 @@ class ScanResult:
     rectified_jpeg: bytes = b""
     lines: tuple[str, ...] = ()
     seen: dict[str, Any] = field(default_factory=dict)
-
-
-_STILL_SHOWN = 0.85  # of the cloth, when what lies on it is left out: a ruler hides no more
-_BEYOND = 0.25, 1.0  # of what shows of a thing, by which it may reach beyond the picture
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Things:
-    """What lies in a photo: the card, else rulers, else the outlines of bars with no scale."""
-
-    rulers: tuple[RulerFound, ...] = ()
-    card: CardFound | None = None
-    bars: tuple[Any, ...] = ()
-
-    @classmethod
-    def seen_in(cls, photo: Photo) -> Things:
-        """Look for the card, without one for rulers, and without any for bars."""
-        from settscan.photo.bars import find_bars
-        from settscan.photo.card import find_card
-        from settscan.photo.ruler import see_rulers
-
-        card = find_card(photo)
-        if card is not None:
-            return cls(card=card)
-        seen = see_rulers(photo)
-        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo, seen.lines))
-        return cls(rulers=seen.rulers, bars=bars)
-
-    @property
-    def outlines(self) -> list[Any]:
-        """(4, 2) corners of each, in photo pixels."""
-        card = [self.card.outline_px] if self.card else []
-        return [ruler.outline_px for ruler in self.rulers] + card + list(self.bars)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,16 +166,16 @@ def _see(
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
 
     def straightened(things: Things) -> FlatCloth:
-        with _solvable("straightened"):
+        with solvable("straightened"):
             return flatten(
                 photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
             )
 
-    things, flat, glance = _without_what_lies_on_it(things, straightened)
+    things, flat, glance = straightened_best(photo, things, straightened)
     flat = replace(flat, doubts=(*photo.doubts, *flat.doubts))
     progress("Finding stripes and counting threads ...")
     try:
-        with _solvable("read"):
+        with solvable("read"):
             read = read_cloth(
                 flat,
                 pinned_columns=pins[0],
@@ -221,50 +187,6 @@ def _see(
         raise (named(photo, flat, things.outlines) or refusal) from None
     read = judged(photo, flat, read, things.outlines)
     return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
-
-
-def _without_what_lies_on_it(
-    things: Things, straightened: Callable[[Things], FlatCloth]
-) -> tuple[Things, FlatCloth, Glance | None]:
-    """The flat cloth, straightened anew if the weave shows that more things lie on it.
-
-    What was not masked had a say in how the cloth lies and where it ends. How far a thing goes
-    on beyond the picture that it spoilt is not known: what shows the most cloth is taken.
-
-    Returns:
-        What lies in the photo, the flat cloth, and a glance at it if one was taken already.
-    """
-    from settscan.reading.hidden import glance_at, things_on
-
-    flat, glance = straightened(things), None
-    tried: list[tuple[float, Things, FlatCloth, Glance | None]] = []
-    with suppress(Refusal), _solvable("read"):
-        glance = glance_at(flat)
-        for beyond in _BEYOND if glance.hidden.any() else ():
-            more = replace(things, bars=(*things.bars, *things_on(flat, glance, beyond)))
-            anew = straightened(more)
-            tried.append((_shown(anew), more, anew, None))
-    tried.append((_STILL_SHOWN * _shown(flat), things, flat, glance))
-    return max(tried, key=lambda one: one[0])[1:]
-
-
-def _shown(flat: FlatCloth) -> float:
-    """How much cloth shows, in photo pixels."""
-    return float(flat.mask.sum()) / flat.sampling**2
-
-
-@contextmanager
-def _solvable(done: str) -> Iterator[None]:
-    """Equations without a solution mean that the picture does not show what they speak of."""
-    from numpy.linalg import LinAlgError
-
-    try:
-        yield
-    except (LinAlgError, ArithmeticError) as error:
-        raise Refusal(
-            f"The picture could not be {done}: it shows too few stripes or threads.",
-            "Photograph the cloth from above so that it fills the frame, sharp and in even light.",
-        ) from error
 
 
 def _pins(options: ScanOptions, close: ClothRead | None) -> tuple[Measured | None, Measured | None]:

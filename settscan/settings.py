@@ -1051,6 +1051,27 @@ HIDDEN = HiddenSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BareSettings:
+    """Where a mask may be drawn in, since the weave shows under it.
+
+    Attributes:
+        shows: share of the amplitude to expect from which on the weave shows in full. Light and
+            blur take less from it, a clear ruler, or a window half on a thing, more.
+        least_showing: share of the windows of a strip in which it shows.
+        least_windows: fewer in a strip tell nothing.
+        least_gain: share of the outline that is to be won, else it stays.
+    """
+
+    shows: float = 0.7
+    least_showing: float = 0.75
+    least_windows: int = 8
+    least_gain: float = 0.1
+
+
+BARE = BareSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeaveSettings:
     """When a folded picture is called by a weave's name.
 

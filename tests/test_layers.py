@@ -26,8 +26,9 @@ MAY_IMPORT = {
     "photo": BASE | {"cloth", "settings"},
     "reading": BASE | {"cloth", "settings", "photo"},
     "scanned": BASE | {"cloth", "scan", "reading"},
-    "pages": BASE | {"cloth", "settings", "photo", "reading", "scan"},
-    "scan": BASE | {"cloth", "settings", "photo", "reading"},
+    "pages": BASE | {"cloth", "settings", "photo", "reading", "things", "scan"},
+    "things": BASE | {"settings", "photo", "reading"},
+    "scan": BASE | {"cloth", "settings", "photo", "reading", "things"},
     "batch": BASE | {"cloth", "settings", "scan", "scanned", "pages", "photo"},
     "page": BASE | {"cloth", "scan", "scanned", "sheets", "warping", "winding", "photo"},
     "commands": BASE
@@ -35,7 +36,7 @@ MAY_IMPORT = {
     "cli": {"commands", "errors", "files"},
 }
 PIXEL_LIBRARIES = {"numpy", "cv2", "PIL", "skimage", "sklearn", "scipy", "pi_heif"}
-MAY_SEE_PIXELS = {"photo", "reading", "scan"}
+MAY_SEE_PIXELS = {"photo", "reading", "things", "scan"}
 STANDARD_LIBRARY_ONLY = {"warping", "winding", *BASE}
 
 

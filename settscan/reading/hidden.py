@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import FlatCloth
+from settscan.reading.amplitude import fit_amplitude, shortest_half
 from settscan.reading.carriers import Carrier, Course, window_means
 from settscan.reading.cover import Waves, waves_of
 from settscan.reading.profiles import Additive, separate
@@ -185,17 +186,10 @@ def _without_weave(places: _Places, covered: Mask, settings: HiddenSettings) -> 
     usual = ratio[telling & ~covered]
     if len(usual) < settings.least_windows:
         return np.zeros_like(covered)
-    if _shortest_half(usual) > settings.most_spread:
+    if shortest_half(usual) > settings.most_spread:
         return np.zeros_like(covered)
     missing = telling & (ratio < settings.missing)
     return _things(missing, telling, ratio, places, settings)
-
-
-def _shortest_half(values: Floats) -> float:
-    """The width of the narrowest range that holds half of the values, whatever the rest are."""
-    rising = np.sort(values)
-    half = len(rising) // 2
-    return float((rising[half:] - rising[: len(rising) - half]).min())
 
 
 def _strange(places: _Places, settings: HiddenSettings) -> Mask:
@@ -207,38 +201,9 @@ def _strange(places: _Places, settings: HiddenSettings) -> Mask:
 
 
 def _expected(places: _Places, use: Mask, settings: HiddenSettings) -> Floats:
-    """(M, N) amplitudes that the colours of columns and rows let expect, fitted where `use`.
-
-    In each channel the wave is as high as warp and weft differ: k |column - r row - o|, where r
-    and o stand for the shares of warp and weft in what is seen; b is the wave of the shading.
-    """
-    from scipy.optimize import least_squares  # a part of scikit-image's own needs
-
-    usual = float(np.median(places.amplitude[use]))
-    start = places.columns.mean(axis=0) - places.rows.mean(axis=0)
-    down, across = np.nonzero(use)
-    some = slice(None, None, -(-len(down) // settings.most_fitted))
-    columns, rows = places.columns[across[some]], places.rows[down[some]]
-    seen = places.amplitude[down[some], across[some]] / usual
-
-    def model(values: Floats, columns: Floats, rows: Floats) -> Floats:
-        scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
-        apart = columns - ratio * rows - values[3:6]
-        return np.asarray(np.sqrt((scale * apart) ** 2 @ np.ones(3) + shading**2))
-
-    typical = float(np.std(places.columns) + np.std(places.rows))
-    found = [
-        least_squares(
-            lambda values: seen - model(values, columns, rows),
-            [-np.log(max(typical, 1e-6)), ratio, 0.1, *start],
-            loss="cauchy",
-            f_scale=settings.outlier,
-            max_nfev=settings.trials,
-        )
-        for ratio in (-0.7, 0.0, 0.7)
-    ]
-    best = min(found, key=lambda one: one.cost).x
-    return usual * model(best, places.columns[None], places.rows[:, None])
+    """(M, N) amplitudes that the colours of columns and rows let expect, fitted where `use`."""
+    model = fit_amplitude(places.columns, places.rows, places.amplitude, use, settings)
+    return model(places.columns, places.rows)
 
 
 def _things(
