@@ -1058,12 +1058,14 @@ class BareSettings:
         shows: share of the amplitude to expect from which on the weave shows in full. Light and
             blur take less from it, a clear ruler, or a window half on a thing, more.
         least_showing: share of the windows of a strip in which it shows.
+        least_cluster: windows close together in which it is missing, for a thing to be there.
         least_windows: fewer in a strip tell nothing.
         least_gain: share of the outline that is to be won, else it stays.
     """
 
     shows: float = 0.7
     least_showing: float = 0.75
+    least_cluster: int = 6
     least_windows: int = 8
     least_gain: float = 0.1
 
@@ -1305,7 +1307,7 @@ class GroupSettings:
     """
 
     price: float = 18.0
-    parts: int = 6
+    parts: int = 8
     least_seen: float = 0.3
     independent_parts: float = 3.0
     least_light: float = 0.002

@@ -114,19 +114,36 @@ def _drawn_in(
     place = cv2.perspectiveTransform(photo[None], to_unit)[0]
     inside = ((place > 0) & (place < 1) & (photo > 0) & (photo < np.array(size))).all(axis=1)
     place, ratio = place[inside], windows.ratio[inside]
+    thing = place[_missing(windows.at[inside], ratio, seen, settings)]
+    if not len(thing):
+        return outline
     sides = np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1) * flat.sampling
-    cycle = 1 / np.array([seen.carriers[0].fx, abs(seen.carriers[0].fy)])
+    cycle = max(1 / seen.carriers[0].fx, 1 / abs(seen.carriers[0].fy))
     low, high = np.zeros(2), np.ones(2)
-    for axis in (1, 0):
-        step = float(cycle.max()) / max(float(sides[axis::2].mean()), 1.0)
-        low[axis] = _cleared(place[:, axis], ratio, step, settings)
-        high[axis] = 1 - _cleared(1 - place[:, axis], ratio, step, settings)
-        left = (place[:, axis] > low[axis]) & (place[:, axis] < high[axis])
-        place, ratio = place[left], ratio[left]
+    for axis in (0, 1):
+        step = cycle / max(float(sides[axis::2].mean()), 1.0)
+        other = place[:, 1 - axis]
+        level = (other >= thing[:, 1 - axis].min()) & (other <= thing[:, 1 - axis].max())
+        depth, own = place[level, axis], thing[:, axis]
+        low[axis] = min(_cleared(depth, ratio[level], step, settings), own.min())
+        high[axis] = max(1 - _cleared(1 - depth, ratio[level], step, settings), own.max())
     if (high - low).min() <= 0 or (1 - np.prod(high - low)) < settings.least_gain:
         return outline
     corners = np.array([[low, [high[0], low[1]], high, [low[0], high[1]]]], dtype=np.float64)
     return np.asarray(cv2.perspectiveTransform(corners, np.linalg.inv(to_unit))[0])
+
+
+def _missing(at: Floats, ratio: Floats, seen: Glance, settings: BareSettings) -> Mask:
+    """(K,) True in the windows at places (K, 2) where the weave is missing, as in those around."""
+    from scipy.spatial import KDTree  # a part of scikit-image's own needs
+
+    cycles = at * np.array([seen.carriers[0].fx, abs(seen.carriers[0].fy)])
+    missing = ratio < HIDDEN.missing
+    around = KDTree(cycles).query_ball_point(cycles, 1.01)
+    several = [
+        missing[near].mean() > 0.5 and len(near) >= settings.least_cluster for near in around
+    ]
+    return np.asarray(missing & np.array(several))
 
 
 def _cleared(depth: Floats, ratio: Floats, step: float, settings: BareSettings) -> float:
