@@ -160,7 +160,6 @@ def _see(
     if things is None:
         progress("Looking for a ruler or the scale card ...")
         things = Things.seen_in(photo)
-    rulers, card = things.rulers, things.card
     progress("Straightening the cloth and evening its light ...")
     given = tuple(g for g in (options.scale_x, options.scale_y) if g is not None)
     corners = None if options.corners is None else np.array(options.corners, dtype=float)
@@ -168,7 +167,12 @@ def _see(
     def straightened(things: Things) -> FlatCloth:
         with solvable("straightened"):
             return flatten(
-                photo, rulers=rulers, card=card, bars=things.bars, given=given, corners=corners
+                photo,
+                rulers=things.rulers,
+                card=things.card,
+                bars=things.bars,
+                given=given,
+                corners=corners,
             )
 
     things, flat, glance = straightened_best(photo, things, straightened)
@@ -186,7 +190,7 @@ def _see(
     except Refusal as refusal:
         raise (named(photo, flat, things.outlines) or refusal) from None
     read = judged(photo, flat, read, things.outlines)
-    return _Seen(photo=photo, rulers=rulers, card=card, flat=flat, read=read)
+    return _Seen(photo=photo, rulers=things.rulers, card=things.card, flat=flat, read=read)
 
 
 def _pins(options: ScanOptions, close: ClothRead | None) -> tuple[Measured | None, Measured | None]:
