@@ -36,7 +36,7 @@ from settscan.photo.sizes import (
     tilt_degrees,
 )
 from settscan.photo.source import reduced, within, without
-from settscan.photo.view import Box, Small, View, around, draped_box, look, photo_box, shrunk
+from settscan.photo.view import Box, Small, View, around, look, photo_box, shrunk
 from settscan.settings import FLATTEN, LIGHT, SCALE, FlattenSettings
 
 Array = NDArray[np.float64]
@@ -175,24 +175,7 @@ def find_view(
     view = register(small, view, s.register_blurs_px[1], s)
     view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
     view = register(small, view, s.register_blurs_px[1], s)
-    if corners is not None:
-        return view, reaches
-    return _trimmed(small, _to_the_frame(photo, view, reaches), reaches, s)
-
-
-def _to_the_frame(photo: Photo, view: View, reaches: tuple[bool, bool, bool, bool]) -> View:
-    """The view up to the photo's frame where the cloth goes on, now that the drape is known.
-
-    A stripe of a thread or two may lie between the frame as the plane alone has it and the frame.
-    """
-    whole, box = draped_box(view, photo.width, photo.height), view.box
-    wider = Box(
-        left=min(box.left, whole.left) if reaches[0] else box.left,
-        top=min(box.top, whole.top) if reaches[1] else box.top,
-        right=max(box.right, whole.right) if reaches[2] else box.right,
-        bottom=max(box.bottom, whole.bottom) if reaches[3] else box.bottom,
-    )
-    return replace(view, box=wider)
+    return (view, reaches) if corners is not None else _trimmed(small, view, reaches, s)
 
 
 def _trimmed(

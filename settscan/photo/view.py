@@ -84,13 +84,6 @@ class Field:
         bx = spline_basis((xs - self.box.left) / self.box.width, columns)
         return np.asarray(np.einsum("yi,ijc,xj->yxc", by, self.coefficients, bx, optimize=True))
 
-    def at(self, points: Array) -> Array:
-        """(N, 2) displacements at flat positions (N, 2)."""
-        rows, columns, _ = self.coefficients.shape
-        by = spline_basis((points[:, 1] - self.box.top) / self.box.height, rows)
-        bx = spline_basis((points[:, 0] - self.box.left) / self.box.width, columns)
-        return np.asarray(np.einsum("ni,ijc,nj->nc", by, self.coefficients, bx, optimize=True))
-
 
 def spline_basis(at: Array, count: int) -> Array:
     """(N, count) uniform cubic B-splines on 0..1 at positions `at`, which are held to 0..1."""
@@ -165,28 +158,12 @@ def between_nodes(nodes: FloatImage, step: int, rows: slice, columns: slice) -> 
 
 def photo_box(plane: Plane, width: int, height: int) -> Box:
     """The part of the plane that a photo of this size shows."""
-    return around(_rim(plane, width, height))
-
-
-def draped_box(view: View, width: int, height: int) -> Box:
-    """The part of the straightened cloth that a photo of this size shows."""
-    rim = _rim(view.plane, width, height)
-    if view.field is None:
-        return around(rim)
-    at = rim
-    for _ in range(2):  # the field is told at flat places, which lie a little aside
-        at = rim - view.field.at(at)
-    return around(at)
-
-
-def _rim(plane: Plane, width: int, height: int) -> Array:
-    """(N, 2) flat places of points all round the photo's rim."""
     xs, ys = np.linspace(-0.5, width - 0.5, 9), np.linspace(-0.5, height - 0.5, 9)
     rim = [(x, y) for x in xs for y in (ys[0], ys[-1])]
     rim += [(x, y) for x in (xs[0], xs[-1]) for y in ys]
     flat = plane.to_flat(np.array(rim, dtype=np.float64))
     limit = 2.0 * math.hypot(width, height)  # against vanishing points close to the photo
-    return np.asarray(np.clip(flat, -limit, limit))
+    return around(np.clip(flat, -limit, limit))
 
 
 def around(flat: Array) -> Box:
