@@ -12,7 +12,7 @@ cloth lying flat; plane mm those of the table; both have their origin in the mid
   order left to right or top to bottom: index in the cloth (a missing one is hidden), yarn, threads
   whose centreline shows somewhere, full_threads (of the whole stripe, shown or not), cut (whether
   it nowhere shows from edge to edge), start_mm, end_mm (material), start_line_px, end_line_px:
-  photo points along the visible edges.
+  photo points along the edges, where the whole threads on both their sides show.
 - column_share: of the light of a block, from the threads that run down; mean_shade: apparent over
   fibre colour.
 - px_per_mm: along plane x and y in the middle; homography_mm_to_px: plane mm to pixels without
