@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Straightened = tuple["Things", "FlatCloth", "Glance | None"]
 
-_STILL_SHOWN = 0.85  # of the cloth, when what lies on it is left out: a ruler hides no more
+_STILL_SHOWN = 0.85  # of the cloth beside a thing, when the thing and a rim are left out
 _BEYOND = 0.25, 1.0  # of what shows of a thing, by which it may reach beyond the picture
 
 
@@ -91,17 +91,29 @@ def straightened_best(
             anew = straightened(less)
             if _shown(anew) > _shown(flat):
                 things, flat, glance = less, anew, glance_at(anew)
-        for beyond in _BEYOND if glance.hidden.any() else ():
-            more = replace(things, bars=(*things.bars, *things_on(flat, glance, beyond)))
+        for hidden in _different(things_on(flat, glance, beyond) for beyond in _BEYOND):
+            more = replace(things, bars=(*things.bars, *hidden))
             anew = straightened(more)
             tried.append((_shown(anew), more, anew, None))
-    tried.append((_STILL_SHOWN * _shown(flat), things, flat, glance))
+    seen = _shown(flat, None if glance is None else glance.hidden)
+    tried.append((_STILL_SHOWN * seen, things, flat, glance))
     return max(tried, key=lambda one: one[0])[1:]
 
 
-def _shown(flat: FlatCloth) -> float:
-    """How much cloth shows, in photo pixels."""
-    return float(flat.mask.sum()) / flat.sampling**2
+def _different(outlines: Iterable[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    """Outlines of things, if there are any, without those that came before."""
+    several: list[tuple[Any, ...]] = []
+    for some in outlines:
+        known = ([one.tolist() for one in before] for before in several)
+        if some and [one.tolist() for one in some] not in known:
+            several.append(some)
+    return several
+
+
+def _shown(flat: FlatCloth, hidden: Any = None) -> float:
+    """How much cloth shows, in photo pixels; what is `hidden` is no cloth."""
+    pixels = float(flat.mask.sum()) - (0.0 if hidden is None else float(hidden.sum()))
+    return pixels / flat.sampling**2
 
 
 @contextmanager
