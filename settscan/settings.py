@@ -1060,14 +1060,14 @@ class BareSettings:
         least_showing: share of the windows of a strip in which it shows.
         least_cluster: windows close together in which it is missing, for a thing to be there.
         least_windows: fewer in a strip tell nothing.
-        least_gain: share of the outline that is to be won, else it stays.
+        least_gain: share of the outline that is to be won, else it stays: its rim holds shadows.
     """
 
     shows: float = 0.7
     least_showing: float = 0.75
     least_cluster: int = 6
     least_windows: int = 8
-    least_gain: float = 0.1
+    least_gain: float = 0.25
 
 
 BARE = BareSettings()
