@@ -114,23 +114,40 @@ def _drawn_in(
     place = cv2.perspectiveTransform(photo[None], to_unit)[0]
     inside = ((place > 0) & (place < 1) & (photo > 0) & (photo < np.array(size))).all(axis=1)
     place, ratio = place[inside], windows.ratio[inside]
-    thing = place[_missing(windows.at[inside], ratio, seen, settings)]
-    if not len(thing):
+    if not inside.any():
         return outline
+    missing = _missing(windows.at[inside], ratio, seen, settings)
     sides = np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1) * flat.sampling
     cycle = max(1 / seen.carriers[0].fx, 1 / abs(seen.carriers[0].fy))
-    low, high = np.zeros(2), np.ones(2)
-    for axis in (0, 1):
-        step = cycle / max(float(sides[axis::2].mean()), 1.0)
-        other = place[:, 1 - axis]
-        level = (other >= thing[:, 1 - axis].min()) & (other <= thing[:, 1 - axis].max())
-        depth, own = place[level, axis], thing[:, axis]
-        low[axis] = min(_cleared(depth, ratio[level], step, settings), own.min())
-        high[axis] = max(1 - _cleared(1 - depth, ratio[level], step, settings), own.max())
+    strips = [cycle / max(float(sides[axis::2].mean()), 1.0) for axis in (0, 1)]
+    low, high = _bounds(place, ratio, missing, strips, settings)
     if (high - low).min() <= 0 or (1 - np.prod(high - low)) < settings.least_gain:
         return outline
     corners = np.array([[low, [high[0], low[1]], high, [low[0], high[1]]]], dtype=np.float64)
     return np.asarray(cv2.perspectiveTransform(corners, np.linalg.inv(to_unit))[0])
+
+
+def _bounds(
+    place: Floats, ratio: Floats, missing: Mask, strips: list[float], settings: BareSettings
+) -> tuple[Floats, Floats]:
+    """(2,) where the thing begins and ends along both sides of its outline, each 0 to 1.
+
+    Args:
+        place: (K, 2) of the windows within the outline.
+        ratio: (K,) of their amplitude to what is to be expected.
+        missing: (K,) True where the thing hides the weave.
+        strips: width of the strips that are judged, in each direction.
+        settings: see `BareSettings`.
+    """
+    low, high = np.zeros(2), np.ones(2)
+    thing = place[missing]
+    for axis in (0, 1) if len(thing) else ():
+        other = place[:, 1 - axis]
+        level = (other >= thing[:, 1 - axis].min()) & (other <= thing[:, 1 - axis].max())
+        depth, own = place[level, axis], thing[:, axis]
+        low[axis] = min(_cleared(depth, ratio[level], strips[axis], settings), own.min())
+        high[axis] = max(1 - _cleared(1 - depth, ratio[level], strips[axis], settings), own.max())
+    return low, high
 
 
 def _missing(at: Floats, ratio: Floats, seen: Glance, settings: BareSettings) -> Mask:
