@@ -1,5 +1,7 @@
 """What lies on the cloth, told by the weave that is missing there."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,11 @@ WOOD = np.array((0.45, 0.3, 0.12), np.float32)
 
 
 def cloth():
+    return _cloth().copy()
+
+
+@cache
+def _cloth():
     keys = threads_of(TEXT)
     return woven(keys, keys, "2/2 twill Z", PX, light=LIGHT, noise=0.02, round_=0.6)
 
