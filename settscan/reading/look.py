@@ -12,7 +12,13 @@ from settscan.reading.carriers import Advance, Carrier
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
-from settscan.reading.stripes import Bands, find_bands, fit_edges, without_mixtures
+from settscan.reading.stripes import (
+    Bands,
+    find_bands,
+    fit_edges,
+    without_blurs,
+    without_mixtures,
+)
 from settscan.reading.texture import without_weave
 from settscan.reading.threads import (
     Lattice,
@@ -27,7 +33,7 @@ from settscan.reading.threads import (
     weave_carriers,
     weave_signals,
 )
-from settscan.settings import READ, THREADS, ReadSettings
+from settscan.settings import LINES, READ, THREADS, ReadSettings
 
 Floats = NDArray[Any]
 Expected = tuple[float | None, float | None]
@@ -110,14 +116,7 @@ def _look_at(
     columns, column_yarns = _tidy(columns, column_yarns, cells[0] * settings.sliver_threads)
     rows, row_yarns = _tidy(rows, row_yarns, cells[1] * settings.sliver_threads)
     palette = only_used(replace(palette, of_columns=column_yarns, of_rows=row_yarns))
-    # Edges again with the levels that the yarns give, which frees narrow lines of their blur.
-    column_levels, row_levels = palette.column_levels(), palette.row_levels() + base
-    columns = fit_edges(
-        split.columns, columns.edges, cells[0], levels=column_levels[palette.of_columns]
-    )
-    physical = fit_edges(
-        split.rows + base, rows.edges, cells[1], levels=row_levels[palette.of_rows]
-    )
+    columns, physical, palette = _at_yarns(split, columns, rows, palette, cells)
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     lattices = _lattices(split, columns, rows, signals, cells, expected)
@@ -130,6 +129,40 @@ def _look_at(
         column_lattice=lattices[0],
         row_lattice=lattices[1],
     )
+
+
+def _at_yarns(
+    split: Additive, columns: Bands, rows: Bands, palette: Palette, cells: tuple[float, float]
+) -> tuple[Bands, Bands, Palette]:
+    """Columns and (physical) rows with edges at the levels that the yarns give.
+
+    That frees narrow lines of their blur. Where threads are too narrow to be told one by one, a
+    line as wide as one between two others whose light it mixes is the edge between the two.
+    """
+    base = split.columns.mean(axis=0)
+
+    def fitted(edges: tuple[Floats, Floats], palette: Palette) -> tuple[Bands, Bands]:
+        along_x = palette.column_levels()[palette.of_columns]
+        along_y = (palette.row_levels() + base)[palette.of_rows]
+        return (
+            fit_edges(split.columns, edges[0], cells[0], levels=along_x),
+            fit_edges(split.rows + base, edges[1], cells[1], levels=along_y),
+        )
+
+    both = fitted((columns.edges, rows.edges), palette)
+    levels = (palette.column_levels(), palette.row_levels() + base)
+    yarns = (palette.of_columns, palette.of_rows)
+    sharper = [
+        without_blurs(bands.edges, level[of], cell)
+        if cell < LINES.least_pitch
+        else (bands.edges, np.arange(len(of)))
+        for bands, level, of, cell in zip(both, levels, yarns, cells, strict=True)
+    ]
+    kept = [of[keep] for of, (_, keep) in zip(yarns, sharper, strict=True)]
+    if all(len(new) == len(old) for new, old in zip(kept, yarns, strict=True)):
+        return *both, palette
+    palette = only_used(replace(palette, of_columns=kept[0], of_rows=kept[1]))
+    return *fitted((sharper[0][0], sharper[1][0]), palette), palette
 
 
 def _by_threads(

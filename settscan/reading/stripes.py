@@ -261,24 +261,37 @@ def without_mixtures(profile: Floats, bands: Bands, settings: StripeSettings = S
     Such a band's level lies on the straight line between its neighbours' levels. The edge is put
     where the two neighbours together have the same sum.
     """
-    edges, levels = list(bands.edges), list(bands.levels)
-    changed = False
+    edges, kept = without_blurs(bands.edges, bands.levels, bands.cell, settings)
+    if len(kept) == len(bands.levels):
+        return bands
+    return fit_edges(profile, edges, bands.cell)
+
+
+def without_blurs(
+    edges: Floats, levels: Floats, cell: float, settings: StripeSettings = STRIPES
+) -> tuple[Floats, NDArray[np.intp]]:
+    """Edges (n + 1,) without bands that are blurred edges, and the bands (n', ) that are kept.
+
+    Args:
+        edges: (m + 1,) of all bands.
+        levels: (m, 3) of the bands.
+        cell: pixels of a thread.
+        settings: see `StripeSettings`.
+    """
+    cuts, kept = list(edges), list(range(len(levels)))
     k = 1
-    while k < len(levels) - 1:
-        before, own, after = levels[k - 1], levels[k], levels[k + 1]
-        width = edges[k + 1] - edges[k]
+    while k < len(kept) - 1:
+        before, own, after = (levels[kept[j]] for j in (k - 1, k, k + 1))
+        width = cuts[k + 1] - cuts[k]
         line = after - before
         length = float(line @ line)
         share = float((own - before) @ line) / max(length, 1e-12)
         off = float(np.linalg.norm(own - before - share * line))
-        narrow = width < settings.mixture_cells * bands.cell
+        narrow = width < settings.mixture_cells * cell
         if narrow and 0.02 < share < 0.98 and off < settings.mixture_off * np.sqrt(length):
-            edges[k : k + 2] = [edges[k] + (1 - share) * width]
-            del levels[k]
-            changed = True
+            cuts[k : k + 2] = [cuts[k] + (1 - share) * width]
+            del kept[k]
             k = max(k - 1, 1)
         else:
             k += 1
-    if not changed:
-        return bands
-    return fit_edges(profile, np.array(edges), bands.cell)
+    return np.array(cuts), np.array(kept, dtype=np.intp)

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from settscan.reading.stripes import _partition, find_bands, fit_edges, without_mixtures
+from settscan.reading.stripes import (
+    _partition,
+    find_bands,
+    fit_edges,
+    without_blurs,
+    without_mixtures,
+)
 from settscan.settings import STRIPES
 
 NAVY, CREAM, RED, GREEN = (
@@ -146,3 +152,35 @@ def test_a_line_of_its_own_colour_is_kept():
     drawn = profile(edges, [NAVY, RED, CREAM], blur=1.0)
     cut = fit_edges(drawn, np.array(edges), 4.0)
     assert len(without_mixtures(drawn, cut).levels) == 3
+
+
+DARK, BRIGHT = np.array([0.01, 0.02, 0.05]), np.array([0.26, 0.07, 0.01])
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_a_line_of_the_light_of_both_its_neighbours_is_their_edge(share):
+    levels = np.array([DARK, (1 - share) * DARK + share * BRIGHT, BRIGHT])
+    edges, kept = without_blurs(np.array([0.0, 40.0, 42.0, 90.0]), levels, 2.0)
+    assert kept.tolist() == [0, 2]
+    # The two together give as much light as the three.
+    assert edges.tolist() == pytest.approx([0, 42 - 2 * share, 90])
+
+
+@pytest.mark.parametrize(
+    ("line", "width"),
+    [
+        ((DARK + BRIGHT) / 2, 6.0),  # three threads wide
+        (DARK + [0, 0.1, 0], 2.0),  # a colour of its own
+        (2 * BRIGHT - DARK, 2.0),  # brighter than both
+    ],
+)
+def test_a_line_that_no_blur_makes_stays(line, width):
+    levels = np.array([DARK, line, BRIGHT])
+    edges, kept = without_blurs(np.array([0.0, 40.0, 40.0 + width, 90.0]), levels, 2.0)
+    assert kept.tolist() == [0, 1, 2]
+    assert len(edges) == 4
+
+
+def test_a_line_within_one_stripe_stays():
+    levels = np.array([DARK, (DARK + BRIGHT) / 2, DARK])
+    assert without_blurs(np.array([0.0, 40.0, 42.0, 90.0]), levels, 2.0)[1].tolist() == [0, 1, 2]
