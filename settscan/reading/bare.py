@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import FlatCloth
 from settscan.reading.amplitude import fit_amplitude, shortest_half
-from settscan.reading.carriers import Course, window_means
+from settscan.reading.carriers import Course, window_means, window_means_both
 from settscan.reading.cover import waves_of
 from settscan.reading.hidden import Glance
 from settscan.settings import BARE, HIDDEN, BareSettings
@@ -69,8 +69,8 @@ def _expected(seen: Glance) -> Any:
     if seen.waves is None:
         return None
     along_x, along_y = _courses(seen)
-    share = window_means(window_means(seen.split.mask, along_y).T, along_x).T
-    hidden = window_means(window_means(seen.hidden, along_y).T, along_x).T
+    share = window_means_both(seen.split.mask, along_x, along_y)
+    hidden = window_means_both(seen.hidden, along_x, along_y)
     use = (share > HIDDEN.least_shown) & (hidden < 1 - HIDDEN.least_shown)
     columns = window_means(seen.split.columns, along_x)
     rows = window_means(seen.split.rows, along_y)

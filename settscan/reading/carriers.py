@@ -299,6 +299,11 @@ def window_means(
     )
 
 
+def window_means_both(image: Floats, along_x: Course, along_y: Course) -> NDArray[np.float64]:
+    """Means of an image (H, W) under the windows of both courses, (M, N)."""
+    return window_means(window_means(image, along_y).T, along_x).T
+
+
 def steps_along_x(z: NDArray[np.complex64]) -> tuple[NDArray[np.complex128], Floats]:
     """Sum over y of Z(x+1) conj Z(x), (N - 1,), and the sum of the moduli, for the coherence."""
     products = z[:, 1:].astype(np.complex128) * np.conj(z[:, :-1])

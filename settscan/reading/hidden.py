@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import FlatCloth
 from settscan.reading.amplitude import fit_amplitude, shortest_half
-from settscan.reading.carriers import Carrier, Course, window_means
+from settscan.reading.carriers import Carrier, Course, window_means, window_means_both
 from settscan.reading.cover import Waves, waves_of
 from settscan.reading.profiles import Additive, separate
 from settscan.reading.threads import first_carriers
@@ -140,13 +140,10 @@ def _places(split: Additive, carrier: Carrier, waves: Waves, settings: HiddenSet
     """The windows as they are seen, without what columns and rows give to them."""
     height, width = split.mask.shape
     along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
-
-    def means(image: Floats) -> Floats:
-        return window_means(window_means(image, along_y).T, along_x).T
-
-    share = means(split.mask)
+    share = window_means_both(split.mask, along_x, along_y)
     known = np.maximum(share, 1e-3)
-    rest = np.stack([means(split.residual[:, :, c]) / known for c in range(3)], axis=2)
+    channels = [window_means_both(split.residual[:, :, c], along_x, along_y) for c in range(3)]
+    rest = np.stack([channel / known for channel in channels], axis=2)
     columns, rows = window_means(split.columns, along_x), window_means(split.rows, along_y)
     return _Places(
         light=rest + columns[None] + rows[:, None],
