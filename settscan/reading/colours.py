@@ -50,3 +50,9 @@ def to_hex(linear: Floats) -> str:
     """Hexadecimal "#rrggbb" of one linear colour (3,)."""
     red, green, blue = (int(v) for v in np.rint(encode(linear) * 255))
     return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
+    """Linear light (..., 3) as a grey of its luminance (IEC 61966-2-1) and what is left."""
+    bright = (light @ np.array([0.2126, 0.7152, 0.0722]))[..., None]
+    return bright, light - bright

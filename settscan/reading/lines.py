@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.reading.colours import bright_and_hue
 from settscan.reading.stripes import Bands, fit_edges
 from settscan.reading.thread_light import (
     Threads,
-    bright_and_hue,
     costs_of,
     own_levels,
     spill_of,
@@ -115,21 +115,26 @@ def _new_level(
     Threads that are like no yarn must be like each other: several of them, on either axis.
     """
     used = np.unique(np.concatenate([[], *(path[0] for path in found if path is not None)]))
-    both = [
-        (np.zeros((0, 3)), np.zeros(0))
+    one, two = (
+        _Odd.none()
         if view is None or path is None
         else view.odd(path[0], used.astype(np.intp), settings)
         for view, path in zip(views, found, strict=True)
-    ]
+    )
     slope = _between_axes(axes)
     if abs(slope) < settings.least_slope:  # one axis hardly shows: nothing passes between them
         return None
-    there = axes[0].levels[0] + (both[1][0] - axes[1].levels[0]) / slope
-    odd, cost = np.concatenate([both[0][0], there]), np.concatenate([both[0][1], both[1][1]])
+    odd, more = (
+        np.concatenate([here, axes[0].levels[0] + (there - axes[1].levels[0]) / slope])
+        for here, there in ((one.own, two.own), (one.more, two.more))
+    )
+    cost = np.concatenate([one.cost, two.cost])
     if len(odd) < settings.least_alike:
         return None
     seen = steady(odd)
-    alike = np.linalg.norm(seen[:, None] - seen[None], axis=2) < settings.alike
+    unsure = np.linalg.norm(steady(more) - seen, axis=1)
+    apart = np.linalg.norm(seen[:, None] - seen[None], axis=2)
+    alike = apart < settings.alike + unsure[:, None] + unsure[None]
     best = int((alike @ cost).argmax())
     if alike[best].sum() < settings.least_alike:
         return None
@@ -177,6 +182,24 @@ def _only_lines(
     return sorted(lines, key=lambda yarn: total[yarn])
 
 
+@dataclass(frozen=True, slots=True)
+class _Odd:
+    """Single threads that are like no yarn.
+
+    `own` (k, 3) are their levels, `more` (k, 3) what these would be if the neighbours lent them
+    a little more light than is usual, and `cost` (k,) what they cost beyond what is usual.
+    """
+
+    own: Floats
+    more: Floats
+    cost: Floats
+
+    @classmethod
+    def none(cls) -> _Odd:
+        """Of an axis whose threads cannot be told."""
+        return cls(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _View:
     """The threads of an axis with what is needed to compare them with every yarn.
@@ -212,28 +235,21 @@ class _View:
         cost = cost + unlike[:, None, :, None]
         return cls(threads=threads, before=before, cost=cost, levels=levels, spill=spill)
 
-    def odd(self, yarns: Ints, used: Ints, settings: LineSettings) -> tuple[Floats, Floats]:
-        """(k, 3) levels of single threads that are like none of the yarns that are used.
-
-        And (k,) what they cost beyond what is usual.
-        """
+    def odd(self, yarns: Ints, used: Ints, settings: LineSettings) -> _Odd:
+        """The single threads that are like none of the yarns (k,) that are used."""
         n = np.arange(1, len(yarns) - 1)
         before, here, after = yarns[:-2], yarns[1:-1], yarns[2:]
         cost = self.cost[n, before, here, after]
         cost = cost - np.median(cost)
         single = (cost > settings.odd_cost) & (self.threads.say[1:-1] > 0.8)
-        own: Any = 0.0
-        parts = zip(
-            bright_and_hue(self.threads.light[1:-1]), bright_and_hue(self.levels), self.spill,
-            strict=True,
-        )  # fmt: skip
-        for seen, levels, share in parts:
-            own = own + (seen - share * (levels[before] + levels[after])) / (1 - 2 * share)
-        own = np.maximum(own, 1e-4)
-        for beside in (before, after):
+        beside = self.levels[before] + self.levels[after]
+        own = _unmixed(self.threads.light[1:-1], beside, self.spill)
+        wider = (self.spill[0] + settings.spill_spread, self.spill[1] + settings.spill_spread)
+        more = _unmixed(self.threads.light[1:-1], beside, wider)
+        for side in (before, after):
             for yarn in self.levels[used]:
-                single &= ~_hardly_mixed(own, yarn[None], self.levels[beside], settings)
-        return np.asarray(own[single]), np.asarray(cost[single])
+                single &= ~_hardly_mixed(own, yarn[None], self.levels[side], settings)
+        return _Odd(own=own[single], more=more[single], cost=cost[single])
 
     def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
         """(n,) the likeliest yarn of each thread among those allowed, and its cost."""
@@ -253,6 +269,14 @@ class _View:
         of = yarns[starts].astype(np.intp)
         bands = fit_edges(axis.profile, edges, axis.bands.cell, levels=axis.levels[of])
         return replace(axis, bands=bands, yarns=of)
+
+
+def _unmixed(light: Floats, beside: Floats, spill: tuple[float, float]) -> Floats:
+    """(n, 3) levels of threads (n, 3) without the shares that two neighbours' sum (n, 3) lends."""
+    own: Any = 0.0
+    for seen, lent, share in zip(bright_and_hue(light), bright_and_hue(beside), spill, strict=True):
+        own = own + (seen - share * lent) / (1 - 2 * share)
+    return np.asarray(np.maximum(own, 1e-4))
 
 
 def _hardly_mixed(own: Floats, one: Floats, two: Floats, settings: LineSettings) -> Mask:

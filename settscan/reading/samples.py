@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.reading.colours import bright_and_hue
 from settscan.reading.grouping import Samples
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands
@@ -16,7 +17,7 @@ Floats = NDArray[Any]
 
 SIDES = 4  # the place of each among the shared trends, see `_trends`
 OFFSETS = slice(5, 8)
-SHARE = 10
+SHARE = 12
 
 
 def samples_of(
@@ -44,24 +45,28 @@ def samples_of(
     n = len(columns.levels)
     misfits = np.vstack(
         [
-            _misfit(split.residual, split.mask, columns, settings) / share,
-            _misfit(split.residual.transpose(1, 0, 2), split.mask.T, rows, settings) / (1 - share),
+            _misfit(split.residual, split.mask, columns, settings) / share**2,
+            _misfit(split.residual.transpose(1, 0, 2), split.mask.T, rows, settings)
+            / (1 - share) ** 2,
         ]
     )
     threads = np.concatenate([np.maximum(b.widths / b.cell, 0.5) for b in (columns, rows)])
     halo = np.vstack([_contrast(colours[:n]), _contrast(colours[n:])]) / threads[:, None]
     # What the frame cuts or the edge of the cloth spoils has a neighbour that is not seen.
     halo[[0, n - 1, n, -1]] *= 2.0
+    # Cameras sharpen brightness alone, and keep hue at less detail: the two spill by themselves.
+    bright, hue = bright_and_hue(halo)
+    spilt = np.stack([np.broadcast_to(bright, hue.shape), hue], axis=1)
     # The lamp lights what is seen, both threads of each crossing, and not one yarn alone.
     lit = np.vstack(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
     away = colours - mean_colour(colours, threads)
-    trends, spreads = _trends(lit, halo, away, columns, rows, share, settings)
+    trends, spreads = _trends(lit, spilt, away, columns, rows, share, settings)
     means = [np.average(colours[part], axis=0, weights=threads[part]) for part in _halves(n)]
     # A thread that lies closer hides more of what crosses it.
     across = np.vstack([colours[:n] - means[1], colours[n:] - means[0]])
-    errors = _errors(colours, misfits, halo, across, threads, settings)
+    errors = _errors(colours, misfits, spilt, across, threads, settings)
     return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
 
 
@@ -82,9 +87,11 @@ def _contrast(colours: Floats) -> Floats:
 
 
 def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSettings) -> Floats:
-    """(n, 3) scatter of each band's level from part to part along it, linear light.
+    """(n, 3, 3) scatter of each band's level from part to part along it, linear light, squared.
 
     If columns and rows were all there is, each part of a band would have the level of the whole.
+    What is left is mostly light, which all channels share: so hues are known far better than
+    levels are.
     """
     height = residual.shape[0]
     ends = np.linspace(0, height, s.parts + 1).astype(int)
@@ -94,56 +101,78 @@ def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSet
     parts, seen = (np.add.reduceat(p, starts, axis=1) for p in (parts, seen))
     level = parts / np.maximum(seen, 1)[..., None]
     full = seen.max(axis=0, keepdims=True)
-    weight = np.where(seen > s.least_seen * full, seen, 0.0)[..., None]
-    scatter = np.sqrt((weight * level**2).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-9))
-    usual = np.maximum(scatter, np.median(scatter, axis=0))
+    weight = np.where(seen > s.least_seen * full, seen, 0.0)
+    scatter = np.einsum("pn,pni,pnj->nij", weight, level, level)
+    scatter /= np.maximum(weight.sum(axis=0), 1e-9)[:, None, None]
+    usual = _at_least(scatter, _usual(scatter, s))
     # A band of which only a corner shows is known the less.
     shown = seen.sum(axis=0) / np.maximum(np.diff(np.append(starts, residual.shape[1])), 1)
     cover = np.clip(shown / max(float(shown.max()), 1.0), 0.05, 1.0)
-    return np.asarray(usual / np.sqrt(cover)[:, None])
+    # What a narrow band shows of itself is less, and what is off in it is more of its level.
+    own = bands.own_share()
+    return np.asarray(usual / (cover * own**2)[:, None, None])
+
+
+def _usual(scatter: Floats, s: GroupSettings) -> Floats:
+    """(3, 3) the shape that all scatters (n, 3, 3) have in common, at their median size."""
+    scatter = scatter + s.least_light**2 * np.eye(3)
+    size = np.trace(scatter, axis1=1, axis2=2)
+    return np.asarray((scatter / size[:, None, None]).mean(axis=0) * np.median(size))
+
+
+def _at_least(scatter: Floats, least: Floats) -> Floats:
+    """Covariances (n, 3, 3), in no direction smaller than `least` (3, 3)."""
+    root = np.linalg.cholesky(least)
+    inverse = np.linalg.inv(root)
+    size, way = np.linalg.eigh(inverse @ scatter @ inverse.T)
+    grown = way * np.maximum(size, 1.0)[:, None, :] @ way.transpose(0, 2, 1)
+    return np.asarray(root @ grown @ root.T)
 
 
 def _errors(
     colours: Floats,
     misfits: Floats,
-    halo: Floats,
+    spilt: Floats,
     across: Floats,
     threads: Floats,
     s: GroupSettings,
 ) -> Floats:
     """Covariance of each band's colour (n, 3, 3) of its own."""
     light = np.maximum(colours, 0.0)
-    own = misfits**2 / s.independent_parts + s.least_light**2
+    own = misfits / s.independent_parts
     hue = s.thread_tint**2 / threads + s.tint**2
     shade = s.thread_scatter**2 / threads + s.band_scatter**2
     cover = s.cover_scatter**2 / threads
-    alone = own + hue[:, None] * light**2
+    # Nothing is darker than black: what a level lies below is an error, of every channel.
+    below = np.minimum(colours, 0.0).min(axis=1)
+    alone = s.least_light**2 + below[:, None] ** 2 + hue[:, None] * light**2
     return np.asarray(
-        alone[:, :, None] * np.eye(3)
+        own
+        + alone[:, :, None] * np.eye(3)
         + shade[:, None, None] * colours[:, :, None] * colours[:, None]
         + cover[:, None, None] * across[:, :, None] * across[:, None]
-        + s.dilution**2 * halo[:, :, None] * halo[:, None]
+        + s.dilution**2 * np.einsum("nki,nkj->nij", spilt, spilt)
     )
 
 
 def _trends(
     lit: Floats,
-    halo: Floats,
+    spilt: Floats,
     away: Floats,
     columns: Bands,
     rows: Bands,
     share: float,
     s: GroupSettings,
 ) -> tuple[Floats, Floats]:
-    """Change of the colours per unit of each shared trend, (n, 3, 11), and their spreads (11,).
+    """Change of the colours per unit of each shared trend, (n, 3, 13), and their spreads (13,).
 
     Light that falls off along x or y (slope and bend), a weft that lies lighter or darker than
     the warp, the offset of the model, which moves warp and weft against each other, and blur or
-    sharpening along x or y, which makes narrow bands more or less like their neighbours, and
-    the model's share.
+    sharpening along x or y, which makes narrow bands more or less like their neighbours, in
+    brightness and in hue, and the model's share.
     """
     n = len(columns.levels)
-    trends = np.zeros((len(lit), 3, 11))
+    trends = np.zeros((len(lit), 3, 13))
     for part, bands, first in zip(_halves(n), (columns, rows), (0, 2), strict=True):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
@@ -152,11 +181,11 @@ def _trends(
     trends[n:, :, SIDES] = lit[n:]
     trends[:n, :, OFFSETS] = np.eye(3) / share
     trends[n:, :, OFFSETS] = -np.eye(3) / (1 - share)
-    trends[:n, :, 8] = halo[:n]
-    trends[n:, :, 9] = halo[n:]
+    for part, first in zip(_halves(n), (8, 10), strict=True):
+        trends[part, :, first : first + 2] = spilt[part].transpose(0, 2, 1)
     # An error of the share scales warp and weft against each other, about the mean light.
     trends[:n, :, SHARE] = -away[:n] / share
     trends[n:, :, SHARE] = away[n:] / (1 - share)
     spreads = [s.slope, s.bend, s.slope, s.bend, s.sides, *[s.offset] * 3]
-    spreads += [s.dilution, s.dilution, s.share]
+    spreads += [*[s.dilution] * 4, s.share]
     return trends, np.array(spreads)

@@ -39,6 +39,10 @@ class Bands:
     cell: float
     spread: Floats
 
+    def own_share(self) -> Floats:
+        """(n,) share of the light in each band's middle that is its own; blur brings the rest."""
+        return np.asarray(2 * _ramp(self.widths / 2, self.cell, self.blur)[0] - 1)
+
     @property
     def widths(self) -> Floats:
         """(n,) pixels."""

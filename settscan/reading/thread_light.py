@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import steadied, to_lab
+from settscan.reading.colours import bright_and_hue, steadied, to_lab
 from settscan.reading.stripes import Bands, boxed
 from settscan.reading.threads import Lattice
 from settscan.settings import LineSettings
@@ -38,8 +38,8 @@ def threads_of(
     profile: Floats, cover: Floats, bands: Bands, lattice: Lattice, settings: LineSettings
 ) -> Threads:
     """Every thread of each band, where the weave has it."""
-    numbers = np.maximum(np.round(np.diff(lattice.threads(bands.edges))), 1).astype(int)
-    between = _between(bands.edges, numbers, len(profile), lattice, settings)
+    whole, offset = _whole(lattice.threads(bands.edges), settings)
+    between = _between(bands.edges, whole, offset, len(profile), lattice)
     middles = (between[1:] + between[:-1]) / 2
     smooth = boxed(profile, settings.middle * lattice.mean_pitch)
     x = np.arange(len(profile), dtype=float)
@@ -47,38 +47,42 @@ def threads_of(
     shown = np.interp(middles, x, cover)
     say = np.minimum(shown / max(float(np.median(shown)), 1e-6), 1.0)
     # The picture's border cuts the first and the last thread anywhere.
-    whole = np.diff(between)[[0, -1]] / lattice.mean_pitch
-    say[[0, -1]] *= np.where(whole < settings.least_whole, 0.0, np.minimum(whole, 1.0))
+    in_view = np.diff(between)[[0, -1]] / lattice.mean_pitch
+    say[[0, -1]] *= np.where(in_view < settings.least_whole, 0.0, np.minimum(in_view, 1.0))
     return Threads(
-        band=np.repeat(np.arange(len(numbers)), numbers),
+        band=np.repeat(np.arange(len(bands.widths)), np.diff(whole)),
         at=between,
         light=light,
         say=say,
     )
 
 
-def _between(
-    edges: Floats, numbers: Ints, length: int, lattice: Lattice, settings: LineSettings
-) -> Floats:
-    """(n + 1,) positions between neighbouring threads, pixels, the ends of the axis included.
+def _whole(coordinates: Floats, settings: LineSettings) -> tuple[Ints, Floats]:
+    """(n + 1,) the whole thread at which each edge lies, and the offset of the rest there.
 
     All colours change between two threads, at whole thread coordinates but for one offset that
-    hardly changes. An edge pushed aside by an unseen line does not move it: a median is taken.
+    hardly changes along the axis. An edge pushed aside by an unseen line does not move it, nor
+    what lies between the edges beside it: a mean over several is taken, round the circle.
     """
-    whole = np.concatenate([[0], np.cumsum(numbers)])
-    offset = lattice.threads(edges) - whole
-    if len(offset) > 2:
-        # Where the picture ends is no edge.
-        offset[[0, -1]] = offset[[1, -2]]
+    turns = np.exp(2j * np.pi * coordinates)
+    # Where the picture ends is no edge.
+    turns[[0, -1]] = 0.0 if len(turns) > 2 else 1.0
     reach = settings.offset_edges
-    steady = np.array(
-        [np.median(offset[max(k - reach, 0) : k + reach + 1]) for k in range(len(offset))]
-    )
+    around = np.array([turns[max(k - reach, 0) : k + reach + 1].sum() for k in range(len(turns))])
+    offset = np.unwrap(np.angle(around)) / (2 * np.pi)
+    whole = np.round(coordinates - offset).astype(int)
+    steps = np.arange(len(whole))
+    whole = np.maximum.accumulate(whole - steps) + steps  # no band without a thread
+    return whole - whole[0], offset + whole[0]
+
+
+def _between(edges: Floats, whole: Ints, offset: Floats, length: int, lattice: Lattice) -> Floats:
+    """(n + 1,) positions between neighbouring threads, pixels, the ends of the axis included."""
     wanted = np.arange(whole[-1] + 1)
     x = np.arange(-0.5, length)
-    at = np.interp(wanted + np.interp(wanted, whole, steady), lattice.threads(x), x)
+    at = np.interp(wanted + np.interp(wanted, whole, offset), lattice.threads(x), x)
     at[[0, -1]] = edges[[0, -1]]
-    return np.maximum.accumulate(at)
+    return np.asarray(np.maximum.accumulate(at))
 
 
 def own_levels(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Floats:
@@ -113,12 +117,6 @@ def spill_of(
         product, power = float((weight * off * mixed).sum()), float((weight * mixed**2).sum())
         shares.append(float(np.clip(product / max(power, 1e-12), 0.0, settings.most_spill)))
     return shares[0], shares[1]
-
-
-def bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
-    """Linear light (..., 3) as a grey of its luminance (IEC 61966-2-1) and what is left."""
-    bright = (light @ np.array([0.2126, 0.7152, 0.0722]))[..., None]
-    return bright, light - bright
 
 
 def costs_of(

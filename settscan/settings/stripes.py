@@ -205,7 +205,7 @@ class LineSettings:
         least_pitch: pixels per thread; with fewer the blur mixes several threads.
         middle: share of a thread's width that is looked at.
         most_threads: a yarn whose widest band has no more may be a mixture of others.
-        offset_edges: to each side, whose median tells where in a thread's width colours change.
+        offset_edges: to each side, whose mean tells where in a thread's width colours change.
         enough_threads: so many tell a yarn's own level and the threads' scatter.
         most_spill: share of a thread's light that may come from each of its neighbours.
         spill_spread: by which that share differs from thread to thread.
@@ -222,7 +222,7 @@ class LineSettings:
         most_new: so many yarns that only single threads show are sought.
         odd_cost: log odds above what is usual by which a thread is like no yarn.
         least_alike: so many odd threads must be like each other.
-        alike: steadied CIELAB by which they may differ.
+        alike: steadied CIELAB by which they may differ, beside what their neighbours' light does.
         least_slope: how much yarns must differ along the second axis, over the first.
         well_mixed: share of the light of two neighbours, from the half, within which a thread is
             no mere edge between them.
@@ -246,7 +246,7 @@ class LineSettings:
     yarn_price: float = 12.0
     most_new: int = 2
     odd_cost: float = 6.0
-    least_alike: int = 3
+    least_alike: int = 2
     alike: float = 6.0
     well_mixed: float = 0.2
     least_slope: float = 0.05

@@ -91,6 +91,23 @@ def test_a_yarn_that_single_threads_alone_have_is_found(weave):
     assert len(read.yarns) == 5
 
 
+@pytest.mark.parametrize("weave", ["2/2 twill Z", "plain"])
+def test_a_yarn_of_one_thread_along_each_axis_is_found(weave):
+    """A yellow line in each middle: its level is known as well as what its neighbours lend it."""
+    warp = "A14 B6 A15 E1 A15 B6 A14"
+    weft = "A12 B6 A17 E1 A17 B6 A12"
+    light = {
+        "A": np.array([0.08, 0.026, 0.117]),
+        "B": np.array([0.60, 0.55, 0.45]),
+        "E": np.array([0.78, 0.53, 0.065]),
+    }
+    picture = woven(threads_of(warp), threads_of(weft), weave, 8.0, light=light, noise=0.01)
+    read = read_cloth(flat(picture))
+    assert whole(read.columns) == counts(warp)
+    assert whole(read.rows) == counts(weft)
+    assert len(read.yarns) == 3
+
+
 def test_one_odd_thread_is_no_stripe():
     """A slub: one thread a fifth lighter than its yarn, not in another yarn's colour."""
     columns, rows = threads_of(WARP), threads_of(WEFT)

@@ -6,7 +6,9 @@ import pytest
 from settscan.reading.colours import difference, to_lab
 from settscan.reading.palette import find_palette, merged, only_used
 from settscan.reading.profiles import separate
+from settscan.reading.read import read_cloth
 from settscan.reading.stripes import Bands
+from tests.reading.woven import flat, threads_of, woven
 
 LIGHT = {
     "A": (0.03, 0.05, 0.18),
@@ -130,3 +132,23 @@ def test_contrast_is_column_less_row():
     assert contrast.shape == (10, 5, 3)
     wanted = np.subtract(LIGHT["C"], LIGHT["B"])
     assert contrast[3, 1] == pytest.approx(wanted, abs=0.03)
+
+
+def test_dark_hues_stay_apart_in_light_that_no_row_and_column_explains():
+    """Patches of light make levels uncertain, of all channels alike, and hues not."""
+    light = {
+        "A": np.array([0.012, 0.012, 0.045]),  # navy
+        "B": np.array([0.70, 0.62, 0.42]),  # cream
+        "C": np.array([0.030, 0.046, 0.034]),  # bottle green
+    }
+    warp = "B9 A8 B10 C8 B12 A8 B10 C8 B12 A8 B14 C8 B9"
+    weft = "B8 A8 B12 C8 B10 A8 B12 C8 B12 A8 B9"
+    picture = woven(threads_of(warp), threads_of(weft), "2/1 twill Z", 6.0, light=light, noise=0.01)
+    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]] / 250.0
+    patches = 1 + 0.2 * np.sin(2 * np.pi * x) * np.sin(2 * np.pi * y + 1)
+    read = read_cloth(flat((picture * patches[..., None]).astype(np.float32)))
+    assert len(read.yarns) == 3
+    assert [s.threads for s in read.columns.stripes[1:-1]] == [8, 10, 8, 12, 8, 10, 8, 12, 8, 14, 8]
+    keys = [s.yarn for s in read.columns.stripes[1::2]]
+    assert len(set(keys[::2])) == len(set(keys[1::2])) == 1
+    assert keys[0] != keys[1]
