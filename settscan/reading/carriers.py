@@ -267,8 +267,12 @@ def demodulate_both(
     """Like `demodulate`, with the positions along y (M,) as well.
 
     Windows are applied one by one: they overlap four times, so a whole picture costs four
-    multiplications per pixel and axis, however many windows there are.
+    multiplications per pixel and axis, however many windows there are. A picture that lies in
+    memory column by column is taken as it lies.
     """
+    if signal.flags.f_contiguous and not signal.flags.c_contiguous:
+        ys, xs, turned = demodulate_both(signal.T, along_y, along_x, settings)
+        return xs, ys, turned.T
     across, down = _windows(along_x, settings), _windows(along_y, settings)
     reach = down.weights.shape[1]
     parts = np.stack([down.weights.real, down.weights.imag], axis=1)
@@ -331,6 +335,21 @@ def advance(
     return Advance(at=at, cycles=cycles - cycles[0], coherence=coherence)
 
 
+def _main_row(z: NDArray[np.complex64]) -> NDArray[np.complex64]:
+    """(N,) the row that, times a number for each, is most like all rows of a matrix (M, N).
+
+    It is the first right singular vector, of which the smaller Gram matrix is enough.
+    """
+    from scipy.linalg import eigh
+
+    if len(z) < z.shape[1]:
+        last = len(z) - 1
+        way = eigh(z @ z.conj().T, subset_by_index=(last, last))[1][:, 0]
+        return np.asarray(way.conj() @ z)
+    last = z.shape[1] - 1
+    return np.asarray(eigh(z.conj().T @ z, subset_by_index=(last, last))[1][:, 0].conj())
+
+
 def settle(parts: list[NDArray[np.complex64]], rounds: int = 12) -> tuple[Floats, Floats]:
     """The phase left along x when each row may have a phase of its own.
 
@@ -343,7 +362,7 @@ def settle(parts: list[NDArray[np.complex64]], rounds: int = 12) -> tuple[Floats
     """
     n = parts[0].shape[1]
     strongest = max(parts, key=lambda z: float(np.linalg.norm(z)))
-    phase = np.angle(np.linalg.svd(strongest, full_matrices=False)[2][0])
+    phase = np.angle(_main_row(strongest))
     total, moduli = np.zeros(n, complex), np.ones(n)
     for _ in range(rounds):
         turn = np.exp(-1j * phase)
