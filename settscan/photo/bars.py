@@ -142,6 +142,10 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
     plain = np.abs(inside - usual).max(axis=1) < s.plain
     if plain[between].mean() < s.least_plain:
         return None
+    body = np.ix_(between, (u > 0.15) & (u < 0.85))
+    even = np.abs(strip[body] - usual).max(axis=2) < s.plain
+    if even[shown[body]].mean() < s.least_plain:
+        return None  # plain in the mean alone, as a cloth is over some stripes
     for rim in ((u > 0.02) & (u < 0.15), (u > 0.85) & (u < 0.98)):
         off = np.abs(strip[between][:, rim].mean(axis=1) - usual).max(axis=1)
         if np.median(off) > s.plain:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
 
 from settscan.photo.bars import find_bars
 from settscan.photo.flat import Photo
+from settscan.photo.load import load_photo
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 YARNS = np.array([(40, 60, 120), (200, 180, 140), (120, 40, 50)], dtype=float)
 
@@ -84,6 +89,13 @@ def test_lines_in_a_plain_ground_between_stripes_are_no_bar(half, apart, length)
         ends = np.rint([middle - length / 2 * along, middle + length / 2 * along]).astype(int)
         cv2.line(picture, ends[0].tolist(), ends[1].tolist(), (100, 105, 90), 3, cv2.LINE_AA)
     assert find_bars(photo(picture)) == ()
+
+
+def test_what_is_plain_only_in_the_mean_across_it_is_no_bar():
+    """Slanting lines of a twill over a whole blanket: between them lie stripes of all colours."""
+    for outline in find_bars(load_photo(SAMPLES / "whole_blanket_large.jpg")):
+        length = max(np.diff(outline[:3], axis=0), key=np.linalg.norm)
+        assert min(abs(length)) < 0.3 * max(abs(length))
 
 
 def test_a_photo_of_sixteen_bits_is_looked_at_alike():
