@@ -75,7 +75,7 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Compare them by daylight; join or keep them in the project file.",
     ),
     "uncertain-counts": (
-        "{number} stripes have an uncertain count.",
+        "Stripes of the {axis} with an uncertain count: {number}.",
         "Count them on the cloth with a glass; they are marked in the project file.",
     ),
     "hidden-stripes": (
@@ -106,6 +106,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Two ways of counting the {axis} threads disagree ({first:.1f} and {second:.1f} in"
         " one cm).",
         "Count one centimetre with a glass and give it as a density.",
+    ),
+    "density-disputed": (
+        "The {axis} density that was given ({given:.1f} in one cm) does not fit the threads that"
+        " were seen ({seen:.1f}); it was followed all the same.",
+        "Count one centimetre with a glass; leave the density out to count what the photo shows.",
     ),
     "neutral-missing": (
         "Nothing known to be grey was in the picture, so colours follow the camera's guess.",

@@ -288,7 +288,7 @@ def _doubts(
         c.chance < settings.doubtful for c, s in zip(settled, seen, strict=True) if not s.cut
     )
     if unsure:
-        found.append(doubt("uncertain-counts", number=unsure))
+        found.append(doubt("uncertain-counts", axis=work.name, number=unsure))
     if pattern.kind is SequenceKind.PARTIAL and len(seen) > 1:
         found.append(doubt("partial-repeat", axis=work.name))
     for index in pattern.breaks:

@@ -173,7 +173,9 @@ def _title(page: _Page, photo: Photo, read: ClothRead, warp_is_columns: bool) ->
     weave = read.weave.name
     if read.weave.twill_direction:
         weave += f" {read.weave.twill_direction}"
-    told = f"Warp = {warp}, weft = {weft}, weave: {weave} ({100 * read.weave.confidence:.0f} %)."
+    if weave != "unknown":
+        weave += f" ({100 * read.weave.confidence:.0f} %)"
+    told = f"Warp = {warp}, weft = {weft}, weave: {weave}."
     key = (
         "Letter = yarn, number = threads.  B12? 11-13 = to be checked, likely 11 to 13."
         "  B5+ = cut off by the frame.  /12 = pivot.  Hatched = not read."

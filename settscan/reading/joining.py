@@ -327,7 +327,7 @@ def _fresh_doubts(
     found = [d for d in whole.doubts if d.name not in counted]
     unsure = sum(s.chance < settings.doubtful for s in stripes if not s.cut)
     if unsure:
-        found.append(doubt("uncertain-counts", number=unsure))
+        found.append(doubt("uncertain-counts", axis=name, number=unsure))
     if pattern.kind is SequenceKind.PARTIAL and len(stripes) > 1:
         found.append(doubt("partial-repeat", axis=name))
     for index in pattern.breaks:

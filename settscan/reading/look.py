@@ -41,7 +41,11 @@ Expected = tuple[float | None, float | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One look at the cloth at a given size of detail: bands, yarns and lattices of both axes."""
+    """One look at the cloth at a given size of detail: bands, yarns and lattices of both axes.
+
+    `unlike` are the pitches in pixels, along x and y, of lattices that were seen and left out, as
+    they cannot be those of the densities that somebody gave.
+    """
 
     columns: Bands
     rows: Bands
@@ -49,6 +53,7 @@ class Look:
     signals: Signals
     column_lattice: Lattice | None
     row_lattice: Lattice | None
+    unlike: tuple[float | None, float | None]
 
 
 def look_closely(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
@@ -119,7 +124,8 @@ def _look_at(
     columns, physical, palette = _at_yarns(split, columns, rows, palette, cells)
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
-    lattices = _lattices(split, columns, rows, signals, cells, expected)
+    seen = _lattices(split, columns, rows, signals, cells, expected)
+    lattices = _as_expected(seen[0], expected[0]), _as_expected(seen[1], expected[1])
     columns, physical, palette = _by_threads(split, columns, physical, palette, lattices)
     return Look(
         columns=columns,
@@ -128,7 +134,13 @@ def _look_at(
         signals=signals,
         column_lattice=lattices[0],
         row_lattice=lattices[1],
+        unlike=(_left_out(seen[0], lattices[0]), _left_out(seen[1], lattices[1])),
     )
+
+
+def _left_out(seen: Lattice | None, kept: Lattice | None) -> float | None:
+    """The pitch in pixels of a lattice that was seen and is not used."""
+    return seen.mean_pitch if seen is not None and kept is None else None
 
 
 def _at_yarns(
@@ -319,14 +331,14 @@ def _lattices(
     if courses is not None:
         diagonal = _one_diagonal(carriers)
         found = choose_multiple(courses, ripples, (columns.edges, rows.edges), diagonal, expected)
-        made = _by_weave(courses, ripples, lengths, found, diagonal)
-        return _as_expected(made[0], expected[0]), _as_expected(made[1], expected[1])
+        along_x, along_y = _by_weave(courses, ripples, lengths, found, diagonal)
+        return along_x, along_y
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
-    single = [
+    one, two = (
         None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
         for course in alone
-    ]
-    return _as_expected(single[0], expected[0]), _as_expected(single[1], expected[1])
+    )
+    return one, two
 
 
 def _by_weave(

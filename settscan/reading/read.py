@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from settscan.cloth.model import Yarn
 from settscan.cloth.notation import yarn_key
 from settscan.doubts import Doubt, doubt
-from settscan.measured import Measured
+from settscan.measured import Measured, Origin
 from settscan.photo.flat import FlatCloth
 from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.colournames import name_colours
@@ -73,8 +73,27 @@ def read_cloth(
         column_share=look.palette.column_share,
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
+    scale = flat.scale
+    columns = _disputed(read.columns, "columns", pinned_columns, scale.px_per_mm_x, look.unlike[0])
+    rows = _disputed(read.rows, "rows", pinned_rows, scale.px_per_mm_y, look.unlike[1])
+    read = replace(read, columns=columns, rows=rows)
     pairs = _maybe_pairs((look.column_lattice, look.row_lattice), settings)
     return replace(read, doubts=(*_doubts(read, flat, settings), *pairs))
+
+
+def _disputed(
+    axis: AxisRead,
+    name: str,
+    pinned: Measured | None,
+    px_per_mm: Measured | None,
+    pitch: float | None,
+) -> AxisRead:
+    """The axis with a doubt if its threads were seen at another density than somebody gave."""
+    if pinned is None or px_per_mm is None or pitch is None or pinned.origin is not Origin.PINNED:
+        return axis
+    given, seen = 10 * float(pinned.value), 10 * float(px_per_mm.value) / pitch
+    apart = doubt("density-disputed", axis=name, given=given, seen=seen)
+    return replace(axis, doubts=(*axis.doubts, apart))
 
 
 def _maybe_pairs(

@@ -226,13 +226,13 @@ def test_an_uncounted_axis_has_bands_and_no_stripes():
 
 
 def test_doubts_go_where_they_belong():
-    seen = doubt("uncertain-counts", number=2)
+    seen = doubt("uncertain-counts", axis="warp", number=2)
     whole = doubt("weave-unknown")
     found = data(cloth(columns=replace(symmetric(), doubts=(seen,)), doubts=(whole,)))
     assert [d["name"] for d in found["doubts"]] == ["weave-unknown"]
     assert [d["name"] for d in found["warp"]["doubts"]] == ["uncertain-counts"]
     assert found["weft"]["doubts"] == []
-    assert found["warp"]["doubts"][0]["sentence"].startswith("2 ")
+    assert found["warp"]["doubts"][0]["sentence"].endswith("count: 2.")
 
 
 def test_with_the_warp_across_the_data_follow():

@@ -215,6 +215,23 @@ def test_a_given_density_counts_what_cannot_be_seen():
     assert wide.chance < narrow.chance
 
 
+def test_a_given_density_that_the_threads_gainsay_is_doubted():
+    keys = threads_of("A12 B8 A10 B12 A8 B10 A12 B8 A10")
+    light = {"A": np.array([0.05, 0.08, 0.25]), "B": np.array([0.5, 0.4, 0.25])}
+    scale = Measured.exact(10.0)
+    cloth = flat(
+        woven(keys, keys, "plain", 6.0, light=light, noise=0.01),
+        scale=Scale(px_per_mm_x=scale, px_per_mm_y=scale, source="given"),
+    )
+    right, wrong = (Measured.exact(10 / px, Origin.PINNED) for px in (6.1, 4.4))
+    read = read_cloth(cloth, pinned_columns=wrong, pinned_rows=right)
+    (disputed,) = (d for d in read.columns.doubts if d.name == "density-disputed")
+    assert "columns" in disputed.sentence
+    assert "22.7" in disputed.sentence
+    assert "16.7" in disputed.sentence
+    assert "density-disputed" not in {d.name for d in read.rows.doubts}
+
+
 @pytest.mark.parametrize(("weave", "px"), [("hopsack", 2.0), ("plain", 4.0)])
 def test_pairs_too_fine_to_be_seen_may_be_single_threads(weave, px):
     """A hopsack of 2 pixels per thread looks as a plain weave of 4 does, so neither is certain."""
