@@ -100,6 +100,11 @@ class Card:
     ticks: tuple[str, ...]
 
 
+def _at(edge: str) -> str:
+    """An edge of a bout ("in the A stripe", "between A 4 and B 6", "the left edge") as a place."""
+    return f"at {edge}" if edge.startswith("the ") else edge
+
+
 def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
     """A card for each bout, in the order of the warp."""
     found = []
@@ -110,7 +115,7 @@ def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
                 title=f"Bout {bout.number} of {len(winding.bouts)}",
                 place=f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left",
                 order=order,
-                edges=f"From {before} to {bout.split_reason}.",
+                edges=f"Begins {_at(before)}; ends {_at(bout.split_reason)}.",
                 ticks=(
                     "wound",
                     "counted",

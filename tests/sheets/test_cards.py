@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from io import BytesIO
+from itertools import pairwise
 
 import pytest
 from pypdf import PdfReader
@@ -48,6 +49,16 @@ def test_each_bout_has_a_card_with_its_order(plans, paper) -> None:
         assert written in text[cards_at:]
         assert f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left" in text
         assert card.title in text
+
+
+def test_a_card_says_in_plain_words_where_its_bout_begins_and_ends(plans) -> None:
+    winding = plans[1]
+    cards = bout_cards(winding)
+    assert cards[0].edges.startswith("Begins at the left edge; ends ")
+    assert cards[-1].edges.endswith("; ends at the end of the warp.")
+    for card, after in pairwise(cards):
+        assert card.edges.partition("; ends ")[2] == f"{after.edges.split('; ')[0][7:]}."
+        assert re.match(r"Begins (at|in|between) ", after.edges)
 
 
 def test_a_card_is_ticked_in_the_order_of_the_work(plans) -> None:
