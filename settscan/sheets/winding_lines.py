@@ -60,9 +60,9 @@ HOW_TO_READ = (
 
 HAND_HEAD = ("In hand", "Passes", "Odd", "Uneven", "")
 HAND_WORDS = (
-    "Odd: so many times the colour changes at the other end of the frame. Uneven: in so many"
-    " stripes the number of ends in the hand changes. More than one end needs a paddle or a small"
-    " reed, and the cross is still picked one by one."
+    "Odd: in so many stripes the number of passes is odd, so that the hand finishes at the other"
+    " end than it began. Uneven: in so many stripes the number of ends in the hand changes. More"
+    " than one end needs a paddle or a small reed, and the cross is still picked one by one."
 )
 
 

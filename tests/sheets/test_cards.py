@@ -78,6 +78,20 @@ def test_what_more_ends_in_the_hand_would_mean_stands_on_every_sheet(plans) -> N
         assert "Ends in the hand" in sheet and "as planned here" in sheet
 
 
+def test_odd_counts_the_stripes_that_the_same_sheet_lists_as_odd() -> None:
+    order = sequence(("A", 7), ("B", 3), ("C", 12), ("D", 1), kind=SequenceKind.REPEATING)
+    threads = ThreadSet(sequence=order, density=Measured.exact(12 / INCH))
+    plan, winding = planned(
+        blanket(warp=threads, weft=threads),
+        wishes(piece=Piece(width_mm=20 * INCH, length_mm=30 * INCH)),
+    )
+    odd = [note for note in winding.odd_stripes if note.ends % 2]
+    assert int(hand_rows(winding)[0][2]) == len(odd) > 0
+    said = "Odd: in so many stripes the number of passes is odd"
+    for sheet in (words(sheets_pdf(plan, winding)), sheets_html(plan, winding)):
+        assert said in " ".join(sheet.split())
+
+
 def test_ends_held_together_are_named_on_every_sheet(one_and_one) -> None:
     plan, winding = one_and_one
     held = [step for step in winding.steps if step.held]
