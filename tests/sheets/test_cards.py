@@ -68,6 +68,18 @@ def test_a_card_is_ticked_in_the_order_of_the_work(plans) -> None:
     assert ticks[4:] == ("2 at the plain loop", "ties counted", "tag", "chained")
 
 
+def test_the_usual_ticks_of_a_card_stand_in_one_line(plans) -> None:
+    heights: dict[str, set[float]] = {}
+
+    def note(text, _, place, *__) -> None:
+        heights.setdefault(text.strip(), set()).add(round(place[5]))
+
+    pages = PdfReader(BytesIO(sheets_pdf(*plans))).pages
+    page = next(one for one in pages if "Bout cards" in one.extract_text())
+    page.extract_text(visitor_text=note)
+    assert heights["chained"] and heights["chained"] == heights["wound"]
+
+
 def test_what_more_ends_in_the_hand_would_mean_stands_on_every_sheet(plans) -> None:
     _, winding = plans
     rows = hand_rows(winding)
