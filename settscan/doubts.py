@@ -133,7 +133,8 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The stripes of the close-up were not found in the {axis} of the whole cloth, so its"
         " counts were not used.",
         "See that both photos show the same cloth the same way up, and the close-up no less than"
-        " three stripes.",
+        " three stripes. If it shows another cloth, scan the whole alone: density and sizes are"
+        " taken from the close-up all the same.",
     ),
     "close-up-differs": (
         "In the {axis}, stripe {stripe} has {whole} threads in the photo of the whole and {close}"

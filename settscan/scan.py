@@ -114,6 +114,7 @@ def scan_photos(
         )
     progress("Reading the photo ...")
     photo = load_photo(paths[0])
+    _check_corners(photo, options)
     try:
         close, doubts = _close_up(paths[1:], options, progress)
         pins = _pins(options, close)
@@ -128,6 +129,17 @@ def scan_photos(
         read = joined(seen.read, close, seen.flat.scale)
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
     return _result(seen, paths, options, progress, picture_px)
+
+
+def _check_corners(photo: Photo, options: ScanOptions) -> None:
+    """Raise for given corners that are no points of the photo; here first its size is known."""
+    for x, y in options.corners or ():
+        if not (0 <= x <= photo.width and 0 <= y <= photo.height):
+            raise BadInput(
+                f"The corner {x:g},{y:g} lies outside the photo, which is {photo.width} pixels wide"
+                f" and {photo.height} high.",
+                "Give four points in the photo as it is shown.",
+            )
 
 
 def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult:

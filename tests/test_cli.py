@@ -251,6 +251,21 @@ def test_an_existing_project_is_refused_before_the_work(run, reader, tmp_path):
     assert reader.asked == []
 
 
+@pytest.mark.parametrize("name", ["b.cloth.jpg", "b.evidence.png"])
+@pytest.mark.parametrize("place", [0, 1])
+def test_a_photo_is_never_replaced_by_a_picture_of_its_reading(run, reader, tmp_path, name, place):
+    photos = ["other.jpg"]
+    photos.insert(place, name)
+    for one in photos:
+        (tmp_path / one).write_bytes(b"the only copy")
+    code, _, err = run("scan", *photos, "-o", "b.toml")
+    assert code == 2 and f"{name} is the photo itself" in err and "-o" in err
+    assert reader.asked == []
+    assert (tmp_path / name).read_bytes() == b"the only copy"
+    assert not (tmp_path / "b.toml").exists()
+    assert run("scan", *photos, "-o", "c.toml")[0] == 0
+
+
 def test_an_update_keeps_edits_and_uses_what_was_decided(run, reader, tmp_path):
     run("scan", "blanket.jpg", "-o", "b.toml", "--json", "b.json")
     path = tmp_path / "b.toml"

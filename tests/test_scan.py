@@ -55,6 +55,14 @@ def test_what_shows_nothing_woven_is_refused_with_advice_and_picture(name, tmp_p
     is_whole_refusal(scan_photos([saved(tmp_path, name, picture)], ScanOptions(), quiet))
 
 
+@pytest.mark.parametrize("corner", [(-1.0, 470.0), (10.0, 481.0), (641.0, 470.0), (1e9, 470.0)])
+def test_corners_outside_the_photo_are_told_with_its_size(tmp_path, corner):
+    path = saved(tmp_path, "plain", not_cloth.ALL["plain"]()[:480, :640])
+    corners = ((10.0, 10.0), (600.0, 10.0), (600.0, 470.0), corner)
+    with pytest.raises(BadInput, match=r"outside the photo, which is 640 pixels wide and 480 high"):
+        scan_photos([path], ScanOptions(corners=corners), quiet)
+
+
 def test_a_picture_of_something_else_is_refused_by_name(tmp_path):
     picture = not_cloth.uneven_chequerboard()[:480, :640]
     result = scan_photos([saved(tmp_path, "check", picture)], ScanOptions(), quiet)

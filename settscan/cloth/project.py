@@ -7,6 +7,7 @@ written is read back first.
 
 from __future__ import annotations
 
+import codecs
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from settscan.cloth.project_update import Updated
 
 _MOST_BYTES = 4_000_000
+_UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _MARK = "\ufeff"  # some editors put it in front of a UTF-8 text
 
 
@@ -143,6 +145,12 @@ def _decode(content: bytes, path: Path) -> str:
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:
+        # No editor writes a zero byte into a text, save into one in UTF-16.
+        if b"\0" in content and not content.startswith(_UTF_16):
+            raise BadProject(
+                f"{path.name} is no project file, which is text.",
+                "Give the file ending in .toml; a photo is read with settscan scan.",
+            ) from error
         line = content[: error.start].count(b"\n") + 1
         raise BadProject(
             f"{path.name}, line {line}: this is not UTF-8 text.",

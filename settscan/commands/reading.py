@@ -65,7 +65,7 @@ def scan_to_files(
     Returns:
         The exit code: 0, or 1 for a refusal, whose files are written all the same.
     """
-    existing = _prepare(target)
+    existing = _prepare(photos, target)
     if existing is not None:
         options = _with_pins_of(existing, options)
     from settscan.scan import scan_photos
@@ -85,7 +85,7 @@ def scan_to_files(
     return 0
 
 
-def _prepare(target: Target) -> Project | None:
+def _prepare(photos: Sequence[Path], target: Target) -> Project | None:
     """Everything that can go wrong with the files goes wrong before the long work."""
     if target.project.suffix != ".toml":
         raise BadInput(
@@ -105,7 +105,19 @@ def _prepare(target: Target) -> Project | None:
     if target.json is not None:
         check_writable(target.json.parent)
         _refuse_foreign_json(target.json)
+    _keep_photos(photos, target)
     return read_project(target.project) if target.update else None
+
+
+def _keep_photos(photos: Sequence[Path], target: Target) -> None:
+    """A photo has perhaps no copy, so no picture of ours may take its place."""
+    for photo in photos:
+        for picture in (target.evidence, target.flat):
+            if photo.exists() and picture.exists() and picture.samefile(photo):
+                raise BadFile(
+                    f"{picture} is the photo itself; a picture of what was read would replace it.",
+                    "Choose another name for the project with -o.",
+                )
 
 
 def _refuse_foreign_json(path: Path) -> None:

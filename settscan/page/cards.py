@@ -58,7 +58,10 @@ def _prepare(winding: WindingPlan) -> Card:
 
 
 def _bout(winding: WindingPlan, bout: Bout, before: int) -> list[Card]:
-    """The cards of a bout: winding and counting ties, then the ties, then taking off."""
+    """The cards of a bout: winding and counting ties, then the ties, then taking off.
+
+    Each also tells the ends of the whole bout (`bout_ends`).
+    """
     found: list[Card] = []
     due = due_ties(bout)
     for step in bout.steps:
@@ -80,7 +83,7 @@ def _bout(winding: WindingPlan, bout: Bout, before: int) -> list[Card]:
     found.append(_card("tie", f"Tie {number}", ties, bout.number, bout.ends, after))
     lines = [*winding.before_taking_off, f"Tag: {bout.tag}"]
     found.append(_card("take off", f"Take off {number}", lines, bout.number, bout.ends, after))
-    return found
+    return [card | {"bout_ends": bout.ends} for card in found]
 
 
 def _wind(winding: WindingPlan, bout: Bout, step: WindingStep, before: int) -> Card:
@@ -102,7 +105,6 @@ def _wind(winding: WindingPlan, bout: Bout, step: WindingStep, before: int) -> C
         "finishes": step.finishes_at,
         "change": step.change,
         "repeat": step.repeat_label,
-        "bout_ends": bout.ends,
     }
 
 

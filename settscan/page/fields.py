@@ -239,7 +239,8 @@ def _told(about: str) -> str:
     for key, label in _LABELS.items():
         if "_" in key:
             about = about.replace(key, label.lower())
-    return about.replace("[losses]", "the losses").replace('"', "")
+    about = about.replace("[losses]", "the losses").replace("false: ", "else ")
+    return about.replace('""', "empty").replace('"', "")
 
 
 def _how(section: str, field: Field) -> Typed:

@@ -16,6 +16,7 @@ from settscan.quantities import (
     format_share,
 )
 from settscan.warping.model import Block, WarpPlan, YarnNeed
+from settscan.warping.reed import off_by
 from settscan.winding.model import WindingPlan
 from settscan.winding.wound import Wound
 
@@ -108,8 +109,9 @@ def key_figures(plan: WarpPlan, winding: Wound | None = None) -> tuple[Figure, .
         Figure("Sett on the loom", sett, between),
     ]
     if plan.reed is not None:
-        sleyed = f"sleyed {plan.reed.sleying}"
-        figures.append(Figure("Reed", plan.reed.reed.label, sleyed))
+        # What the reed is off changes the width that comes out, so it stands beside the reed.
+        sleyed = (f"sleyed {plan.reed.sleying}", off_by(plan.reed))
+        figures.append(Figure("Reed", plan.reed.reed.label, ", ".join(filter(None, sleyed))))
     ppi, between = span(plan.weft.loom_ppi, lambda d: density(d, units, "picks"))
     figures.append(Figure("Beat on the loom", ppi, between))
     if plan.weft.picks:

@@ -106,12 +106,12 @@ def _card(sheet: Paper, card: Card, marks: dict[str, Mark]) -> None:
         sheet.y += 12
     x = sheet.left
     for tick in card.ticks:
-        wide = 21 + sheet.width_of(tick, "text", 9.5)
+        wide = 13 + sheet.width_of(tick, "text", 9.5)
         if x + wide > sheet.right:
             x, sheet.y = sheet.left, sheet.y + 15
         sheet.tick_box(x, sheet.y + 4, 10)
         sheet.text(x + 13, sheet.y + 13, tick, "text", 9.5)
-        x += wide
+        x += wide + 6
     sheet.y += 22
     sheet.rule(sheet.left, sheet.y, sheet.right, sheet.y, LINE, 0.6)
     sheet.y += 4

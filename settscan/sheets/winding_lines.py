@@ -60,9 +60,9 @@ HOW_TO_READ = (
 
 HAND_HEAD = ("In hand", "Passes", "Odd", "Uneven", "")
 HAND_WORDS = (
-    "Odd: so many times the colour changes at the other end of the frame. Uneven: in so many"
-    " stripes the number of ends in the hand changes. More than one end needs a paddle or a small"
-    " reed, and the cross is still picked one by one."
+    "Odd: in so many stripes the number of passes is odd, so that the hand finishes at the other"
+    " end than it began. Uneven: in so many stripes the number of ends in the hand changes. More"
+    " than one end needs a paddle or a small reed, and the cross is still picked one by one."
 )
 
 
@@ -100,6 +100,11 @@ class Card:
     ticks: tuple[str, ...]
 
 
+def _at(edge: str) -> str:
+    """An edge of a bout ("in the A stripe", "between A 4 and B 6", "the left edge") as a place."""
+    return f"at {edge}" if edge.startswith("the ") else edge
+
+
 def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
     """A card for each bout, in the order of the warp."""
     found = []
@@ -110,7 +115,7 @@ def bout_cards(winding: WindingPlan) -> tuple[Card, ...]:
                 title=f"Bout {bout.number} of {len(winding.bouts)}",
                 place=f"{bout.ends} ends, {bout.first_end} to {bout.last_end} from the left",
                 order=order,
-                edges=f"From {before} to {bout.split_reason}.",
+                edges=f"Begins {_at(before)}; ends {_at(bout.split_reason)}.",
                 ticks=(
                     "wound",
                     "counted",

@@ -136,7 +136,7 @@ class HandChoice(NamedTuple):
 
     in_hand: int
     passes: int
-    odd: int  # colour runs that finish at the other end of the frame
+    odd: int  # colour runs that finish at the other end than they began
     uneven: int  # stripes in which the number of ends in the hand changes
 
 

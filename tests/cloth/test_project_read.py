@@ -303,6 +303,12 @@ def test_files_that_are_no_text(tmp_path):
     path.write_bytes(b'name = "a"\nx = "\xff"\n')
     with pytest.raises(BadProject, match=r"b\.toml, line 2: this is not UTF-8"):
         read_project(path)
+    path.write_bytes('name = "ä"\n'.encode("utf-16"))
+    with pytest.raises(BadProject, match=r"b\.toml, line 1: this is not UTF-8"):
+        read_project(path)
+    path.write_bytes(b"\xff\xd8\xff\xe0\x00\x10JFIF\x00")
+    with pytest.raises(BadProject, match=r"no project file.*settscan scan"):
+        read_project(path)
     with pytest.raises(BadFile, match="no such file"):
         read_project(tmp_path / "none.toml")
     with pytest.raises(BadFile, match="folder"):

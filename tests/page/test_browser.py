@@ -1,6 +1,9 @@
 """The page in a real browser, walked as a weaver would, point by point."""
 
 import base64
+import cmath
+import json
+import math
 import re
 import shutil
 import tomllib
@@ -124,6 +127,8 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     window.go("/p/aunts")
     page.wait_for_selector(".tag")
     assert project(folder, "aunts")["warp"]["sequence"].count("A") > 0
+    until(window, lambda: "Done" in page.locator("#photo-doing").text_content())
+    assert page.locator("#second-told").inner_text() == ""  # nobody took a second look
     window.shot("1-read")
 
 
@@ -175,6 +180,35 @@ def test_1_corners_and_distances_are_dragged_and_the_cloth_follows(window):
     page.keyboard.press("Shift+ArrowLeft")
     until(window, lambda: page.locator('[data-key="c2"] circle').last.get_attribute("cx") != moved)
     window.shot("1-corners")
+
+
+def test_1_corners_outside_the_photo_are_shown_by_a_smaller_rectangle_inside(window, folder):
+    place = folder / "swatch.page" / "picture.json"
+    seen = json.loads(place.read_text())
+    wide, high, turn = 1000, 800, math.radians(10)  # the photo, all of it straightened
+    seen["corners"] = [
+        (
+            wide / 2 + u * wide * math.cos(turn) - v * high * math.sin(turn),
+            high / 2 + u * wide * math.sin(turn) + v * high * math.cos(turn),
+        )
+        for u, v in ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
+    ]
+    place.write_text(json.dumps(seen))
+    page = window.page
+    window.go("/p/swatch#photo")
+    page.wait_for_selector(".quad")
+    points = [
+        complex(*map(float, one.split(",")))
+        for one in page.locator(".quad").get_attribute("points").split()
+    ]
+    sides = [points[(k + 1) % 4] - points[k] for k in range(4)]
+    assert math.degrees(cmath.phase(sides[0])) == pytest.approx(10, abs=0.1)
+    assert math.degrees(cmath.phase(sides[1])) == pytest.approx(100, abs=0.1)
+    assert abs(sides[0]) / abs(sides[1]) == pytest.approx(wide / high, rel=1e-3)
+    assert abs(sides[0] + sides[2]) < 0.01 * abs(sides[0])
+    assert not page.is_checked("#use-corners")
+    told = re.search(r"about ([0-9.]+) in wide", page.locator("#straight-told").inner_text())[1]
+    assert len(told.replace(".", "").lstrip("0")) <= 3
 
 
 def test_1_twelve_megapixels_are_zoomed_and_moved_smoothly(window, folder):
@@ -756,6 +790,20 @@ def test_8_nothing_runs_out_of_the_page(window, size):
         page.wait_for_timeout(300)
         over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         assert over <= 0, (path, over)
+
+
+def test_8_what_to_buy_is_seen_on_a_phone_without_moving_the_table(window):
+    page = window.page
+    window.size("phone")
+    window.go("/p/swatch#plan")
+    page.wait_for_selector("#yarn-table tbody td")
+    last = page.locator("#yarn-table tbody tr").first.locator("td").last
+    box = last.bounding_box()
+    assert box["x"] >= 0 and box["x"] + box["width"] <= SIZES["phone"][0]
+    region = "document.getElementById('yarn-table').parentElement"
+    assert page.evaluate(f"{region}.scrollWidth - {region}.clientWidth") <= 0
+    shown = "(cell) => getComputedStyle(cell, '::before').content"
+    assert "To buy" in last.evaluate(shown)
 
 
 @pytest.mark.parametrize("size", list(SIZES))

@@ -49,6 +49,13 @@ def test_every_end_is_on_one_card_in_the_order_of_the_warp(winding, cards):
     assert cards[-1]["warp_total"] == total == winding.plan.ends
 
 
+def test_every_card_of_a_bout_tells_the_ends_of_the_whole_bout(winding, cards):
+    for bout in winding.bouts:
+        mine = [card for card in cards if card["bout"] == bout.number]
+        assert {card["kind"] for card in mine} == {"wind", "tie", "take off"}
+        assert {card["bout_ends"] for card in mine} == {bout.ends}
+
+
 def test_ties_come_where_the_plan_has_them(winding, cards):
     counting = [card for card in cards if card["head"] == "Counting tie"]
     due = [tie for tie in winding.ties if tie.kind.value == "counting"]

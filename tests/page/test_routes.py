@@ -79,6 +79,14 @@ def test_what_is_typed_stands_in_the_file(client, folder, section, key, typed, w
     assert data[key] == written
 
 
+def test_remarks_speak_of_the_form_and_not_of_the_file(client):
+    asked = client.get("/p/blanket/form").json()
+    about = {one["key"]: one["about"] for part in asked["sections"] for one in part["fields"]}
+    assert about["selvedge_yarn"] == "its key; empty for that of the edge"
+    assert about["exact_width"] == "cut the pattern at both edges; else whole repeats"
+    assert "false" not in " ".join(about.values()) and '"' not in " ".join(about.values())
+
+
 def test_an_empty_field_takes_the_usual_again(client, folder):
     field(client, "frame", "bout_ends", "60")
     assert field(client, "frame", "bout_ends", "").status_code == 200

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from io import BytesIO
+from itertools import pairwise
 
 import pytest
 from pypdf import PdfReader
@@ -50,11 +51,33 @@ def test_each_bout_has_a_card_with_its_order(plans, paper) -> None:
         assert card.title in text
 
 
+def test_a_card_says_in_plain_words_where_its_bout_begins_and_ends(plans) -> None:
+    winding = plans[1]
+    cards = bout_cards(winding)
+    assert cards[0].edges.startswith("Begins at the left edge; ends ")
+    assert cards[-1].edges.endswith("; ends at the end of the warp.")
+    for card, after in pairwise(cards):
+        assert card.edges.partition("; ends ")[2] == f"{after.edges.split('; ')[0][7:]}."
+        assert re.match(r"Begins (at|in|between) ", after.edges)
+
+
 def test_a_card_is_ticked_in_the_order_of_the_work(plans) -> None:
     ticks = bout_cards(plans[1])[0].ticks
     assert ticks[:3] == ("wound", "counted", "4 at the cross")
     assert re.fullmatch(r"\d+ choke", ticks[3])
     assert ticks[4:] == ("2 at the plain loop", "ties counted", "tag", "chained")
+
+
+def test_the_usual_ticks_of_a_card_stand_in_one_line(plans) -> None:
+    heights: dict[str, set[float]] = {}
+
+    def note(text, _, place, *__) -> None:
+        heights.setdefault(text.strip(), set()).add(round(place[5]))
+
+    pages = PdfReader(BytesIO(sheets_pdf(*plans))).pages
+    page = next(one for one in pages if "Bout cards" in one.extract_text())
+    page.extract_text(visitor_text=note)
+    assert heights["chained"] and heights["chained"] == heights["wound"]
 
 
 def test_what_more_ends_in_the_hand_would_mean_stands_on_every_sheet(plans) -> None:
@@ -65,6 +88,20 @@ def test_what_more_ends_in_the_hand_would_mean_stands_on_every_sheet(plans) -> N
     assert int(rows[0][1]) == winding.passes
     for sheet in (words(sheets_pdf(*plans)), sheets_html(*plans), winding_text(winding)):
         assert "Ends in the hand" in sheet and "as planned here" in sheet
+
+
+def test_odd_counts_the_stripes_that_the_same_sheet_lists_as_odd() -> None:
+    order = sequence(("A", 7), ("B", 3), ("C", 12), ("D", 1), kind=SequenceKind.REPEATING)
+    threads = ThreadSet(sequence=order, density=Measured.exact(12 / INCH))
+    plan, winding = planned(
+        blanket(warp=threads, weft=threads),
+        wishes(piece=Piece(width_mm=20 * INCH, length_mm=30 * INCH)),
+    )
+    odd = [note for note in winding.odd_stripes if note.ends % 2]
+    assert int(hand_rows(winding)[0][2]) == len(odd) > 0
+    said = "Odd: in so many stripes the number of passes is odd"
+    for sheet in (words(sheets_pdf(plan, winding)), sheets_html(plan, winding)):
+        assert said in " ".join(sheet.split())
 
 
 def test_ends_held_together_are_named_on_every_sheet(one_and_one) -> None:

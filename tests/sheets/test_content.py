@@ -13,10 +13,12 @@ from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet
 from settscan.cloth.weaves import KNOWN_WEAVES
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
+from settscan.quantities import parse_density, parse_reed
 from settscan.sheets import at_loom, content
 from settscan.sheets.drafts import draft_cells
 from settscan.sheets.marks import Hatch, colour_words, ink_on, marks_of
 from settscan.sheets.winding_lines import Group, due_ties, odd_groups, on_pages
+from settscan.warping.reed import rank_reeds
 from settscan.warping.structure import draft_for
 from tests.sheets.conftest import blanket, planned, wishes
 
@@ -165,6 +167,20 @@ def test_a_sequence_used_once_is_no_repeat(plans) -> None:
     partial = plan._replace(cloth=replace(plan.cloth, warp=replace(plan.cloth.warp, sequence=once)))
     assert content.key_figures(partial)[0].note == "the sequence as written, used once"
     assert "whole repeat" in content.key_figures(plan)[0].note
+
+
+@pytest.mark.parametrize(
+    ("sett", "told"),
+    [
+        ("10 epi", "sleyed 2"),
+        ("9.6 epi", "sleyed 2, 4.2 % closer"),
+        ("10.3 epi", "sleyed 2, 2.9 % more open"),
+    ],
+)
+def test_what_a_reed_is_off_stands_beside_it(plans, sett, told) -> None:
+    reed = rank_reeds((parse_reed("5 dpi"),), parse_density(sett), 400)[0]
+    figures = {one.label: one for one in content.key_figures(plans[0]._replace(reed=reed))}
+    assert (figures["Reed"].value, figures["Reed"].note) == ("5 dpi", told)
 
 
 def test_a_title_has_no_underscores(plans) -> None:

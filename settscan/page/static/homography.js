@@ -1,5 +1,7 @@
 // Four points to four points: the projective map between a rectangle and its picture.
 
+const HALVINGS = 20; // to a millionth of the picture, less than a pixel
+
 // Solves a x = b by elimination with pivots; a is square and small.
 function solve(a, b) {
   const n = b.length;
@@ -35,6 +37,23 @@ export function fromSquare(points) {
 export function through(h, u, v) {
   const w = h[6] * u + h[7] * v + h[8];
   return [(h[0] * u + h[1] * v + h[2]) / w, (h[3] * u + h[4] * v + h[5]) / w];
+}
+
+// The largest part of a quadrilateral about its middle that lies in a picture of this size and is the
+// same rectangle on the cloth, only smaller; null if there is none. Corners that lie outside cannot be
+// moved to the margin one by one: they would be a rectangle no longer.
+export function inside(points, { width, height }) {
+  const h = fromSquare(points);
+  if (!h) return null;
+  const part = (share) => [[-1, -1], [1, -1], [1, 1], [-1, 1]].map(([u, v]) => through(h, 0.5 + u * share / 2, 0.5 + v * share / 2));
+  const fits = (share) => part(share).every(([x, y]) => x >= 0 && y >= 0 && x <= width - 1 && y <= height - 1);
+  if (fits(1)) return points;
+  let [low, high] = [0, 1];
+  for (let k = 0; k < HALVINGS; k += 1) {
+    const share = (low + high) / 2;
+    if (fits(share)) low = share; else high = share;
+  }
+  return low > 0 ? part(low) : null;
 }
 
 // Draws what lies between four points of a source (pixel array) straight into a canvas.

@@ -62,7 +62,8 @@ function show() {
 
 function minutes(seconds) {
   const whole = Math.round(seconds / 60);
-  return whole < 90 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
+  if (whole < 90) return `${whole} min`;
+  return whole % 60 ? `${Math.floor(whole / 60)} h ${whole % 60} min` : `${whole / 60} h`;
 }
 
 function totals(card) {

@@ -2,7 +2,7 @@
 import { byId, draw, make, say } from "./say.js";
 import { base, store } from "./store.js";
 import { ask, send, upload } from "./server.js";
-import { straighten, fromSquare } from "./homography.js";
+import { straighten, fromSquare, inside } from "./homography.js";
 
 const NAMES = ["top left", "top right", "bottom right", "bottom left"];
 const DIRECTIONS = ["Across", "Along"];
@@ -28,7 +28,7 @@ export async function openPhoto(given) {
   if (!touched) {
     const { width: w, height: h } = size;
     const inset = [[0.1 * w, 0.1 * h], [0.9 * w, 0.1 * h], [0.9 * w, 0.9 * h], [0.1 * w, 0.9 * h]];
-    corners = (seen.corners || inset).map(([x, y]) => [clamp(x, w), clamp(y, h)]);
+    corners = (seen.corners && inside(seen.corners, size)) || inset;
   }
   if (seen.ruler && !measures[0] && !measures[1]) {
     const { x0, y0, x1, y1, length_mm: mm } = seen.ruler;
@@ -42,6 +42,12 @@ export async function openPhoto(given) {
 }
 
 function clamp(value, most) { return Math.min(Math.max(value, 0), most - 1); }
+
+// What is told as about so much has three digits.
+function roughly(mm) {
+  const unit = store.state.units === "metric" ? 10 : 25.4;
+  return Number((mm / unit).toPrecision(3)) * unit;
+}
 
 function asLength(mm) {
   return store.state.units === "metric" ? `${Math.round(mm * 10) / 100} cm` : `${Math.round(mm / 25.4 * 1000) / 1000} in`;
@@ -79,7 +85,7 @@ function showStraight() {
     const mm = one && millimetres(one.length);
     if (!mm) continue;
     const perMm = Math.hypot(one.x1 - one.x0, one.y1 - one.y0) / mm;
-    told.push(`about ${asLength(pixels / perMm)} ${way ? "high" : "wide"}`);
+    told.push(`about ${asLength(roughly(pixels / perMm))} ${way ? "high" : "wide"}`);
   }
   byId("straight-told").textContent = told.length ? `Between the corners: ${told.join(", ")}.` : "";
 }
@@ -171,7 +177,9 @@ export function showJob(job) {
   bar.hidden = !(mine && job.running);
   byId("stop-reading").hidden = !(mine && job.running);
   byId("read-again").disabled = Boolean(job && job.running) || !store.state.photo;
-  for (const id of ["photo-doing", "second-told"]) byId(id).textContent = mine ? job.failed || job.told : "";
+  const told = mine ? job.failed || job.told : "";
+  byId("photo-doing").textContent = told;
+  byId("second-told").textContent = store.secondLook ? told : "";
   if (!mine) return;
   bar.value = job.share;
   byId("photo-advice").replaceChildren(...(job.running ? [] : job.advice.map((one) => make("li", {}, one))));
@@ -187,6 +195,7 @@ async function readAgain() {
     ppi: byId("photo-ppi").value,
   };
   if (close) body.photos = [store.state.photo, close];
+  store.secondLook = false;
   try {
     showJob((await send(`${base}/read`, body)).job);
   } catch (error) { say(error.message, true); byId("photo-doing").textContent = error.message; }

@@ -25,7 +25,8 @@ export async function showPlan() {
 }
 
 function table(element, head, rows, columns = head.length) {
-  const cells = (row, tag) => row.slice(0, columns).map((text) => (tag === "th" && text ? make("th", { scope: "col" }, text) : make("td", {}, text)));
+  // Each cell knows the head of its column: on a phone the cells of a row stand one below the other.
+  const cells = (row, tag) => row.slice(0, columns).map((text, k) => (tag === "th" && text ? make("th", { scope: "col" }, text) : make("td", { "data-head": head[k] }, text)));
   element.replaceChildren(make("thead", {}, make("tr", {}, ...cells(head, "th"))), make("tbody", {}, ...rows.map((row) => make("tr", {}, ...cells(row, "td")))));
 }
 

@@ -194,6 +194,7 @@ export function startStripes() {
   on("undo", "click", () => post("undo", {}).catch(() => null));
   on("redo", "click", () => post("redo", {}).catch(() => null));
   on("second-look", "click", async () => {
+    store.secondLook = true;
     try { await send(`${base}/read`, {}); say("Taking a second look; what is certain stays."); } catch (error) { say(error.message, true); }
   });
   document.addEventListener("keydown", (event) => {
