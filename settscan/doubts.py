@@ -88,6 +88,14 @@ _KNOWN: dict[str, tuple[str, str]] = {
         " {expected}.",
         "Perhaps a weaving mistake in the original: copy it or mend it, as you like.",
     ),
+    "repeat-unsure": (
+        "Hardly more than one repeat of the {axis} shows.",
+        "See on the cloth whether it goes on so.",
+    ),
+    "rim-unlike": (
+        "At the rim the {axis} does not follow the repeat (stripe {stripes}); it was left out.",
+        "Look at the rim of the cloth: it may be read wrongly there, or have a border.",
+    ),
     "partial-repeat": (
         "Less than one whole repeat of the {axis} shows.",
         "Photograph a larger part of the cloth, or complete the sequence by hand.",

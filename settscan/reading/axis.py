@@ -13,7 +13,14 @@ from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured, Origin
 from settscan.reading.counts import Count, decode, settle_together
 from settscan.reading.model import AxisRead, BandSeen, RepeatRead, StripeRead
-from settscan.reading.repeats import Pattern, Seen, find_pattern, in_usual_order, write_sequence
+from settscan.reading.repeats import (
+    Pattern,
+    Seen,
+    find_pattern,
+    in_usual_order,
+    pattern_doubts,
+    write_sequence,
+)
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import Lattice
 from settscan.settings import CARRIERS, READ, ReadSettings
@@ -289,8 +296,7 @@ def _doubts(
     )
     if unsure:
         found.append(doubt("uncertain-counts", axis=work.name, number=unsure))
-    if pattern.kind is SequenceKind.PARTIAL and len(seen) > 1:
-        found.append(doubt("partial-repeat", axis=work.name))
+    found.extend(pattern_doubts(pattern, work.name))
     for index in pattern.breaks:
         group = next(g for g in pattern.groups if index in g)
         partners = [settled[g].threads for g in group if g != index and not seen[g].cut]

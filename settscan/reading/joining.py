@@ -24,7 +24,13 @@ from settscan.photo.flat import Scale
 from settscan.reading.colours import difference
 from settscan.reading.counts import Count
 from settscan.reading.model import AxisRead, ClothRead, RepeatRead, StripeRead
-from settscan.reading.repeats import Pattern, Seen, find_pattern, write_sequence
+from settscan.reading.repeats import (
+    Pattern,
+    Seen,
+    find_pattern,
+    pattern_doubts,
+    write_sequence,
+)
 from settscan.settings import COUNTS, READ, CountSettings, ReadSettings
 
 _MOST_DIFFERENT = 20.0  # CIEDE2000: two photos of one yarn in other light differ by some ten
@@ -323,13 +329,14 @@ def _fresh_doubts(
     settings: ReadSettings = READ,
 ) -> tuple[Doubt, ...]:
     """The doubts that remain, and those about counts and repeat as they are now."""
-    counted = ("uncertain-counts", "partial-repeat", "breaks-repeat")
+    counted = (
+        "uncertain-counts", "partial-repeat", "repeat-unsure", "rim-unlike", "breaks-repeat"
+    )  # fmt: skip
     found = [d for d in whole.doubts if d.name not in counted]
     unsure = sum(s.chance < settings.doubtful for s in stripes if not s.cut)
     if unsure:
         found.append(doubt("uncertain-counts", axis=name, number=unsure))
-    if pattern.kind is SequenceKind.PARTIAL and len(stripes) > 1:
-        found.append(doubt("partial-repeat", axis=name))
+    found.extend(pattern_doubts(pattern, name))
     for index in pattern.breaks:
         group = next(g for g in pattern.groups if index in g)
         partners = [stripes[g].threads for g in group if g != index and not stripes[g].cut]

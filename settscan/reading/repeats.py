@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe
+from settscan.doubts import Doubt, doubt
 from settscan.reading.counts import Count
 from settscan.settings import REPEATS, RepeatSettings
 
@@ -34,7 +35,8 @@ class Pattern:
         first, last: indices of the first and last written stripe (the two pivots if symmetric).
         groups: indices of stripes that are one stripe of the repeat, written stripes' order.
         breaks: indices whose count does not go with their partners.
-        matches: comparisons of counts that support it.
+        odds: log of how much likelier what matches is if it repeats than by chance.
+        rim: indices of outermost stripes that follow no repeat, and are in no group.
     """
 
     kind: SequenceKind
@@ -42,10 +44,43 @@ class Pattern:
     last: int
     groups: tuple[tuple[int, ...], ...]
     breaks: tuple[int, ...]
-    matches: int
+    odds: float
+    rim: tuple[int, ...] = ()
 
 
 def find_pattern(stripes: tuple[Seen, ...], settings: RepeatSettings = REPEATS) -> Pattern:
+    """The shortest repeat that explains all stripes, or all but a few outermost ones.
+
+    The rim is what is read worst: where what lies within repeats so plainly that chance is out
+    of the question, the rim is left out and does not stand against it.
+    """
+    found = _pattern_of(stripes, settings)
+    n = len(stripes)
+    if found.kind is not SequenceKind.PARTIAL:
+        return found
+    inner = [
+        _within(stripes, first, n - left_out + first, settings)
+        for left_out in range(1, min(settings.most_rim, n - 3) + 1)
+        for first in range(left_out + 1)
+    ]
+    sure = [p for p in inner if p.odds >= (2 + len(p.rim)) * settings.least_odds]
+    return min(sure, key=lambda p: _price(p, settings), default=found)
+
+
+def _within(stripes: tuple[Seen, ...], first: int, stop: int, settings: RepeatSettings) -> Pattern:
+    """The pattern of the stripes `first` to `stop`, the others left out as its rim."""
+    found = _pattern_of(stripes[first:stop], settings)
+    return replace(
+        found,
+        first=found.first + first,
+        last=found.last + first,
+        groups=tuple(tuple(i + first for i in group) for group in found.groups),
+        breaks=tuple(i + first for i in found.breaks),
+        rim=(*range(first), *range(stop, len(stripes))),
+    )
+
+
+def _pattern_of(stripes: tuple[Seen, ...], settings: RepeatSettings) -> Pattern:
     """The shortest repeat that explains all stripes; symmetric before repeating."""
     n = len(stripes)
     best: tuple[float, Pattern] | None = None
@@ -86,20 +121,25 @@ def _partial(n: int) -> Pattern:
         last=n - 1,
         groups=tuple((i,) for i in range(n)),
         breaks=(),
-        matches=0,
+        odds=0.0,
     )
 
 
 def _better(
     best: tuple[float, Pattern] | None, found: Pattern | None, settings: RepeatSettings
 ) -> tuple[float, Pattern] | None:
-    """Keep the cheaper: each written stripe and each break has its price."""
+    """Keep the cheaper."""
     if found is None:
         return best
-    cost = len(found.groups) + settings.break_price * len(found.breaks)
-    if found.kind is SequenceKind.REPEATING:
-        cost += 0.5
+    cost = _price(found, settings)
     return (cost, found) if best is None or cost < best[0] - 1e-9 else best
+
+
+def _price(found: Pattern, settings: RepeatSettings) -> float:
+    """Each written stripe, and each that breaks the repeat or stands outside it, has its price."""
+    odd = len(found.breaks) + len(found.rim)
+    repeating = 0.5 if found.kind is SequenceKind.REPEATING else 0.0
+    return len(found.groups) + settings.break_price * odd + repeating
 
 
 def _written_index(kind: SequenceKind, position: int, first: int, last: int) -> int:
@@ -125,7 +165,6 @@ def _judge(
     for position in range(len(stripes)):
         groups[_written_index(kind, position, first, last)].append(position)
     breaks: list[int] = []
-    matches = 0
     most = settings.most_breaks * sum(not s.cut for s in stripes)
     for group in groups:
         if len({stripes[g].yarn for g in group}) > 1:
@@ -136,8 +175,10 @@ def _judge(
         breaks.extend(odd)
         if len(breaks) > most:
             return None
-        matches += len(group) - 1 - len(odd)
-    if not _enough(stripes, groups, matches, kind, settings):
+    odds = _odds(stripes, groups, breaks, settings)
+    if kind is SequenceKind.SYMMETRIC:
+        odds -= _tried(stripes)
+    if odds < settings.least_odds:
         return None
     return Pattern(
         kind=kind,
@@ -145,23 +186,35 @@ def _judge(
         last=last,
         groups=tuple(tuple(g) for g in groups),
         breaks=tuple(breaks),
-        matches=matches,
+        odds=odds,
     )
 
 
-def _enough(
+def _odds(
     stripes: tuple[Seen, ...],
     groups: list[list[int]],
-    matches: int,
-    kind: SequenceKind,
+    breaks: list[int],
     settings: RepeatSettings,
-) -> bool:
-    """Whether enough whole stripes were compared for a chance likeness to be unlikely."""
-    whole = sum(max(0, sum(not stripes[g].cut for g in group) - 1) for group in groups)
-    needed = settings.least_matches if len(groups) > 2 else 1
-    if kind is SequenceKind.REPEATING:
-        needed = max(needed, min(len(groups), settings.least_matches))
-    return matches > 0 and whole >= needed
+) -> float:
+    """Log of how much likelier the likeness of partners is if they are some than by chance.
+
+    By chance a stripe is of any yarn but its neighbour's, has now and then the count of another
+    of its yarn, and as often as not is no smaller than one that the frame cuts.
+    """
+    yarns = len({stripe.yarn for stripe in stripes})
+    odds = 0.0
+    for group in groups:
+        whole = sum(not stripes[g].cut for g in group)
+        alike = whole - sum(g in breaks for g in group)
+        odds += (len(group) - 1) * float(np.log(max(yarns - 1, 1)))
+        odds -= max(alike - 1, 0) * float(np.log(settings.chance_count))
+        odds -= (len(group) - whole if whole else 0) * float(np.log(settings.chance_cut))
+    return odds
+
+
+def _tried(stripes: tuple[Seen, ...]) -> float:
+    """Log of how many pivots might be tried: the more there are, the sooner chance finds some."""
+    return float(np.log(max(len(_possible_pivots(tuple(s.yarn for s in stripes))), 1)))
 
 
 def _odd_ones(stripes: tuple[Seen, ...], group: list[int], settings: RepeatSettings) -> list[int]:
@@ -239,3 +292,18 @@ def write_sequence(
             threads = max(counts[g] for g in group)
         written.append(Stripe(stripes[group[0]].yarn, threads))
     return ColourSequence(pattern.kind, tuple(written))
+
+
+def pattern_doubts(pattern: Pattern, name: str, settings: RepeatSettings = REPEATS) -> list[Doubt]:
+    """Doubts about how the stripes of an axis, "columns" or "rows", hang together."""
+    found: list[Doubt] = []
+    if pattern.kind is SequenceKind.PARTIAL:
+        if len(pattern.groups) > 1:
+            found.append(doubt("partial-repeat", axis=name))
+        return found
+    if pattern.odds < settings.sure_odds:
+        found.append(doubt("repeat-unsure", axis=name))
+    if pattern.rim:
+        shown = ", ".join(str(index + 1) for index in pattern.rim)
+        found.append(doubt("rim-unlike", axis=name, stripes=shown))
+    return found

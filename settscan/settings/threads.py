@@ -159,14 +159,22 @@ class RepeatSettings:
     """When stripes count as a repeat.
 
     Attributes:
-        least_matches: comparisons of whole stripes that must agree; two alike stripes are common
-            by chance, three in the right places are not.
+        chance_count: that two whole stripes of one yarn have one count by chance: designers like
+            few counts; half of what equal chances of some three counts would give.
+        chance_cut: that a whole stripe is no smaller than one that the frame cuts.
+        least_odds: log, for likeness to be no chance: one in twenty.
+        sure_odds: log, from which on nobody need look whether it goes on so.
+        most_rim: so many outermost stripes may stand outside the repeat.
         break_price: in written stripes: a repeat with a break must save more than this.
         most_breaks: share of whole stripes that may break the repeat.
         least_chance: a count that had less than this chance is a break, not a slip of the eye.
     """
 
-    least_matches: int = 2
+    chance_count: float = 0.15
+    chance_cut: float = 0.5
+    least_odds: float = 3.0
+    sure_odds: float = 6.0
+    most_rim: int = 3
     break_price: float = 3.0
     most_breaks: float = 0.15
     least_chance: float = 0.003

@@ -133,7 +133,8 @@ def test_groups_hold_each_stripe_once_and_one_yarn_each(made, data):
     length = data.draw(st.integers(2, 3 * size))
     stripes = seen(cut_from(sett, symmetric, data.draw(st.integers(0, size - 1)), length))
     pattern = find_pattern(stripes)
-    assert sorted(g for group in pattern.groups for g in group) == list(range(len(stripes)))
+    held = [g for group in pattern.groups for g in group]
+    assert sorted([*held, *pattern.rim]) == list(range(len(stripes)))
     for group in pattern.groups:
         assert len({stripes[g].yarn for g in group}) == 1
 
@@ -151,6 +152,30 @@ def test_setts_by_hand(text, kind, sequences):
     pattern, again = written(seen(text))
     assert pattern.kind is kind
     assert again in sequences
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("A50 B14 C32 D6 E14 A52 B14 C25", REPEATING),  # three yarns come again, one count
+        ("A9 B14 C32 D6 E14 A52 B8", REPEATING),  # two yarns of five, both cut
+        ("A50 B14 C32 D6 E14 A52 B13 C25", PARTIAL),  # another count: it does not come again
+        ("A60 B14 C32 D6 E14 A52 B14 C25", PARTIAL),  # a cut stripe that is larger
+        ("A78 B82 A100 B26", PARTIAL),  # two yarns must come in turn, so that tells nothing
+        ("A42 B20 A34 B20 A100 B12", PARTIAL),  # a mirror is found by chance as soon
+    ],
+)
+def test_little_more_than_one_repeat_is_weighed_by_chance(text, kind):
+    assert find_pattern(seen(text)).kind is kind
+
+
+def test_a_rim_that_is_read_wrongly_does_not_hide_a_plain_repeat():
+    core = "B4 C8 D5 A12 B4 C8 D5 A12 B4 C8 D5 A12"
+    pattern, again = written(seen(f"C3 D7 {core} B2"))
+    assert pattern.kind is REPEATING
+    assert pattern.rim == (0, 1)
+    assert again in ("B4 C8 D5 A12", "C8 D5 A12 B4", "D5 A12 B4 C8", "A12 B4 C8 D5")
+    assert find_pattern(seen("C3 D7 B4 C8 D5 A12 B4")).kind is PARTIAL
 
 
 def test_two_stripes_in_turn():
