@@ -51,6 +51,11 @@ class Advance:
     cycles: Floats
     coherence: Floats
 
+    @property
+    def rate(self) -> float:
+        """Mean cycles per pixel."""
+        return float((self.cycles[-1] - self.cycles[0]) / (self.at[-1] - self.at[0]))
+
     def between(self, positions: Floats) -> Floats:
         """Cycles at any positions, straight between and going on at the ends."""
         inner = np.interp(positions, self.at, self.cycles)

@@ -67,6 +67,8 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
             break
         more = _with_level(axes, level)
         trial_views, trial = _read(more, settings)
+        more = _seen_again(more, trial_views, trial)
+        trial_views, trial = _read(more, settings)
         too_many = [v is None for v in trial_views] != [v is None for v in views]
         if too_many or _total(trial) + settings.yarn_price > _total(found):
             break
@@ -129,16 +131,18 @@ def _new_level(
         for here, there in ((one.own, two.own), (one.more, two.more))
     )
     cost = np.concatenate([one.cost, two.cost])
-    if len(odd) < settings.least_alike:
+    if not len(odd):
         return None
     seen = steady(odd)
     unsure = np.linalg.norm(steady(more) - seen, axis=1)
     apart = np.linalg.norm(seen[:, None] - seen[None], axis=2)
-    alike = apart < settings.alike + unsure[:, None] + unsure[None]
-    best = int((alike @ cost).argmax())
-    if alike[best].sum() < settings.least_alike:
-        return None
-    return np.asarray(np.median(odd[alike[best]], axis=0))
+    # Where there are several they tell best; two alone may differ by what their neighbours lend.
+    for slack, least in ((0.0, settings.several_alike), (1.0, settings.least_alike)):
+        alike = apart < settings.alike + slack * (unsure[:, None] + unsure[None])
+        best = int((alike @ cost).argmax())
+        if alike[best].sum() >= least:
+            return np.asarray(np.median(odd[alike[best]], axis=0))
+    return None
 
 
 def _between_axes(axes: tuple[Axis, Axis]) -> float:
@@ -153,6 +157,18 @@ def _with_level(axes: tuple[Axis, Axis], level: Floats) -> tuple[Axis, Axis]:
     one, two = (
         replace(axis, levels=np.vstack([axis.levels, np.maximum(new, 1e-4)]))
         for axis, new in zip(axes, (level, other), strict=True)
+    )
+    return one, two
+
+
+def _seen_again(
+    axes: tuple[Axis, Axis], views: list[_View | None], found: list[_Path | None]
+) -> tuple[Axis, Axis]:
+    """Both axes with the last yarn's level as the threads show it that were found to be of it."""
+    new = len(axes[0].levels) - 1
+    one, two = (
+        axis if view is None or path is None else view.with_level_of(axis, path[0], new)
+        for axis, view, path in zip(axes, views, found, strict=True)
     )
     return one, two
 
@@ -250,6 +266,17 @@ class _View:
             for yarn in self.levels[used]:
                 single &= ~_hardly_mixed(own, yarn[None], self.levels[side], settings)
         return _Odd(own=own[single], more=more[single], cost=cost[single])
+
+    def with_level_of(self, axis: Axis, yarns: Ints, yarn: int) -> Axis:
+        """The axis with a yarn's level as its own threads show it, if any do."""
+        n = np.flatnonzero((yarns[1:-1] == yarn) & (self.threads.say[1:-1] > 0)) + 1
+        if not len(n):
+            return axis
+        beside = self.levels[yarns[n - 1]] + self.levels[yarns[n + 1]]
+        own = _unmixed(self.threads.light[n], beside, self.spill)
+        levels = axis.levels.copy()
+        levels[yarn] = np.median(own, axis=0)
+        return replace(axis, levels=levels)
 
     def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
         """(n,) the likeliest yarn of each thread among those allowed, and its cost."""

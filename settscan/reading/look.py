@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.carriers import Advance, Carrier
+from settscan.reading.diagonals import Diagonals, find_diagonals
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
@@ -53,6 +54,7 @@ class Look:
     signals: Signals
     column_lattice: Lattice | None
     row_lattice: Lattice | None
+    diagonals: Diagonals | None
     unlike: tuple[float | None, float | None]
 
 
@@ -124,7 +126,7 @@ def _look_at(
     columns, physical, palette = _at_yarns(split, columns, rows, palette, cells)
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
-    seen = _lattices(split, columns, rows, signals, cells, expected)
+    *seen, diagonals = _lattices(split, columns, rows, signals, cells, expected)
     lattices = _as_expected(seen[0], expected[0]), _as_expected(seen[1], expected[1])
     columns, physical, palette = _by_threads(split, columns, physical, palette, lattices)
     return Look(
@@ -134,6 +136,7 @@ def _look_at(
         signals=signals,
         column_lattice=lattices[0],
         row_lattice=lattices[1],
+        diagonals=diagonals,
         unlike=(_left_out(seen[0], lattices[0]), _left_out(seen[1], lattices[1])),
     )
 
@@ -314,31 +317,48 @@ def _lattices(
     signals: Signals,
     cells: tuple[float, float],
     expected: Expected,
-) -> tuple[Lattice | None, Lattice | None]:
-    """Thread coordinates along both axes, from the weave if it shows, else from the ripple."""
+) -> tuple[Lattice | None, Lattice | None, Diagonals | None]:
+    """Thread coordinates along both axes, from the weave if it shows, else from the ripple.
+
+    And the diagonals, if the weave shows.
+    """
     base = split.columns.mean(axis=0)
     ripples = (
         ripple_signal(split.columns, columns, cells[0]),
         ripple_signal(split.rows + base, _lowered(rows, -base), cells[1]),
     )
-    carriers = weave_carriers(signals)
-    courses = None
-    if carriers:
-        courses = follow_weave(signals, carriers[0], columns.edges, rows.edges)
-    if courses and min(float(np.median(c.coherence)) for c in courses) < THREADS.least_agreement:
-        courses = None
+    courses = _followed(signals, columns, rows)
     lengths = (split.mask.shape[0], split.mask.shape[1])
     if courses is not None:
-        diagonal = _one_diagonal(carriers)
-        found = choose_multiple(courses, ripples, (columns.edges, rows.edges), diagonal, expected)
-        along_x, along_y = _by_weave(courses, ripples, lengths, found, diagonal)
-        return along_x, along_y
+        diagonals = find_diagonals(signals, courses)
+        single = diagonals.single()
+        found = choose_multiple(courses, ripples, (columns.edges, rows.edges), single, expected)
+        along_x, along_y = _by_weave(courses, ripples, lengths, found, single)
+        return along_x, along_y, diagonals
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
     one, two = (
         None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
         for course in alone
     )
-    return one, two
+    return one, two, None
+
+
+def _followed(signals: Signals, columns: Bands, rows: Bands) -> tuple[Advance, Advance] | None:
+    """The courses of the weave's main wave; None where it shows none, or is lost on the way."""
+    carriers = weave_carriers(signals)
+    if not carriers:
+        return None
+    main = carriers[0]
+    courses = follow_weave(signals, main, columns.edges, rows.edges)
+    if courses is None:
+        return None
+    for course, found in zip(courses, (main.fx, abs(main.fy)), strict=True):
+        if float(np.median(course.coherence)) < THREADS.least_agreement:
+            return None
+        # So far no spacing wanders all along: that is another wave, an overtone's part.
+        if abs(np.log(course.rate / found)) > THREADS.most_strayed:
+            return None
+    return courses
 
 
 def _by_weave(

@@ -61,7 +61,12 @@ def read_cloth(
     look = look_closely(split, expected, settings)
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
     weave = recognise(
-        look.signals, look.column_lattice, look.row_lattice, look.palette.column_share
+        look.signals,
+        look.column_lattice,
+        look.row_lattice,
+        look.palette.column_share,
+        look.diagonals,
+        warp_is_columns,
     )
     look = _weighed_by_weave(look, weave.confidence, settings)
     columns, rows = _read_axes(flat, split, look, keys, reaches, (pinned_columns, pinned_rows))

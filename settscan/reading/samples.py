@@ -17,7 +17,7 @@ Floats = NDArray[Any]
 
 SIDES = 4  # the place of each among the shared trends, see `_trends`
 OFFSETS = slice(5, 8)
-SHARE = 12
+SHARE = 10
 
 
 def samples_of(
@@ -54,19 +54,16 @@ def samples_of(
     halo = np.vstack([_contrast(colours[:n]), _contrast(colours[n:])]) / threads[:, None]
     # What the frame cuts or the edge of the cloth spoils has a neighbour that is not seen.
     halo[[0, n - 1, n, -1]] *= 2.0
-    # Cameras sharpen brightness alone, and keep hue at less detail: the two spill by themselves.
-    bright, hue = bright_and_hue(halo)
-    spilt = np.stack([np.broadcast_to(bright, hue.shape), hue], axis=1)
     # The lamp lights what is seen, both threads of each crossing, and not one yarn alone.
     lit = np.vstack(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
     away = colours - mean_colour(colours, threads)
-    trends, spreads = _trends(lit, spilt, away, columns, rows, share, settings)
+    trends, spreads = _trends(lit, halo, away, columns, rows, share, settings)
     means = [np.average(colours[part], axis=0, weights=threads[part]) for part in _halves(n)]
     # A thread that lies closer hides more of what crosses it.
     across = np.vstack([colours[:n] - means[1], colours[n:] - means[0]])
-    errors = _errors(colours, misfits, spilt, across, threads, settings)
+    errors = _errors(colours, misfits, halo, across, threads, settings)
     return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
 
 
@@ -132,7 +129,7 @@ def _at_least(scatter: Floats, least: Floats) -> Floats:
 def _errors(
     colours: Floats,
     misfits: Floats,
-    spilt: Floats,
+    halo: Floats,
     across: Floats,
     threads: Floats,
     s: GroupSettings,
@@ -143,6 +140,10 @@ def _errors(
     hue = s.thread_tint**2 / threads + s.tint**2
     shade = s.thread_scatter**2 / threads + s.band_scatter**2
     cover = s.cover_scatter**2 / threads
+    # Cameras sharpen brightness alone, and keep hue at less detail: in a single band the two
+    # spill by themselves.
+    bright, colour = bright_and_hue(halo)
+    spilt = bright[..., None] ** 2 + colour[:, :, None] * colour[:, None]
     # Nothing is darker than black: what a level lies below is an error, of every channel.
     below = np.minimum(colours, 0.0).min(axis=1)
     alone = s.least_light**2 + below[:, None] ** 2 + hue[:, None] * light**2
@@ -151,28 +152,28 @@ def _errors(
         + alone[:, :, None] * np.eye(3)
         + shade[:, None, None] * colours[:, :, None] * colours[:, None]
         + cover[:, None, None] * across[:, :, None] * across[:, None]
-        + s.dilution**2 * np.einsum("nki,nkj->nij", spilt, spilt)
+        + s.dilution**2 * spilt
     )
 
 
 def _trends(
     lit: Floats,
-    spilt: Floats,
+    halo: Floats,
     away: Floats,
     columns: Bands,
     rows: Bands,
     share: float,
     s: GroupSettings,
 ) -> tuple[Floats, Floats]:
-    """Change of the colours per unit of each shared trend, (n, 3, 13), and their spreads (13,).
+    """Change of the colours per unit of each shared trend, (n, 3, 11), and their spreads (11,).
 
     Light that falls off along x or y (slope and bend), a weft that lies lighter or darker than
     the warp, the offset of the model, which moves warp and weft against each other, and blur or
-    sharpening along x or y, which makes narrow bands more or less like their neighbours, in
-    brightness and in hue, and the model's share.
+    sharpening along x or y, which makes narrow bands more or less like their neighbours, and
+    the model's share.
     """
     n = len(columns.levels)
-    trends = np.zeros((len(lit), 3, 13))
+    trends = np.zeros((len(lit), 3, 11))
     for part, bands, first in zip(_halves(n), (columns, rows), (0, 2), strict=True):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
@@ -181,11 +182,11 @@ def _trends(
     trends[n:, :, SIDES] = lit[n:]
     trends[:n, :, OFFSETS] = np.eye(3) / share
     trends[n:, :, OFFSETS] = -np.eye(3) / (1 - share)
-    for part, first in zip(_halves(n), (8, 10), strict=True):
-        trends[part, :, first : first + 2] = spilt[part].transpose(0, 2, 1)
+    trends[:n, :, 8] = halo[:n]
+    trends[n:, :, 9] = halo[n:]
     # An error of the share scales warp and weft against each other, about the mean light.
     trends[:n, :, SHARE] = -away[:n] / share
     trends[n:, :, SHARE] = away[n:] / (1 - share)
     spreads = [s.slope, s.bend, s.slope, s.bend, s.sides, *[s.offset] * 3]
-    spreads += [*[s.dilution] * 4, s.share]
+    spreads += [s.dilution, s.dilution, s.share]
     return trends, np.array(spreads)

@@ -303,7 +303,7 @@ def by_own_ripple(
     own = ripple_course(ripple, mask_length, least)
     if own is None:
         return None
-    pace = _rate(own) / _rate(course)
+    pace = own.rate / course.rate
     multiple = round(pace)
     known = [number for number, _ in settings.multiples] if threads is None else [threads]
     if multiple not in known or abs(pace - multiple) > settings.own_pace:
@@ -314,7 +314,11 @@ def by_own_ripple(
 
 
 def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float]:
-    """Frequency (cycles per pixel) of the strongest ripple and its strength over its octave."""
+    """Frequency (cycles per pixel) of the strongest ripple and its strength over its octave.
+
+    Sharp threads ripple at twice their pace too, and may do so more strongly: where half the
+    pace shows by itself, it is that of the threads.
+    """
     segment = min(len(ripple), settings.ripple_segment_px)
     starts = np.linspace(0, len(ripple) - segment, max(1, 2 * len(ripple) // segment - 1))
     window = np.hanning(segment)
@@ -330,6 +334,10 @@ def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float
         around = power[int(i / 1.4) : min(int(i * 1.4) + 1, len(power))]
         whitened[i] = power[i] / (np.median(around) + 1e-30)
     best = int(np.argmax(whitened))
+    near = np.abs(frequencies - frequencies[best] / 2) < 1 / segment
+    half = int(np.argmax(np.where(near, whitened, 0.0)))
+    if whitened[half] >= settings.least_ripple:
+        best = half
     return float(frequencies[best]), float(whitened[best])
 
 
@@ -373,7 +381,7 @@ def choose_multiple(
     # The witnesses are not independent: their sum overstates, so it is halved; and once more
     # where the pixels are too coarse to show the single threads of either number, for then the
     # edges speak alone.
-    finest = max(_rate(course) for course in courses)
+    finest = max(course.rate for course in courses)
     coarse = finest * min(sorted(scores, key=lambda m: -scores[m])[:2]) >= settings.ripple_high
     chances = {
         multiple: (0.25 if coarse else 0.5) * scores[multiple]
@@ -419,7 +427,7 @@ def _witnesses(
         score += max(told for other, told in between.items() if multiple % other == 0)
         for course, pitch in zip(courses, expected, strict=True):
             if pitch is not None:
-                off = np.log(pitch * _rate(course) * multiple) / settings.expected_spread
+                off = np.log(pitch * course.rate * multiple) / settings.expected_spread
                 score -= min(0.5 * float(off) ** 2, settings.most_unexpected)
         if one_diagonal and multiple == 2:
             score -= settings.wrong_diagonals
@@ -443,7 +451,7 @@ def _of_hopsack(
     for course, ripple, pairs, singles in zip(
         courses, ripples, strengths[2], strengths[4], strict=True
     ):
-        unseen = _rate(course) * 4 >= settings.ripple_high
+        unseen = course.rate * 4 >= settings.ripple_high
         # Threads so wide would show: where only finer ones do, or could, they are no such threads.
         if pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple):
             score += settings.missing_ripple
@@ -456,21 +464,16 @@ def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> floa
     powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
     # A lens and square pixels blur the finer of the two more: its power is made good for it, as
     # far as the blur is known.
-    finer = 12 * (2 * np.pi * _rate(course)) ** 2
+    finer = 12 * (2 * np.pi * course.rate) ** 2
     seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
     spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
     told = (seen - settings.overtone) * settings.overtone_apart / spread**2
     # What is absent may be lost, to a lens or, if it is fine, to the file's coding: that tells
     # less than what is there.
-    pace = _rate(course) * 4
+    pace = course.rate * 4
     least = settings.most_lost if pace > settings.easily_lost else settings.most_absent
     least = 0.0 if pace > settings.hardly_shown else least
     return 2 * float(np.clip(told, -least, settings.most_overtone))
-
-
-def _rate(course: Advance) -> float:
-    """Mean cycles per pixel."""
-    return float((course.cycles[-1] - course.cycles[0]) / (course.at[-1] - course.at[0]))
 
 
 def _ripples_at(
@@ -482,7 +485,7 @@ def _ripples_at(
     """Log strength of the ripple on both axes, not below zero, a guess where it cannot show."""
     found = []
     for course, ripple in zip(courses, ripples, strict=True):
-        if _rate(course) * multiple < settings.ripple_high:
+        if course.rate * multiple < settings.ripple_high:
             found.append(max(0.0, float(np.log(ripple_strength(ripple, course, multiple)))))
         else:
             found.append(settings.unseen_ripple)

@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.reading.diagonals import Diagonals, ends_between_turns
 from settscan.reading.model import WeaveRead
 from settscan.reading.threads import Lattice, Signals
-from settscan.settings import WEAVE, WeaveSettings
+from settscan.settings import THREADS, WEAVE, ThreadSettings, WeaveSettings
 
 Floats = NDArray[Any]
 
@@ -93,12 +94,27 @@ def recognise(
     columns: Lattice | None,
     rows: Lattice | None,
     column_share: float,
+    diagonals: Diagonals | None = None,
+    warp_is_columns: bool = True,
     settings: WeaveSettings = WEAVE,
 ) -> WeaveRead:
     """Name the weave by the known drawdown that the folded picture resembles most.
 
-    A twill's direction is told as the photo shows it: "Z" rises to the right.
+    A twill's direction is told as the photo shows it: "Z" rises to the right. A weave with more
+    ends over than under is named as if the columns were the warp, see `with_warp_across`.
+
+    Args:
+        signals: the weave's contrast.
+        columns: lattice along x.
+        rows: lattice along y.
+        column_share: k of the additive model.
+        diagonals: of the weave's wave.
+        warp_is_columns: whether the warp runs up and down.
+        settings: see `WeaveSettings`.
     """
+    turning = None if diagonals is None else diagonals.turning()
+    if diagonals is not None and turning is not None and columns and rows:
+        return _herringbone(diagonals, turning, (columns, rows), warp_is_columns)
     if columns is None or rows is None or columns.found_by != "weave":
         return WeaveRead(name="unknown", confidence=0.0)
     size = columns.multiple
@@ -125,6 +141,23 @@ def recognise(
     if best < settings.least_likeness:
         return WeaveRead(name="unknown", confidence=confidence)
     return WeaveRead(name=name, confidence=confidence, twill_direction=direction)
+
+
+def _herringbone(
+    diagonals: Diagonals,
+    axis: int,
+    lattices: tuple[Lattice, Lattice],
+    warp_is_columns: bool,
+    settings: ThreadSettings = THREADS,
+) -> WeaveRead:
+    """A twill whose lines turn back, with the ends between two turns where the ends turn it."""
+    name = "herringbone"
+    number = ends_between_turns(lattices[axis].threads(diagonals.turns(axis)))
+    if number is not None and (axis == 0) == warp_is_columns:
+        name += f" {number}"
+    least, full = settings.least_lean, settings.full_lean
+    sure = (diagonals.sizes[axis] - least) / (full - least)
+    return WeaveRead(name=name, confidence=float(np.clip(sure, 0.0, 1.0)))
 
 
 def _best_match(picture: Floats, drawing: Floats) -> float:

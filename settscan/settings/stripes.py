@@ -221,8 +221,9 @@ class LineSettings:
         yarn_price: odds (log) against a yarn that no wide band has.
         most_new: so many yarns that only single threads show are sought.
         odd_cost: log odds above what is usual by which a thread is like no yarn.
-        least_alike: so many odd threads must be like each other.
-        alike: steadied CIELAB by which they may differ, beside what their neighbours' light does.
+        several_alike: odd threads that are like each other by themselves.
+        alike: steadied CIELAB by which these may differ.
+        least_alike: so many must be, if what their neighbours may lend them is allowed for.
         least_slope: how much yarns must differ along the second axis, over the first.
         well_mixed: share of the light of two neighbours, from the half, within which a thread is
             no mere edge between them.
@@ -246,8 +247,9 @@ class LineSettings:
     yarn_price: float = 12.0
     most_new: int = 2
     odd_cost: float = 6.0
-    least_alike: int = 2
+    several_alike: int = 3
     alike: float = 6.0
+    least_alike: int = 2
     well_mixed: float = 0.2
     least_slope: float = 0.05
 

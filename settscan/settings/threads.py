@@ -61,6 +61,14 @@ class ThreadSettings:
         ripple_high: just under two pixels per thread (sampling theorem).
         ripple_windows: a single ripple has no second axis to average over, so its window is
             longer than the weave's.
+        most_strayed: log, of the mean rate of a wave from that at which it was found: a herringbone
+            that turns after two cycles shows lines a fifth or a third beside its wave.
+        diagonal_windows: so short that they lie between two turns of a herringbone.
+        least_lean: by which one diagonal outweighs the other in a twill: all but the noise, whose
+            share is a half in a picture that can just be counted; none of it in a plain weave.
+        full_lean: the same of a twill that shows well, short windows and all.
+        least_turned: by which it must do so place by place more than over the whole cloth, for
+            its lines to turn back.
         multiples: threads in one cycle of the weave and log of how much rarer it is: plain,
             2/1, 2/2 and 3/1 (also hopsack and herringbone), then longer twills.
         unseen_ripple: log strength granted to a ripple that the pixels are too coarse to show.
@@ -99,6 +107,11 @@ class ThreadSettings:
     ripple_low: float = 0.02
     ripple_high: float = 0.49
     ripple_windows: CarrierSettings = CarrierSettings(window_cycles=8.0, hop_cycles=0.5)
+    most_strayed: float = 0.35
+    diagonal_windows: CarrierSettings = CarrierSettings(window_cycles=1.5, hop_cycles=0.375)
+    least_lean: float = 0.4
+    full_lean: float = 0.8
+    least_turned: float = 0.2
     multiples: tuple[tuple[int, float], ...] = (
         (2, 0.0),
         (3, -0.5),

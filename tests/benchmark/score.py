@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -346,7 +347,9 @@ def _weave_right(reading: dict, truth: dict) -> bool | None:
     name, direction = (true[:-2], true[-1]) if true[-2:] in (" Z", " S") else (true, None)
     direction = truth.get("twill_direction") or direction
     read = reading["weave"]
-    return read["name"] == name and (direction is None or read["twill_direction"] == direction)
+    # The number of ends between its turns is told too, but no truth has it.
+    found = re.sub(r"(?<=herringbone) \d+$", "", read["name"])
+    return found == name and (direction is None or read["twill_direction"] == direction)
 
 
 def ring(kind: str, stripes) -> tuple[tuple[str, int], ...]:

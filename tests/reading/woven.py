@@ -22,10 +22,18 @@ def drawdown(name):
         return np.add.outer(np.arange(2), np.arange(2)) % 2 == 0
     if name == "hopsack":
         return np.add.outer(np.arange(4) // 2, np.arange(4) // 2) % 2 == 0
+    if name.startswith("herringbone"):
+        return _herringbone(int(name.split()[1]))
     ratio, _, rest = name.partition(" ")
     over, under = (int(n) for n in ratio.split("/"))
     y, x = np.mgrid[0 : over + under, 0 : over + under]
     return (x + y if rest.endswith("Z") else x - y) % (over + under) < over
+
+
+def _herringbone(ends):
+    """A 2/2 twill that turns back after so many ends, each half beginning opposite the last end."""
+    steps = np.r_[np.arange(ends), ends + 1 - np.arange(ends)]
+    return (steps[None] + np.arange(4)[:, None]) % 4 < 2
 
 
 def threads_of(text):
@@ -57,7 +65,8 @@ def woven(columns, rows, weave, px, *, light, bounds=None, round_=0.5, noise=0.0
     across = _places(len(columns), px, bounds)
     down = _places(len(rows), px, None)
     drawing = drawdown(weave)
-    on_top = drawing[np.ix_(down[0] % len(drawing), across[0] % len(drawing))]
+    high, wide = drawing.shape
+    on_top = drawing[np.ix_(down[0] % high, across[0] % wide)]
     tones = [
         np.array([light[k] for k in keys])[index] * (1 - round_ * (2 * part - 1) ** 2)[:, None]
         for keys, (index, part) in ((columns, across), (rows, down))
