@@ -82,7 +82,13 @@ def read_cloth(
     columns = _disputed(read.columns, "columns", pinned_columns, scale.px_per_mm_x, look.unlike[0])
     rows = _disputed(read.rows, "rows", pinned_rows, scale.px_per_mm_y, look.unlike[1])
     read = replace(read, columns=columns, rows=rows)
-    pairs = _maybe_pairs((look.column_lattice, look.row_lattice), settings)
+    lattices = (look.column_lattice, look.row_lattice)
+    pairs = _maybe_pairs(lattices, settings)
+    if pairs:
+        # Both weaves would fold to the same picture: it tells no more than the threads do.
+        chance = min(lattice.chance for lattice in lattices if lattice is not None)
+        known = replace(read.weave, confidence=min(read.weave.confidence, chance))
+        read = replace(read, weave=known)
     return replace(read, doubts=(*_doubts(read, flat, settings), *pairs))
 
 

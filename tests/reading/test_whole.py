@@ -239,6 +239,7 @@ def test_pairs_too_fine_to_be_seen_may_be_single_threads(weave, px):
     light = {"A": (0.05, 0.08, 0.25), "B": (0.5, 0.4, 0.25), "C": (0.3, 0.05, 0.06)}
     read = read_cloth(flat(woven(keys, keys, weave, px, light=light, noise=0.02, round_=0.6)))
     assert "pairs" in [d.name for d in read.doubts]
+    assert read.weave.confidence < 0.95
     for axis in (read.columns, read.rows):
         for stripe in axis.stripes:
             numbers = {stripe.threads, *(number for number, _ in stripe.others)}
