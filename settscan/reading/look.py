@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Advance, Carrier
-from settscan.reading.diagonals import Diagonals, find_diagonals
+from settscan.reading.carriers import Carrier
+from settscan.reading.diagonals import Diagonals
+from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
@@ -21,23 +22,10 @@ from settscan.reading.stripes import (
     without_mixtures,
 )
 from settscan.reading.texture import without_weave
-from settscan.reading.threads import (
-    Lattice,
-    Multiple,
-    Signals,
-    by_own_ripple,
-    choose_multiple,
-    first_carriers,
-    follow_weave,
-    ripple_course,
-    ripple_signal,
-    weave_carriers,
-    weave_signals,
-)
-from settscan.settings import LINES, READ, THREADS, ReadSettings
+from settscan.reading.threads import Lattice, Signals, first_carriers, weave_signals
+from settscan.settings import LINES, ReadSettings
 
 Floats = NDArray[Any]
-Expected = tuple[float | None, float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,8 +114,8 @@ def _look_at(
     columns, physical, palette = _at_yarns(split, columns, rows, palette, cells)
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
-    *seen, diagonals = _lattices(split, columns, rows, signals, cells, expected)
-    lattices = _as_expected(seen[0], expected[0]), _as_expected(seen[1], expected[1])
+    *seen, diagonals = find_lattices(split, columns, rows, signals, cells, expected)
+    lattices = as_expected(seen[0], expected[0]), as_expected(seen[1], expected[1])
     columns, physical, palette = _by_threads(split, columns, physical, palette, lattices)
     return Look(
         columns=columns,
@@ -137,13 +125,8 @@ def _look_at(
         column_lattice=lattices[0],
         row_lattice=lattices[1],
         diagonals=diagonals,
-        unlike=(_left_out(seen[0], lattices[0]), _left_out(seen[1], lattices[1])),
+        unlike=(left_out(seen[0], lattices[0]), left_out(seen[1], lattices[1])),
     )
-
-
-def _left_out(seen: Lattice | None, kept: Lattice | None) -> float | None:
-    """The pitch in pixels of a lattice that was seen and is not used."""
-    return seen.mean_pitch if seen is not None and kept is None else None
 
 
 def _at_yarns(
@@ -308,100 +291,3 @@ def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, 
         edge_errors=np.zeros(len(edges)),
     )
     return kept, np.array(names, dtype=np.intp)
-
-
-def _lattices(
-    split: Additive,
-    columns: Bands,
-    rows: Bands,
-    signals: Signals,
-    cells: tuple[float, float],
-    expected: Expected,
-) -> tuple[Lattice | None, Lattice | None, Diagonals | None]:
-    """Thread coordinates along both axes, from the weave if it shows, else from the ripple.
-
-    And the diagonals, if the weave shows.
-    """
-    base = split.columns.mean(axis=0)
-    ripples = (
-        ripple_signal(split.columns, columns, cells[0]),
-        ripple_signal(split.rows + base, _lowered(rows, -base), cells[1]),
-    )
-    courses = _followed(signals, columns, rows)
-    lengths = (split.mask.shape[0], split.mask.shape[1])
-    if courses is not None:
-        diagonals = find_diagonals(signals, courses)
-        single = diagonals.single()
-        found = choose_multiple(courses, ripples, (columns.edges, rows.edges), single, expected)
-        along_x, along_y = _by_weave(courses, ripples, lengths, found, single)
-        return along_x, along_y, diagonals
-    alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
-    one, two = (
-        None if course is None else Lattice(course=course, multiple=1, found_by="ripple")
-        for course in alone
-    )
-    return one, two, None
-
-
-def _followed(signals: Signals, columns: Bands, rows: Bands) -> tuple[Advance, Advance] | None:
-    """The courses of the weave's main wave; None where it shows none, or is lost on the way."""
-    carriers = weave_carriers(signals)
-    if not carriers:
-        return None
-    main = carriers[0]
-    courses = follow_weave(signals, main, columns.edges, rows.edges)
-    if courses is None:
-        return None
-    for course, found in zip(courses, (main.fx, abs(main.fy)), strict=True):
-        if float(np.median(course.coherence)) < THREADS.least_agreement:
-            return None
-        # So far no spacing wanders all along: that is another wave, an overtone's part.
-        if abs(np.log(course.rate / found)) > THREADS.most_strayed:
-            return None
-    return courses
-
-
-def _by_weave(
-    courses: tuple[Advance, Advance],
-    ripples: tuple[Floats, Floats],
-    lengths: tuple[int, int],
-    found: Multiple,
-    one_diagonal: bool,
-) -> list[Lattice]:
-    """Lattices along x and y that follow the weave, or the ripple where the weave has slipped."""
-    axes = list(zip(courses, ripples, lengths, strict=True))
-    alone = [by_own_ripple(*axis) for axis in axes]
-    told = {own[1] for own in alone if own is not None}
-    if len(told) == 1:
-        (threads,) = told
-        alone = [
-            own or by_own_ripple(*axis, threads) for own, axis in zip(alone, axes, strict=True)
-        ]
-        if threads != found.threads:
-            found = replace(found, threads=threads, other=found.threads, chance=READ.told_by_ripple)
-    lattices = []
-    for course, own, strength in zip(courses, alone, found.ripple, strict=True):
-        if own is None:
-            lattice = Lattice(
-                course=course,
-                multiple=found.threads,
-                found_by="weave",
-                ripple=strength,
-                chance=found.chance,
-                other=found.other,
-            )
-        else:
-            lattice = Lattice(course=own[0], multiple=1, found_by="ripple")
-            if own[1] == 2 and not one_diagonal:  # the ripple may be that of pairs
-                lattice = replace(lattice, chance=found.chance, other=2)
-        lattices.append(lattice)
-    return lattices
-
-
-def _as_expected(
-    lattice: Lattice | None, pitch: float | None, settings: ReadSettings = READ
-) -> Lattice | None:
-    """The lattice, unless its pitch cannot be that of the density that somebody gave."""
-    if lattice is None or pitch is None:
-        return lattice
-    return lattice if abs(lattice.mean_pitch / pitch - 1) < settings.unlike_pinned else None

@@ -78,10 +78,23 @@ def read_cloth(
         column_share=look.palette.column_share,
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
+    return _doubted(read, look, flat, (pinned_columns, pinned_rows), settings)
+
+
+def _doubted(
+    read: ClothRead,
+    look: Look,
+    flat: FlatCloth,
+    pinned: tuple[Measured | None, Measured | None],
+    settings: ReadSettings,
+) -> ClothRead:
+    """The reading with all that is to be doubted of it."""
     scale = flat.scale
-    columns = _disputed(read.columns, "columns", pinned_columns, scale.px_per_mm_x, look.unlike[0])
-    rows = _disputed(read.rows, "rows", pinned_rows, scale.px_per_mm_y, look.unlike[1])
-    read = replace(read, columns=columns, rows=rows)
+    read = replace(
+        read,
+        columns=_disputed(read.columns, "columns", pinned[0], scale.px_per_mm_x, look.unlike[0]),
+        rows=_disputed(read.rows, "rows", pinned[1], scale.px_per_mm_y, look.unlike[1]),
+    )
     lattices = (look.column_lattice, look.row_lattice)
     pairs = _maybe_pairs(lattices, settings)
     if pairs:

@@ -14,7 +14,6 @@ thread; the third has that of the single threads and tells how many make a repea
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -233,11 +232,11 @@ def ripple_signal(profile: Floats, bands: Bands, cell: float) -> Floats:
 def ripple_strength(ripple: Floats, course: Advance, multiple: float) -> float:
     """Power of the ripple at a multiple of the course over that at neighbouring multiples."""
     beside = np.concatenate([np.arange(-0.4, -0.09, 0.05), np.arange(0.1, 0.41, 0.05)])
-    background = float(np.mean([_ripple_power(ripple, course, multiple + b) for b in beside]))
-    return max(_ripple_power(ripple, course, multiple), 1e-30) / max(background, 1e-30)
+    background = float(np.mean([ripple_power(ripple, course, multiple + b) for b in beside]))
+    return max(ripple_power(ripple, course, multiple), 1e-30) / max(background, 1e-30)
 
 
-def _ripple_power(ripple: Floats, course: Advance, multiple: float) -> float:
+def ripple_power(ripple: Floats, course: Advance, multiple: float) -> float:
     """Power of the ripple (N,) at a multiple of the course."""
     cycles = course.between(np.arange(len(ripple), dtype=float))
     return float(np.abs(np.sum(ripple * np.exp(-2j * np.pi * multiple * cycles))) ** 2)
@@ -339,170 +338,3 @@ def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float
     if whitened[half] >= settings.least_ripple:
         best = half
     return float(frequencies[best]), float(whitened[best])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Multiple:
-    """Threads in one cycle of the weave.
-
-    Attributes:
-        threads: the likeliest number.
-        chance: that it is right.
-        other: the runner-up.
-        ripple: strength of the ripple of single threads along x and along y.
-    """
-
-    threads: int
-    chance: float
-    other: int
-    ripple: tuple[float, float]
-
-
-def choose_multiple(
-    courses: tuple[Advance, Advance],
-    ripples: tuple[Floats, Floats],
-    edges: tuple[Floats, Floats],
-    one_diagonal: bool,
-    expected: tuple[float | None, float | None] = (None, None),
-    settings: ThreadSettings = THREADS,
-) -> Multiple:
-    """How many threads make one cycle of the weave.
-
-    Three witnesses: the ripple of single threads at that multiple of the weave's own course
-    (where the pixels can show it), the edges, which must fall between threads, and the number of
-    diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
-    density: the pitch in pixels that is to be expected along x and y.
-    """
-    strengths = {
-        multiple: _ripples_at(courses, ripples, multiple, settings)
-        for multiple, _ in settings.multiples
-    }
-    scores = _witnesses(courses, ripples, edges, strengths, one_diagonal, expected, settings)
-    # The witnesses are not independent: their sum overstates, so it is halved; and once more
-    # where the pixels are too coarse to show the single threads of either number, for then the
-    # edges speak alone.
-    finest = max(course.rate for course in courses)
-    coarse = finest * min(sorted(scores, key=lambda m: -scores[m])[:2]) >= settings.ripple_high
-    chances = {
-        multiple: (0.25 if coarse else 0.5) * scores[multiple]
-        + prior
-        - (settings.odd_diagonals if multiple != 2 and not one_diagonal else 0.0)
-        for multiple, prior in settings.multiples
-    }
-    ranked = sorted(chances, key=lambda m: -chances[m])
-    weights = [float(np.exp(chances[m] - chances[ranked[0]])) for m in ranked]
-    seen = strengths[ranked[0]]
-    return Multiple(
-        threads=ranked[0],
-        chance=1 / sum(weights),
-        other=ranked[1],
-        ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
-    )
-
-
-def _witnesses(
-    courses: tuple[Advance, Advance],
-    ripples: tuple[Floats, Floats],
-    edges: tuple[Floats, Floats],
-    strengths: Mapping[int, tuple[float, float]],
-    one_diagonal: bool,
-    expected: tuple[float | None, float | None],
-    settings: ThreadSettings,
-) -> dict[int, float]:
-    """What the witnesses say for each number of threads, as log chances, summed."""
-    ripple = {multiple: sum(strong) for multiple, strong in strengths.items()}
-    if not one_diagonal:
-        ripple[4] = _of_hopsack(courses, ripples, strengths, settings)
-    between = {
-        multiple: sum(
-            _edges_between_threads(course, multiple, edge, settings)
-            for course, edge in zip(courses, edges, strict=True)
-        )
-        for multiple, _ in settings.multiples
-    }
-    scores: dict[int, float] = {}
-    for multiple in strengths:
-        score = ripple[multiple]
-        # Edges between every second thread lie between threads.
-        score += max(told for other, told in between.items() if multiple % other == 0)
-        for course, pitch in zip(courses, expected, strict=True):
-            if pitch is not None:
-                off = np.log(pitch * course.rate * multiple) / settings.expected_spread
-                score -= min(0.5 * float(off) ** 2, settings.most_unexpected)
-        if one_diagonal and multiple == 2:
-            score -= settings.wrong_diagonals
-        scores[multiple] = score
-    return scores
-
-
-def _of_hopsack(
-    courses: tuple[Advance, Advance],
-    ripples: tuple[Floats, Floats],
-    strengths: Mapping[int, tuple[float, float]],
-    settings: ThreadSettings,
-) -> float:
-    """Log strength of the ripple of a hopsack, whose threads lie in pairs, on both axes.
-
-    Its pairs ripple as the single threads of a plain weave do: that speaks for neither of the
-    two. Its single threads ripple at four times the wave's frequency, where a plain weave has an
-    overtone only, which is weak for round threads.
-    """
-    score = 0.0
-    for course, ripple, pairs, singles in zip(
-        courses, ripples, strengths[2], strengths[4], strict=True
-    ):
-        unseen = course.rate * 4 >= settings.ripple_high
-        # Threads so wide would show: where only finer ones do, or could, they are no such threads.
-        if pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple):
-            score += settings.missing_ripple
-        score += pairs if unseen else max(pairs, singles) + _overtone(course, ripple, settings)
-    return score
-
-
-def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> float:
-    """What the ripple at four times the wave's frequency says for a hopsack, as a log chance."""
-    powers = [max(_ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
-    # A lens and square pixels blur the finer of the two more: its power is made good for it, as
-    # far as the blur is known.
-    finer = 12 * (2 * np.pi * course.rate) ** 2
-    seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
-    spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
-    told = (seen - settings.overtone) * settings.overtone_apart / spread**2
-    # What is absent may be lost, to a lens or, if it is fine, to the file's coding: that tells
-    # less than what is there.
-    pace = course.rate * 4
-    least = settings.most_lost if pace > settings.easily_lost else settings.most_absent
-    least = 0.0 if pace > settings.hardly_shown else least
-    return 2 * float(np.clip(told, -least, settings.most_overtone))
-
-
-def _ripples_at(
-    courses: tuple[Advance, Advance],
-    ripples: tuple[Floats, Floats],
-    multiple: int,
-    settings: ThreadSettings,
-) -> tuple[float, float]:
-    """Log strength of the ripple on both axes, not below zero, a guess where it cannot show."""
-    found = []
-    for course, ripple in zip(courses, ripples, strict=True):
-        if course.rate * multiple < settings.ripple_high:
-            found.append(max(0.0, float(np.log(ripple_strength(ripple, course, multiple)))))
-        else:
-            found.append(settings.unseen_ripple)
-    return found[0], found[1]
-
-
-def _edges_between_threads(
-    course: Advance, multiple: int, edges: Floats, settings: ThreadSettings
-) -> float:
-    """Zero where the edges may lie between threads of this multiple, negative where they do not.
-
-    Neighbouring edges are compared, so that a slow drift of the coordinate does no harm.
-    """
-    inner = edges[1:-1]
-    if len(inner) < 3:
-        return 0.0
-    apart = np.diff(course.between(inner)) * multiple
-    agreement = float(np.mean(np.cos(2 * np.pi * apart)))
-    # Edges known to 0.12 threads give 0.57 on average; chance gives 0.
-    return min(0.0, agreement - 0.45) * settings.edge_weight * min(len(inner), 12) / 12

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from settscan.reading.carriers import Advance
+from settscan.reading.multiples import choose_multiple
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import (
     Lattice,
     by_own_ripple,
-    choose_multiple,
     ripple_course,
     ripple_signal,
 )
