@@ -141,8 +141,7 @@ def costs_of(
     # Heavy tails: one thread far off every yarn tells little.
     tails, say = settings.tails, threads.say[:, None, None, None]
     cost = (tails + 3) / 2 * np.log1p(square * say / tails)
-    # With the spread's own logarithm, so that fits of different spread can be compared.
-    cost += (np.log1p((unsure / spread) ** 2).sum(axis=-1)[None] / 2 + np.log(spread).sum()) * say
+    cost += np.log1p((unsure / spread) ** 2).sum(axis=-1)[None] / 2 * say
     return np.asarray(cost)
 
 
