@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import bright_and_hue
 from settscan.reading.grouping import Samples
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands
@@ -140,10 +139,6 @@ def _errors(
     hue = s.thread_tint**2 / threads + s.tint**2
     shade = s.thread_scatter**2 / threads + s.band_scatter**2
     cover = s.cover_scatter**2 / threads
-    # Cameras sharpen brightness alone, and keep hue at less detail: in a single band the two
-    # spill by themselves.
-    bright, colour = bright_and_hue(halo)
-    spilt = bright[..., None] ** 2 + colour[:, :, None] * colour[:, None]
     # Nothing is darker than black: what a level lies below is an error, of every channel.
     below = np.minimum(colours, 0.0).min(axis=1)
     alone = s.least_light**2 + below[:, None] ** 2 + hue[:, None] * light**2
@@ -152,7 +147,7 @@ def _errors(
         + alone[:, :, None] * np.eye(3)
         + shade[:, None, None] * colours[:, :, None] * colours[:, None]
         + cover[:, None, None] * across[:, :, None] * across[:, None]
-        + s.dilution**2 * spilt
+        + s.dilution**2 * halo[:, :, None] * halo[:, None]
     )
 
 

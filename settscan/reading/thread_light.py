@@ -71,8 +71,7 @@ def _whole(coordinates: Floats, settings: LineSettings) -> tuple[Ints, Floats]:
     around = np.array([turns[max(k - reach, 0) : k + reach + 1].sum() for k in range(len(turns))])
     offset = np.unwrap(np.angle(around)) / (2 * np.pi)
     whole = np.round(coordinates - offset).astype(int)
-    steps = np.arange(len(whole))
-    whole = np.maximum.accumulate(whole - steps) + steps  # no band without a thread
+    whole = np.maximum.accumulate(whole)  # a band of less than half a thread has none
     return whole - whole[0], offset + whole[0]
 
 

@@ -43,7 +43,7 @@ def test_edges_pushed_aside_by_unseen_lines_lose_no_thread(drift):
     assert np.abs(found.at[1:-1] + 0.5 - PX * np.arange(1, 49)).max() < 0.25 * PX
 
 
-def test_every_band_has_a_thread():
-    found = threads_between([0, 10, 10.3, 10.5, 20, 30])
-    assert np.bincount(found.band).min() >= 1
+def test_a_band_of_less_than_half_a_thread_has_none_and_no_thread_is_lost():
+    found = threads_between([0, 10, 10.3, 20.1, 30])
+    assert np.bincount(found.band, minlength=4).tolist() == [10, 0, 10, 10]
     assert (np.diff(found.at) >= 0).all()
