@@ -210,7 +210,8 @@ def moved(side: Side, place: int, to: float) -> Side:
     if not 0 <= place < len(side.shown) - 1:
         raise BadInput("There is no such edge in the picture.", "Choose one between two stripes.")
     left, right = side.shown[place], side.shown[place + 1]
-    to = min(max(to, left.start + _LEAST_SHARE), right.end - _LEAST_SHARE)
+    least = min(_LEAST_SHARE, (right.end - left.start) / 2)
+    to = min(max(to, left.start + least), right.end - least)
     threads = left.threads + right.threads
     share = (to - left.start) / (right.end - left.start)
     first = min(max(round(threads * share), 1), threads - 1)

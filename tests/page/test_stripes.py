@@ -131,6 +131,20 @@ def test_threads_go_with_an_edge_that_is_moved():
     assert moved.shown[6].end == moved.shown[7].start == pytest.approx(edge.end + 2 * thread)
 
 
+def test_an_edge_stays_between_stripes_that_are_hardly_there():
+    """Both together narrower than two stripes may become by dragging."""
+    ends = (0.0, 0.5, 0.50004, 0.50007, 1.0)
+    shown = tuple(
+        Shown(of=k, threads=1, start=a, end=b, cut=False)
+        for k, (a, b) in enumerate(zip(ends, ends[1:], strict=False))
+    )
+    lines = tuple(Line(yarn=yarn, threads=1) for yarn in "ABAB")
+    one = Side(name="warp", kind=SequenceKind.PARTIAL, lines=lines, shown=shown, exact=True)
+    for to in (0.0, 0.50005, 1.0):
+        moved = stripes.moved(one, 1, to)
+        assert all(piece.start < piece.end for piece in moved.shown)
+
+
 def test_a_certain_count_stays_when_its_edge_is_moved():
     one = stripes.marked(symmetric(), 0, True)
     edge = one.shown[6]
