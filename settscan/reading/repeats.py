@@ -89,7 +89,7 @@ def _pattern_of(stripes: tuple[Seen, ...], settings: RepeatSettings) -> Pattern:
     for length, first, last in sorted(pairs):
         if best is not None and length + 1 >= best[0]:
             break  # each written stripe has its price: longer ones cannot be cheaper
-        pattern = _judge(stripes, SequenceKind.SYMMETRIC, first, last, settings)
+        pattern = _judge(stripes, SequenceKind.SYMMETRIC, first, last, settings, len(pivots))
         best = _better(best, pattern, settings)
     for length in range(2, n):
         if best is not None and length >= best[0]:
@@ -158,8 +158,12 @@ def _judge(
     first: int,
     last: int,
     settings: RepeatSettings,
+    pivots: int = 1,
 ) -> Pattern | None:
-    """The pattern with these written stripes, or None if the stripes contradict it."""
+    """The pattern with these written stripes, or None if the stripes contradict it.
+
+    Of so many `pivots` that might be tried: the more, the sooner chance finds a mirror.
+    """
     length = last - first + 1
     groups: list[list[int]] = [[] for _ in range(length)]
     for position in range(len(stripes)):
@@ -175,9 +179,7 @@ def _judge(
         breaks.extend(odd)
         if len(breaks) > most:
             return None
-    odds = _odds(stripes, groups, breaks, settings)
-    if kind is SequenceKind.SYMMETRIC:
-        odds -= _tried(stripes)
+    odds = _odds(stripes, groups, breaks, settings) - float(np.log(pivots))
     if odds < settings.least_odds:
         return None
     return Pattern(
@@ -210,11 +212,6 @@ def _odds(
         odds -= max(alike - 1, 0) * float(np.log(settings.chance_count))
         odds -= (len(group) - whole if whole else 0) * float(np.log(settings.chance_cut))
     return odds
-
-
-def _tried(stripes: tuple[Seen, ...]) -> float:
-    """Log of how many pivots might be tried: the more there are, the sooner chance finds some."""
-    return float(np.log(max(len(_possible_pivots(tuple(s.yarn for s in stripes))), 1)))
 
 
 def _odd_ones(stripes: tuple[Seen, ...], group: list[int], settings: RepeatSettings) -> list[int]:

@@ -173,7 +173,7 @@ class RepeatSettings:
 
     Attributes:
         chance_count: that two whole stripes of one yarn have one count by chance: designers like
-            few counts; half of what equal chances of some three counts would give.
+            few counts; a judgement, no source.
         chance_cut: that a whole stripe is no smaller than one that the frame cuts.
         least_odds: log, for likeness to be no chance: one in twenty.
         sure_odds: log, from which on nobody need look whether it goes on so.
