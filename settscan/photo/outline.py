@@ -94,7 +94,10 @@ def _like_body(
     alike = _likeness(marks, shown > 0.5, mean, s.fine_slack_px)
     share = shown.mean(axis=1)
     alive = share > s.least_fine_shown
-    judged = share > s.least_judged * share.max()  # a corner's few pixels prove nothing
+    # A corner's few pixels prove nothing, nor does a part that no stripe crosses.
+    crossed = (shown > 0.5) @ (mean**2).sum(axis=1)
+    judged = share > s.least_judged * share.max()
+    judged &= crossed > s.least_judged * crossed.max()
     usual = float(np.median(alike[inner][alive[inner]])) if alive[inner].any() else 0.0
     if usual < s.least_usual:
         first, last = _alive_ends(alive, (0, len(alive) - 1))
@@ -200,17 +203,29 @@ def _marks(
     total = np.add.reduceat(picture * weight[..., None], starts, axis=1)
     share = (count / np.diff(edges)).T
     sigma = max(8.0, 0.08 * usable.shape[0])
-
-    def smooth(values: FloatImage, sigma: float) -> FloatImage:
-        blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=1e-3, sigmaY=sigma)
-        return np.asarray(blurred, dtype=np.float32)
-
     height, strips = count.shape
     flat = total.reshape(height, -1)
-    fine = smooth(flat, blur).reshape(total.shape) / (smooth(count, blur)[..., None] + 1e-3)
-    slow = smooth(flat, sigma).reshape(total.shape) / (smooth(count, sigma)[..., None] + 1e-3)
+    fine, slow = (
+        _smooth(flat, size).reshape(total.shape) / (_smooth(count, size)[..., None] + 1e-3)
+        for size in (blur, sigma)
+    )
     marks = np.ascontiguousarray((fine - slow).transpose(1, 0, 2))
     return marks, np.asarray(share, dtype=np.float32)
+
+
+def _smooth(values: FloatImage, sigma: float) -> FloatImage:
+    """(H, N) blurred along y; a wide blur on as few rows as tell it."""
+    height, width = values.shape
+    step = max(1, int(sigma / _ROWS_IN_BLUR))
+    if step > 1:
+        fewer = cv2.resize(values, (width, -(-height // step)), interpolation=cv2.INTER_AREA)
+        values = np.asarray(fewer, dtype=np.float32)
+    size = sigma * len(values) / height
+    blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=1e-3, sigmaY=size)
+    return np.asarray(cv2.resize(blurred, (width, height)), dtype=np.float32)
+
+
+_ROWS_IN_BLUR = 8  # of a sigma; straight lines between them err by a thousandth
 
 
 def _agreement(marks: Array, shown: Array, one: int, two: int) -> float:

@@ -49,3 +49,13 @@ def test_what_is_half_cloth_says_nothing_about_an_edge():
     picture = cloth()
     picture[: HEIGHT // 2, :60] = (0.8, 0.7, 0.4)
     assert not extent(picture).seen[0]
+
+
+def test_a_part_that_no_stripe_crosses_says_nothing_about_an_edge():
+    """A photo turned a little cuts the rim to a wedge, here within one wide stripe."""
+    picture = cloth()
+    picture[:130] = picture[0][None] + np.random.default_rng(4).normal(0, 0.01, (130, WIDTH, 3))
+    usable = np.ones((HEIGHT, WIDTH), bool)
+    usable[120:, :40] = False
+    body = Extent(left=240, top=10, right=400, bottom=290, seen=(False, False, False, False))
+    assert not refined_extent(picture, usable, body, FLATTEN).seen[0]
