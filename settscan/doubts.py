@@ -86,7 +86,8 @@ _KNOWN: dict[str, tuple[str, str]] = {
     "breaks-repeat": (
         "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"
         " {expected}.",
-        "Perhaps a weaving mistake in the original: copy it or mend it, as you like.",
+        "Count it on the cloth: if it is so, it is a weaving mistake, to copy or to mend as you"
+        " like.",
     ),
     "repeat-unsure": (
         "Hardly more than one repeat of the {axis} shows.",

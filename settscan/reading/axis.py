@@ -18,6 +18,7 @@ from settscan.reading.repeats import (
     Seen,
     find_pattern,
     in_usual_order,
+    owning_slips,
     pattern_doubts,
     write_sequence,
 )
@@ -83,6 +84,7 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     settled = _with_other_multiple(settle_together(decoded, groups), work.lattice)
     hidden = _hidden_threads(work, coordinates)
     settled = tuple(_perhaps_two(c, h, settings) for c, h in zip(settled, hidden, strict=True))
+    settled = owning_slips(settled, seen, pattern)
     stripes = tuple(_stripe(work, i, count, cut[i]) for i, count in enumerate(settled))
     pitch = _pitch(work, coordinates)
     return AxisRead(
@@ -271,6 +273,7 @@ def _repeat(pattern: Pattern, seen: tuple[Seen, ...], settled: tuple[Count, ...]
         threads=None if partial else sequence.threads,
         members=pattern.groups,
         chance=chance,
+        breaks=pattern.breaks,
     )
 
 

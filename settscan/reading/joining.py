@@ -28,6 +28,7 @@ from settscan.reading.repeats import (
     Pattern,
     Seen,
     find_pattern,
+    owning_slips,
     pattern_doubts,
     write_sequence,
 )
@@ -144,7 +145,11 @@ def joined_axis(
     there = find_places(runs, shown)
     if not there:
         return replace(whole, doubts=(*whole.doubts, doubt("close-up-unmatched", axis=name)))
-    counts = [Count.from_table(table_of(s)) for s in whole.stripes]
+    counts = [
+        # What breaks the repeat was told the count of its partners, which is not its own.
+        Count(((s.threads, 1.0),)) if i in whole.repeat.breaks else Count.from_table(table_of(s))
+        for i, s in enumerate(whole.stripes)
+    ]
     pattern = find_pattern(_as_seen(whole.stripes, counts))
     alone = [run.members[0] if len(run.members) == 1 and not run.cut else None for run in runs]
     differing = []
@@ -288,7 +293,8 @@ def _decided(whole: AxisRead, counts: tuple[Count, ...], name: str) -> AxisRead:
     """The axis with new counts, its repeat written anew."""
     seen = _as_seen(whole.stripes, counts)
     pattern = find_pattern(seen)
-    stripes = tuple(_recounted(s, c) for s, c in zip(whole.stripes, counts, strict=True))
+    owned = owning_slips(counts, seen, pattern)
+    stripes = tuple(_recounted(s, c) for s, c in zip(whole.stripes, owned, strict=True))
     sequence = write_sequence(pattern, seen, tuple(s.threads for s in stripes))
     partial = pattern.kind is SequenceKind.PARTIAL
     sure = [
@@ -301,6 +307,7 @@ def _decided(whole: AxisRead, counts: tuple[Count, ...], name: str) -> AxisRead:
         threads=None if partial else sequence.threads,
         members=pattern.groups,
         chance=float(np.prod(sure)),
+        breaks=pattern.breaks,
     )
     doubts = _fresh_doubts(whole, stripes, pattern, name)
     return replace(whole, stripes=stripes, repeat=repeat, doubts=doubts)

@@ -56,6 +56,7 @@ class RepeatRead:
         threads: of one whole repeat; None if partial.
         members: for each written stripe the indices in `AxisRead.stripes` that are this stripe.
         chance: that all written counts are right.
+        breaks: indices of stripes whose count does not go with their partners'.
     """
 
     kind: SequenceKind
@@ -63,6 +64,7 @@ class RepeatRead:
     threads: int | None
     members: tuple[tuple[int, ...], ...]
     chance: float
+    breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

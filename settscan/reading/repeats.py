@@ -291,6 +291,40 @@ def write_sequence(
     return ColourSequence(pattern.kind, tuple(written))
 
 
+def owning_slips(
+    counts: tuple[Count, ...],
+    stripes: tuple[Seen, ...],
+    pattern: Pattern,
+    settings: RepeatSettings = REPEATS,
+) -> tuple[Count, ...]:
+    """Counts of which those that break the repeat have a chance to be what it wants.
+
+    A weaver slips seldom, and so does the eye: which of the two it was is for a glass to say. Of
+    two partners that differ, and have no third, neither is the one that is right.
+    """
+    owned = list(counts)
+    for group in pattern.groups:
+        whole = [g for g in group if not stripes[g].cut]
+        odd = [g for g in whole if g in pattern.breaks]
+        agreed = [g for g in whole if g not in pattern.breaks]
+        if not odd or not agreed:
+            continue
+        for g in odd:
+            owned[g] = _perhaps(counts[g], counts[agreed[0]].threads, settings)
+        if len(agreed) == 1:
+            owned[agreed[0]] = _perhaps(counts[agreed[0]], counts[odd[0]].threads, settings)
+    return tuple(owned)
+
+
+def _perhaps(count: Count, other: int, settings: RepeatSettings) -> Count:
+    """A count that may after all be another; one that is in doubt already says enough."""
+    table = dict(count.chances)
+    given = max(0.0, count.chance - (1 - settings.slip))
+    table[count.threads] -= given
+    table[other] = table.get(other, 0.0) + given
+    return Count.from_table(table)
+
+
 def pattern_doubts(pattern: Pattern, name: str, settings: RepeatSettings = REPEATS) -> list[Doubt]:
     """Doubts about how the stripes of an axis, "columns" or "rows", hang together."""
     found: list[Doubt] = []

@@ -180,7 +180,9 @@ class RepeatSettings:
         most_rim: so many outermost stripes may stand outside the repeat.
         break_price: in written stripes: a repeat with a break must save more than this.
         most_breaks: share of whole stripes that may break the repeat.
-        least_chance: a count that had less than this chance is a break, not a slip of the eye.
+        least_chance: a count that had less than this chance is a break.
+        slip: chance that a break is a slip of the eye and no weaving mistake: about as rare as
+            each other; a judgement, no source.
     """
 
     chance_count: float = 0.15
@@ -191,6 +193,7 @@ class RepeatSettings:
     break_price: float = 3.0
     most_breaks: float = 0.15
     least_chance: float = 0.003
+    slip: float = 0.4
 
 
 REPEATS = RepeatSettings()
