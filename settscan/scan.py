@@ -6,7 +6,8 @@ results can be had without them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -105,13 +106,21 @@ def scan_photos(
     Raises:
         BadInput: for files that are no photos, or more than two of them.
     """
-    from settscan.photo.load import load_photo
-
     if not 1 <= len(paths) <= 2:
         raise BadInput(
             f"{len(paths)} photos were given; a scan takes one, or one and a close-up.",
             "Scan other cloths one by one.",
         )
+    with _one_thread():
+        return _scanned(paths, options, progress, picture_px)
+
+
+def _scanned(
+    paths: Sequence[Path], options: ScanOptions, progress: Progress, picture_px: int
+) -> ScanResult:
+    """What `scan_photos` returns for one or two files."""
+    from settscan.photo.load import load_photo
+
     progress("Reading the photo ...")
     photo = load_photo(paths[0])
     _check_corners(photo, options)
@@ -144,11 +153,27 @@ def _check_corners(photo: Photo, options: ScanOptions) -> None:
 
 def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult:
     """Read a photo that is loaded already, and whose ruler or card was looked for."""
-    try:
-        seen = _see(photo, options, _pins(options, None), _quiet, things)
-    except Refusal as refusal:
-        return _refused(photo, refusal)
-    return _result(seen, (), options, _quiet, PICTURE_PX)
+    with _one_thread():
+        try:
+            seen = _see(photo, options, _pins(options, None), _quiet, things)
+        except Refusal as refusal:
+            return _refused(photo, refusal)
+        return _result(seen, (), options, _quiet, PICTURE_PX)
+
+
+@contextmanager
+def _one_thread() -> Iterator[None]:
+    """Linear algebra within stays on one core.
+
+    A scan solves thousands of small systems, for which threads that wait for each other cost more
+    than they gain: a third of the time on two cores, and more while anything else runs.
+    """
+    import cv2  # noqa: F401  # what is loaded later would not be held back
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(limits=1, user_api="blas"):
+        yield
 
 
 def _quiet(_: str) -> None:

@@ -188,11 +188,12 @@ def even_out(pixels: FloatImage, field: LightField) -> None:
     column = np.minimum(x.astype(np.int32), _NODES - 2)
     part = x - column
     by_column = inverse[:, column] * (1 - part) + inverse[:, column + 1] * part
+    by_column = np.repeat(by_column, 3, axis=1)
     for row in range(height):
         at = row / step[1]
         low = min(int(at), _NODES - 2)
         gain = by_column[low] * np.float32(low + 1 - at) + by_column[low + 1] * np.float32(at - low)
-        pixels[row] *= gain[:, None]
+        pixels[row] *= gain.reshape(width, 3)
 
 
 _NODES = 65  # places each way between which the illumination is interpolated; errs < 0.1 %

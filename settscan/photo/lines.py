@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import FloatImage, Mask
 from settscan.photo.plane import Plane
+from settscan.photo.sums import tiled
 from settscan.settings import FLATTEN, FlattenSettings
 
 Array = NDArray[np.float64]
@@ -211,10 +212,9 @@ def line_slopes(
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)
     # lines of the other family, and whatever leans too much, are not evidence here
     cone = (np.abs(gy) < settings.most_slope * np.abs(gx)) & (solid[..., None] > 0)
-    gx, gy = gx * cone, gy * cone
-    energy = _tiles((gx * gx).sum(axis=2), step)
-    product = _tiles((gx * gy).sum(axis=2), step)
-    other = _tiles((gy * gy).sum(axis=2), step)
+    gx *= cone
+    gy *= cone
+    energy, product, other = (_tiles(a * b, step) for a, b in ((gx, gx), (gx, gy), (gy, gy)))
     slope = -product / np.maximum(energy, 1e-12)
     # neighbouring pixels share the smoothing, so fewer of them are independent
     share = 4 * math.pi * sigma * settings.edge_smooth_px
@@ -225,7 +225,5 @@ def line_slopes(
 
 
 def _tiles(values: FloatImage, step: int) -> Array:
-    """Sums over tiles of `step` pixels; what is left over at the right and bottom is dropped."""
-    height, width = values.shape[0] // step, values.shape[1] // step
-    cut = values[: height * step, : width * step].reshape(height, step, width, step)
-    return np.asarray(cut.sum(axis=(1, 3)), dtype=np.float64)
+    """Sums over tiles of `step` pixels and all channels (H, W, 3); what is left over is dropped."""
+    return np.asarray(tiled(values, step).sum(axis=2, dtype=np.float64) * step**2)

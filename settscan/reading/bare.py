@@ -18,6 +18,7 @@ from settscan.reading.amplitude import fit_amplitude, shortest_half
 from settscan.reading.carriers import Course, window_means, window_means_both
 from settscan.reading.cover import waves_of
 from settscan.reading.hidden import Glance
+from settscan.reading.profiles import left_over
 from settscan.settings import BARE, HIDDEN, BareSettings
 
 Floats = NDArray[Any]
@@ -182,9 +183,7 @@ def _box_of(outline: Floats, flat: FlatCloth, seen: Glance) -> Box | None:
     x, y = np.meshgrid(np.arange(0, width, _GRID_PX), np.arange(0, height, _GRID_PX))
     places = np.column_stack([x.ravel() + seen.split.x0, y.ravel() + seen.split.y0])
     photo = flat.photo_points(places.astype(np.float64)).astype(np.float32)
-    polygon = outline.astype(np.float32)
-    inside = [cv2.pointPolygonTest(polygon, (float(a), float(b)), False) >= 0 for a, b in photo]
-    within = places[np.array(inside)]
+    within = places[_inside(outline.astype(np.float32), photo)]
     if len(within) < 4:
         return None
     (left, top), (right, bottom) = within.min(axis=0), within.max(axis=0)
@@ -197,6 +196,15 @@ def _box_of(outline: Floats, flat: FlatCloth, seen: Glance) -> Box | None:
     )
 
 
+def _inside(polygon: Floats, points: Floats) -> Mask:
+    """(N,) whether points (N, 2) lie in a polygon (K, 2); those far away are not asked."""
+    near = ((points >= polygon.min(axis=0)) & (points <= polygon.max(axis=0))).all(axis=1)
+    near[near] = [
+        cv2.pointPolygonTest(polygon, (float(a), float(b)), False) >= 0 for a, b in points[near]
+    ]
+    return np.asarray(near)
+
+
 def _windows_in(box: Box, flat: FlatCloth, seen: Glance, model: Any, least: float) -> _Windows:
     """The windows of a box that tell whether the weave shows, masked or not."""
     x0, x1, y0, y1 = box
@@ -207,11 +215,16 @@ def _windows_in(box: Box, flat: FlatCloth, seen: Glance, model: Any, least: floa
         (split.columns[x0:x1], split.rows[y0:y1]),
         (split.blind_columns[x0:x1], split.blind_rows[y0:y1]),
     )
-    rest = pixels - columns[None].astype(np.float32) - rows[:, None].astype(np.float32)
+    whole = np.ones(pixels.shape[:2], bool)
     part = replace(
-        split, columns=columns, rows=rows, residual=rest, mask=np.ones(rest.shape[:2], bool),
-        x0=split.x0 + x0, y0=split.y0 + y0,
-    )  # fmt: skip
+        split,
+        columns=columns,
+        rows=rows,
+        residual=left_over(pixels, whole, columns, rows),
+        mask=whole,
+        x0=split.x0 + x0,
+        y0=split.y0 + y0,
+    )
     waves = waves_of(part, seen.carriers[0])
     along_x = Course.even(x1 - x0, seen.carriers[0].fx)
     along_y = Course.even(y1 - y0, seen.carriers[0].fy)

@@ -25,6 +25,7 @@ from settscan.cloth.model import ColourSequence, SequenceKind
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo.flat import FlatCloth, Photo
+from settscan.photo.sums import summed
 from settscan.reading.model import AxisRead, BandSeen, ClothRead, RepeatRead, WeaveRead
 
 Floats = NDArray[Any]
@@ -215,7 +216,7 @@ def _measured(cells: _Cells, weight: Floats, flat: FlatCloth, read: ClothRead) -
         two_tones=_two_tones(light[weight > 0]),
         one_pattern=_one_pattern(rest * block_weight[:, :, None]),
         mixed=_mixed(light, weight, read, x_cuts, y_cuts),
-        half_pace=min(_half_pace(flat, a, k) for k, a in enumerate((read.columns, read.rows))),
+        half_pace=_half_paces(flat, read),
         counted="ripple" in counted_by or "weave" in counted_by,
         woven="weave" in counted_by,
         one_way=min(spreads) < _PLAIN < max(spreads),
@@ -370,13 +371,22 @@ def _inside(bands: tuple[BandSeen, ...], cuts: NDArray[np.intp]) -> Floats:
     return found
 
 
-def _half_pace(flat: FlatCloth, axis: AxisRead, which: int) -> float:
-    """Power of the profile at half the pace of the threads over that beside it."""
+def _half_paces(flat: FlatCloth, read: ClothRead) -> float:
+    """Power of either profile at half the pace of the threads over that beside it: the lesser."""
+    height, width = flat.mask.shape
+    light = summed(flat.pixels, flat.mask, np.ones(width), np.ones(height))
+    shown = [np.maximum(np.count_nonzero(flat.mask, axis=k), 1) for k in (0, 1)]
+    return min(
+        _half_pace(light[k].sum(axis=1) / shown[k], axis)
+        for k, axis in enumerate((read.columns, read.rows))
+    )
+
+
+def _half_pace(profile: Floats, axis: AxisRead) -> float:
+    """The same for one profile (N,)."""
     if axis.pitch_px is None:
         return 0.0
     pitch = float(axis.pitch_px.value)
-    light = np.einsum("yxc,yx->" + ("x" if which == 0 else "y"), flat.pixels, flat.mask)
-    profile = light / np.maximum(flat.mask.sum(axis=which), 1)
     ripple = np.zeros(len(profile))
     for band in axis.bands:  # relative to the stripe, so that colours do not count
         first, stop = int(np.ceil(band.start_px + pitch)), int(band.end_px - pitch)

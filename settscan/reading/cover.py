@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Carrier, Course, demodulate_both
+from settscan.reading.carriers import Carrier, Course, demodulate_mirrored
 from settscan.reading.profiles import Additive
 from settscan.settings import COVER, CoverSettings
 
@@ -40,9 +40,8 @@ def waves_of(split: Additive, carrier: Carrier) -> Waves:
     xs = ys = np.zeros(0)
     for c in range(3):
         image = np.ascontiguousarray(split.residual[:, :, c])
-        for y in (along_y, along_y.reversed()):
-            xs, ys, z = demodulate_both(image, along_x, y)
-            power = power + np.abs(z) ** 2
+        xs, ys, *both = demodulate_mirrored(image, along_x, along_y)
+        power = power + sum(np.abs(z) ** 2 for z in both)
     return Waves(xs, ys, np.sqrt(power))
 
 

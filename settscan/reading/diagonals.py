@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Advance, Course, demodulate_both
+from settscan.reading.carriers import Advance, Course, demodulate_mirrored
 from settscan.reading.threads import Signals
 from settscan.settings import THREADS, ThreadSettings
 
@@ -76,13 +76,12 @@ def find_diagonals(
     height, width = signals.mask.shape
     along_x, along_y = Course.following(courses[0], width), Course.following(courses[1], height)
     windows = settings.diagonal_windows
-    powers = []
-    for way in (along_y, along_y.reversed()):
-        both: Any = 0.0
-        for image in (signals.contrast, signals.shading):
-            xs, ys, z = demodulate_both(image, along_x, way, windows)
-            both = both + np.abs(z) ** 2 / max(float(np.square(image).mean()), 1e-30)
-        powers.append(both)
+    powers: list[Any] = [0.0, 0.0]
+    xs = ys = np.zeros(0)
+    for image in (signals.contrast, signals.shading):
+        size = max(float(np.square(image).mean()), 1e-30)
+        xs, ys, *both = demodulate_mirrored(image, along_x, along_y, windows)
+        powers = [power + np.abs(z) ** 2 / size for power, z in zip(powers, both, strict=True)]
     apart, total = powers[0] - powers[1], powers[0] + powers[1] + 1e-30
     return Diagonals(
         at=(xs, ys),

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import masked, strips, tiled
 from settscan.settings import GAIN, GainSettings
 
 Floats = NDArray[Any]
@@ -64,24 +65,27 @@ def _patch_means(
     pixels: FloatImage, mask: Mask, height: int, width: int, size: int
 ) -> tuple[Floats, Floats]:
     """Share of cloth (h, w) and mean light (h, w, 3) of square patches."""
-    inner = mask[: height * size, : width * size]
-    weight = inner.reshape(height, size, width, size).mean(axis=(1, 3))
-    means = np.empty((height, width, 3))
-    for c in range(3):
-        own = pixels[: height * size, : width * size, c] * inner
-        means[:, :, c] = own.reshape(height, size, width, size).mean(axis=(1, 3))
-    return weight, means / np.maximum(weight, 1e-6)[:, :, None]
+    weight = tiled(mask.astype(np.float32), size).astype(np.float64)
+    means = np.concatenate(
+        [
+            tiled(masked(pixels[strip], mask[strip]), size).astype(np.float64)
+            for strip in strips(height * size, size)
+        ]
+    )
+    return weight, means[:, :width] / np.maximum(weight, 1e-6)[:, :, None]
 
 
 def _effects(means: Floats, weight: Floats, rounds: int) -> tuple[Floats, Floats]:
     """Column (w, 3) and row (h, 3) effects of patch means, by alternating weighted means."""
     per_column = np.maximum(weight.sum(axis=0), 1e-6)[:, None]
     per_row = np.maximum(weight.sum(axis=1), 1e-6)[:, None]
-    row = np.zeros((means.shape[0], 3))
+    down = np.einsum("yx,yxc->xc", weight, means)
+    across = np.einsum("yx,yxc->yc", weight, means)
+    row = np.zeros_like(across)
     column = row[:0]
     for _ in range(rounds):
-        column = np.einsum("yx,yxc->xc", weight, means - row[:, None]) / per_column
-        row = np.einsum("yx,yxc->yc", weight, means - column[None]) / per_row
+        column = (down - weight.T @ row) / per_column
+        row = (across - weight @ column) / per_row
         row -= np.average(row, axis=0, weights=per_row[:, 0])
     return column, row
 

@@ -142,8 +142,7 @@ def _places(split: Additive, carrier: Carrier, waves: Waves, settings: HiddenSet
     along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
     share = window_means_both(split.mask, along_x, along_y)
     known = np.maximum(share, 1e-3)
-    channels = [window_means_both(split.residual[:, :, c], along_x, along_y) for c in range(3)]
-    rest = np.stack([channel / known for channel in channels], axis=2)
+    rest = window_means_both(split.residual, along_x, along_y) / known[:, :, None]
     columns, rows = window_means(split.columns, along_x), window_means(split.rows, along_y)
     return _Places(
         light=rest + columns[None] + rows[:, None],

@@ -10,16 +10,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from settscan.errors import Refusal
+from settscan.photo.sums import masked, outer_sum, strips, summed, tiled
 from settscan.reading.gain import light_left
 from settscan.settings import SEPARATE, SeparateSettings
 
 Floats = NDArray[Any]
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+
+_SETTLED = 1e-6  # linear light; no picture tells less
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +80,7 @@ def separate(
         Refusal: if too little cloth remains.
     """
     box = _readable_box(mask, settings.least_cover)
-    columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
+    columns, rows = alternate(_inside(pixels, box), _inside(mask, box), settings.rounds)
     mask = mask.copy()
     for _ in range(settings.cleanings if patch_px else 0):
         size = max(int(patch_px or 0), settings.least_patch_px)
@@ -86,7 +90,7 @@ def separate(
             break
         inner[foreign] = False
         box = _readable_box(mask, settings.least_cover)
-        columns, rows = _effects(_inside(pixels, box), _inside(mask, box), settings.rounds)
+        columns, rows = alternate(_inside(pixels, box), _inside(mask, box), settings.rounds)
     mask = _inside(mask, box)
     weights = _steadiness(_inside(pixels, box), mask, columns, rows, patch_px or 8, settings)
     columns, rows = alternate(_inside(pixels, box), mask, settings.rounds, *weights)
@@ -94,9 +98,7 @@ def separate(
     blind_columns = mask.sum(axis=0) < min(blind, settings.blind_cover * len(mask))
     blind_rows = mask.sum(axis=1) < min(blind, settings.blind_cover * mask.shape[1])
     columns, rows = _bridged(columns, blind_columns), _bridged(rows, blind_rows)
-    residual = _inside(pixels, box) - columns.astype(np.float32)[None]
-    residual -= rows.astype(np.float32)[:, None]
-    residual *= mask[:, :, None]
+    residual = left_over(_inside(pixels, box), mask, columns, rows)
     spread = np.sqrt(np.mean(residual[::4, ::4].astype(np.float64) ** 2, axis=(0, 1)))
     return Additive(
         columns=columns,
@@ -140,13 +142,14 @@ def _inside(image: NDArray[Any], box: tuple[int, int, int, int]) -> NDArray[Any]
     return image[y0:y1, x0:x1]
 
 
-def _effects(pixels: FloatImage, mask: Mask, rounds: int) -> tuple[Floats, Floats]:
-    """Column (W, 3) and row (H, 3) effects, the latter with mean zero."""
-    if mask.mean() > 0.999:
-        columns = pixels.mean(axis=0, dtype=np.float64)
-        rows = pixels.mean(axis=1, dtype=np.float64)
-        return columns, rows - rows.mean(axis=0)
-    return alternate(pixels, mask, rounds)
+def left_over(pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats) -> FloatImage:
+    """(H, W, 3) the picture without column (W, 3) and row (H, 3) effects; 0 outside the mask."""
+    left = np.zeros(pixels.shape, np.float32)
+    for strip in strips(len(pixels)):
+        part = outer_sum(columns, rows, strip)
+        np.subtract(pixels[strip], part, out=part)
+        cv2.copyTo(part, mask[strip].view(np.uint8), dst=left[strip])
+    return left
 
 
 def _foreign(
@@ -161,16 +164,19 @@ def _foreign(
     height, width = (n // size * size for n in mask.shape)
     if height == 0 or width == 0:
         return np.zeros_like(mask)
-    weight = np.maximum(_patches(mask[:height, :width].astype(np.float32), size), 1e-6)
-    apart, light, seen = np.zeros_like(weight), np.zeros_like(weight), np.zeros_like(weight)
-    for c in range(3):
-        own = pixels[:height, :width, c] * mask[:height, :width]
-        model = (columns[:width, c][None] + rows[:height, c][:, None]).astype(np.float32)
-        means = _patches(own, size) / weight
-        expected = _patches(model * mask[:height, :width], size) / weight
-        apart += np.abs(means - expected)
-        light += np.maximum(expected, 0.0)
-        seen += means
+    weight = np.maximum(tiled(mask.astype(np.float32), size), 1e-6)
+    means = np.empty((*weight.shape, 3), np.float32)
+    off = np.empty_like(means)
+    for strip in strips(height, size):
+        there = slice(strip.start // size, strip.stop // size)
+        means[there] = tiled(masked(pixels[strip], mask[strip]), size)
+        part = pixels[strip] - outer_sum(columns, rows, strip)
+        off[there] = tiled(masked(part, mask[strip]), size)
+    off /= weight[:, :, None]
+    means /= weight[:, :, None]
+    apart = np.abs(off).sum(axis=2)
+    light = np.maximum(means - off, 0.0).sum(axis=2)
+    seen = means.sum(axis=2)
     cloth = weight > 0.5
     mean = float(light[cloth].mean()) if cloth.any() else 1.0
     ratio = apart / np.maximum(light, settings.least_light * mean)
@@ -185,8 +191,10 @@ def _foreign(
     odd |= (_upper(ratio, weight, axis=1) > limit)[:, None]
     odd |= (_upper(ratio, weight, axis=0) > limit)[None]
     # A line of cloth shows the stripes that cross it; a tape does not.
-    light_x = _patches(np.repeat(columns[:width].sum(axis=1)[None], size, axis=0), size)[0]
-    light_y = _patches(np.repeat(rows[:height].sum(axis=1)[:, None], size, axis=1), size)[:, 0]
+    light_x, light_y = (
+        effect[:length].sum(axis=1).reshape(-1, size).mean(axis=1)
+        for effect, length in ((columns, width), (rows, height))
+    )
     odd |= (_slope(seen, weight * cloth, light_x, settings) < settings.least_slope)[:, None]
     odd |= (_slope(seen.T, weight.T * cloth.T, light_y, settings) < settings.least_slope)[None]
     return _whole(odd, mask, size)
@@ -232,12 +240,6 @@ def _upper(values: Floats, weight: Floats, axis: int) -> Floats:
     return np.asarray(np.nanquantile(cloth, 0.75, axis=axis))
 
 
-def _patches(image: NDArray[Any], size: int) -> NDArray[Any]:
-    """Means over `size` x `size` patches of an image whose sides are multiples of it."""
-    height, width = image.shape
-    return np.asarray(image.reshape(height // size, size, width // size, size).mean(axis=(1, 3)))
-
-
 def evened(pixels: FloatImage, split: Additive) -> FloatImage:
     """The picture (H, W, 3) with the light that is left along either axis divided out.
 
@@ -252,7 +254,12 @@ def evened(pixels: FloatImage, split: Additive) -> FloatImage:
     beyond_y = (split.y0, pixels.shape[0] - split.y0 - height)
     wide_x = np.pad(along_x, beyond_x, mode="edge").astype(np.float32)
     wide_y = np.pad(along_y, beyond_y, mode="edge").astype(np.float32)
-    return np.asarray(pixels / wide_x[None, :, None] / wide_y[:, None, None])
+    even = np.empty(pixels.shape, np.float32)
+    each = np.repeat(1 / wide_x, 3)
+    for strip in strips(len(pixels)):
+        gain = (1 / wide_y[strip, None]) * each
+        np.multiply(pixels[strip], gain.reshape(even[strip].shape), out=even[strip])
+    return even
 
 
 def _readable_box(mask: Mask, least_cover: float) -> tuple[int, int, int, int]:
@@ -294,14 +301,14 @@ def _steadiness(
     A white stripe among dark ones shows each crossing thread as white or not at all. A few such
     stripes that lie alike in the weave would lend a row more white or less, as a stripe would.
     """
-    total_x, total_y = np.zeros(mask.shape[1]), np.zeros(mask.shape[0])
-    for c in range(3):
-        left = pixels[:, :, c] - columns[:, c].astype(np.float32)[None]
-        left -= rows[:, c].astype(np.float32)[:, None]
-        left *= mask
-        left *= left
-        total_x += left.sum(axis=0, dtype=np.float64)
-        total_y += left.sum(axis=1, dtype=np.float64)
+    height, width = mask.shape
+    total_x, total_y = np.zeros(width), np.zeros(height)
+    ones = np.ones(len(mask), np.float32)
+    for strip in strips(height):
+        left = masked(pixels[strip] - outer_sum(columns, rows, strip), mask[strip])
+        power = cv2.transform(left * left, np.ones((1, 3), np.float32))
+        total_x += ones[: len(power)] @ power
+        total_y[strip] = power.sum(axis=1)
 
     def weights(total: Floats, seen: Floats) -> Floats:
         kernel = np.ones(max(1, min(reach, len(total))))
@@ -312,8 +319,8 @@ def _steadiness(
         return np.asarray(say / say.mean())
 
     return (
-        weights(total_x, mask.sum(axis=0, dtype=np.float64)),
-        weights(total_y, mask.sum(axis=1, dtype=np.float64)),
+        weights(total_x, np.count_nonzero(mask, axis=0).astype(np.float64)),
+        weights(total_y, np.count_nonzero(mask, axis=1).astype(np.float64)),
     )
 
 
@@ -326,7 +333,8 @@ def alternate(
 ) -> tuple[Floats, Floats]:
     """Column (W, 3) and row (H, 3) effects of a picture with holes, by alternating means.
 
-    The sums over the masked pixels are taken once; each round is then two matrix products.
+    The sums over the masked pixels are taken once; each round is then two matrix products. It ends
+    early where nothing changes any more, as in a picture with few holes.
 
     Args:
         pixels: (H, W, 3) linear light.
@@ -335,18 +343,22 @@ def alternate(
         of_columns: (W,) weights of the columns in the rows' means; even if None.
         of_rows: (H,) weights of the rows in the columns' means.
     """
+    height, width = mask.shape
+    of_columns = np.ones(width) if of_columns is None else of_columns
+    of_rows = np.ones(height) if of_rows is None else of_rows
+    sum_columns, sum_rows = summed(pixels, mask, of_columns, of_rows)
     plain = mask.astype(np.float32)
+    say_x, say_y = of_columns.astype(np.float32), of_rows.astype(np.float32)
     seen = np.maximum(plain.sum(axis=1, dtype=np.float64), 1.0)
-    across = plain if of_columns is None else plain * of_columns.astype(np.float32)[None]
-    down = plain if of_rows is None else plain * of_rows.astype(np.float32)[:, None]
-    per_column = np.maximum(down.sum(axis=0, dtype=np.float64), 1e-3)[:, None]
-    per_row = np.maximum(across.sum(axis=1, dtype=np.float64), 1e-3)[:, None]
-    sum_columns = np.einsum("yxc,yx->xc", pixels, down, dtype=np.float64)
-    sum_rows = np.einsum("yxc,yx->yc", pixels, across, dtype=np.float64)
+    per_column = np.maximum(say_y @ plain, 1e-3).astype(np.float64)[:, None]
+    per_row = np.maximum(plain @ say_x, 1e-3).astype(np.float64)[:, None]
     columns = sum_columns / per_column
     rows = np.zeros_like(sum_rows)
     for _ in range(rounds):
-        rows = (sum_rows - across @ columns.astype(np.float32)) / per_row
+        rows = (sum_rows - plain @ (say_x[:, None] * columns).astype(np.float32)) / per_row
         rows -= np.average(rows, axis=0, weights=seen)
-        columns = (sum_columns - down.T @ rows.astype(np.float32)) / per_column
+        last = columns
+        columns = (sum_columns - plain.T @ (say_y[:, None] * rows).astype(np.float32)) / per_column
+        if np.abs(columns - last).max() < _SETTLED:
+            break
     return columns, rows

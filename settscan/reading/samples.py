@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import as_matrix, spread
 from settscan.reading.grouping import Samples
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands
@@ -44,9 +45,8 @@ def samples_of(
     n = len(columns.levels)
     misfits = np.vstack(
         [
-            _misfit(split.residual, split.mask, columns, settings) / share**2,
-            _misfit(split.residual.transpose(1, 0, 2), split.mask.T, rows, settings)
-            / (1 - share) ** 2,
+            _misfit(_parts_down(split, settings.parts), columns, settings) / share**2,
+            _misfit(_parts_across(split, settings.parts), rows, settings) / (1 - share) ** 2,
         ]
     )
     threads = np.concatenate([np.maximum(b.widths / b.cell, 0.5) for b in (columns, rows)])
@@ -82,19 +82,46 @@ def _contrast(colours: Floats) -> Floats:
     return np.asarray(colours - (wide[:-2] + wide[2:]) / 2)
 
 
-def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSettings) -> Floats:
+def _parts_down(split: Additive, parts: int) -> tuple[Floats, Floats]:
+    """Sums of the residual down each column, (parts, W, 3), and how many pixels show, likewise."""
+    ends = np.linspace(0, len(split.mask), parts + 1).astype(int)
+    lying = as_matrix(split.residual)
+    found = [
+        np.ones(stop - start, np.float32) @ lying[start:stop]
+        for start, stop in zip(ends[:-1], ends[1:], strict=True)
+    ]
+    seen = np.add.reduceat(split.mask, ends[:-1], axis=0, dtype=np.float64)
+    return np.stack(found).reshape(parts, -1, 3).astype(np.float64), seen
+
+
+def _parts_across(split: Additive, parts: int) -> tuple[Floats, Floats]:
+    """The same across each row: (parts, H, 3) and (parts, H)."""
+    ends = np.linspace(0, split.mask.shape[1], parts + 1).astype(int)
+    lying = as_matrix(split.residual)
+    found = [
+        lying[:, 3 * start : 3 * stop] @ spread(np.ones(stop - start))
+        for start, stop in zip(ends[:-1], ends[1:], strict=True)
+    ]
+    seen = np.add.reduceat(split.mask, ends[:-1], axis=1, dtype=np.float64)
+    return np.stack(found).astype(np.float64), seen.T
+
+
+def _misfit(sums: tuple[Floats, Floats], bands: Bands, s: GroupSettings) -> Floats:
     """(n, 3, 3) scatter of each band's level from part to part along it, linear light, squared.
 
     If columns and rows were all there is, each part of a band would have the level of the whole.
     What is left is mostly light, which all channels share: so hues are known far better than
     levels are.
+
+    Args:
+        sums: of the residual over each part of each element of the axis, (parts, N, 3), and how
+            many pixels of it show, (parts, N).
+        bands: n bands along the axis.
+        s: settings.
     """
-    height = residual.shape[0]
-    ends = np.linspace(0, height, s.parts + 1).astype(int)
-    parts = np.add.reduceat(residual, ends[:-1], axis=0, dtype=np.float64)
-    seen = np.add.reduceat(mask, ends[:-1], axis=0, dtype=np.float64)
-    starts = np.clip(np.round(bands.edges[:-1] + 0.5).astype(int), 0, residual.shape[1] - 1)
-    parts, seen = (np.add.reduceat(p, starts, axis=1) for p in (parts, seen))
+    length = sums[0].shape[1]
+    starts = np.clip(np.round(bands.edges[:-1] + 0.5).astype(int), 0, length - 1)
+    parts, seen = (np.add.reduceat(p, starts, axis=1) for p in sums)
     level = parts / np.maximum(seen, 1)[..., None]
     full = seen.max(axis=0, keepdims=True)
     weight = np.where(seen > s.least_seen * full, seen, 0.0)
@@ -102,7 +129,7 @@ def _misfit(residual: Floats, mask: NDArray[np.bool_], bands: Bands, s: GroupSet
     scatter /= np.maximum(weight.sum(axis=0), 1e-9)[:, None, None]
     usual = _at_least(scatter, _usual(scatter, s))
     # A band of which only a corner shows is known the less.
-    shown = seen.sum(axis=0) / np.maximum(np.diff(np.append(starts, residual.shape[1])), 1)
+    shown = seen.sum(axis=0) / np.maximum(np.diff(np.append(starts, length)), 1)
     cover = np.clip(shown / max(float(shown.max()), 1.0), 0.05, 1.0)
     # What a narrow band shows of itself is less, and what is off in it is more of its level.
     own = bands.own_share()

@@ -209,7 +209,14 @@ def _ramp(distance: Floats, cell: float, blur: float) -> tuple[Floats, Floats]:
 
     width = np.sqrt(blur**2 + cell**2 / 12)
     z = distance / width
-    return ndtr(z), np.exp(-0.5 * z * z) / (width * np.sqrt(2 * np.pi))
+    step, slope = (z > 0).astype(float), np.zeros_like(z)
+    near = np.abs(z) < _FAR
+    step[near] = ndtr(z[near])
+    slope[near] = np.exp(-0.5 * z[near] ** 2) / (width * np.sqrt(2 * np.pi))
+    return step, slope
+
+
+_FAR = 8.0  # sigmas, beyond which a step differs from 0 or 1 by less than numbers tell
 
 
 def _refine(

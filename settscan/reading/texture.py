@@ -12,9 +12,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import along_difference, outer_sum, strips
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, alternate
 from settscan.reading.stripes import Bands
@@ -57,10 +59,12 @@ def without_weave(
     warp = palette.colours[palette.of_columns][columns.of_pixels(width)].astype(np.float32)
     weft = palette.colours[palette.of_rows][rows.of_pixels(height)].astype(np.float32)
     shown = _shown(split, warp, weft, across, down)
-    left = split.residual.copy()
-    for c in range(3):
-        left[:, :, c] -= shown * (warp[None, :, c] - weft[:, None, c])
-    left *= split.mask[:, :, None]
+    left = np.zeros(split.residual.shape, np.float32)
+    for strip in strips(height):
+        lent = outer_sum(warp, -weft, strip)
+        lent *= cv2.merge([shown[strip]] * 3)
+        np.subtract(split.residual[strip], lent, out=lent)
+        cv2.copyTo(lent, split.mask[strip].view(np.uint8), dst=left[strip])
     more = alternate(left, split.mask, separating.rounds, split.steady_columns, split.steady_rows)
     return replace(
         split,
@@ -81,13 +85,12 @@ def _shown(
     split: Additive, warp: FloatImage, weft: FloatImage, across: FloatImage, down: FloatImage
 ) -> FloatImage:
     """(H, W) how much more than on average the column thread shows, by place in the weave."""
-    product = np.zeros(split.mask.shape, np.float32)
-    power = np.zeros(split.mask.shape, np.float32)
-    for c in range(3):
-        contrast = warp[None, :, c] - weft[:, None, c]
-        product += split.residual[:, :, c] * contrast
-        power += contrast * contrast
-    power *= split.mask
+    product = along_difference(split.residual, warp, weft)
+    # The square of a difference between one of few yarns and another is one of few numbers.
+    warps, of_x = np.unique(warp, axis=0, return_inverse=True)
+    wefts, of_y = np.unique(weft, axis=0, return_inverse=True)
+    squares = np.square(wefts[:, None] - warps[None]).sum(axis=2)
+    power = squares[of_y][:, of_x] * split.mask
     folded = down.T @ product @ across
     known = down.T @ power @ across
     share = folded / np.maximum(known, 1e-6 * max(float(known.max()), 1e-12))

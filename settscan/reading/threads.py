@@ -17,15 +17,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import along_difference
 from settscan.reading.carriers import (
     Advance,
     Carrier,
     Course,
     advance,
     demodulate,
+    demodulate_mirrored,
     find_carriers,
     settle,
     spectrum,
@@ -100,12 +103,11 @@ def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette
     height, width = split.mask.shape
     warp = palette.colours[palette.of_columns][columns.of_pixels(width)].astype(np.float32)
     weft = palette.colours[palette.of_rows][rows.of_pixels(height)].astype(np.float32)
-    contrast = np.zeros((height, width), np.float32)
-    for c in range(3):
-        contrast += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
-    light = split.columns.sum(axis=1)[None] + split.rows.sum(axis=1)[:, None]
-    shading = split.residual.sum(axis=2) / np.maximum(light, 0.05).astype(np.float32)
-    return Signals(contrast=contrast, shading=shading.astype(np.float32), mask=split.mask)
+    contrast = along_difference(split.residual, warp, weft)
+    along_x, along_y = (e.sum(axis=1).astype(np.float32) for e in (split.columns, split.rows))
+    light = np.maximum(along_x[None] + along_y[:, None], np.float32(0.05))
+    shading: FloatImage = cv2.transform(split.residual, np.ones((1, 3), np.float32)) / light
+    return Signals(contrast=contrast, shading=shading, mask=split.mask)
 
 
 def first_carriers(split: Additive) -> tuple[Carrier, ...]:
@@ -116,11 +118,9 @@ def first_carriers(split: Additive) -> tuple[Carrier, ...]:
     projected on a guess of W - F: the column effect less the row effect, as if both axes had the
     same mean colour. Failing that, its plain channels are searched.
     """
-    warp = (split.columns - split.columns.mean(axis=0)).astype(np.float32)
-    weft = (split.rows - split.rows.mean(axis=0)).astype(np.float32)
-    signed = np.zeros(split.mask.shape, np.float32)
-    for c in range(3):
-        signed += split.residual[:, :, c] * (warp[None, :, c] - weft[:, None, c])
+    warp = split.columns - split.columns.mean(axis=0)
+    weft = split.rows - split.rows.mean(axis=0)
+    signed = along_difference(split.residual, warp, weft)
     found = find_carriers(spectrum((signed,), split.mask))
     if found:
         return found
@@ -177,10 +177,9 @@ def _weave_steps(
     """
     at, total, moduli = np.zeros(0), np.zeros(0, complex), np.zeros(0)
     for image, weight in ((signals.contrast, 1.0), (signals.shading, settings.shading_weight)):
-        parts = [demodulate(image, along_x, y) for y in (along_y, along_y.reversed())]
-        at = parts[0][0]
-        power = sum(float(np.mean(np.abs(z) ** 2)) for _, z in parts) + 1e-30
-        for _, z in parts:
+        at, _, *both = demodulate_mirrored(image, along_x, along_y)
+        power = sum(float(np.mean(np.abs(z) ** 2)) for z in both) + 1e-30
+        for z in both:
             steps, sizes = steps_along_x(z)
             if image is signals.shading:
                 inside = ~_steps_across(at, edges)
@@ -197,9 +196,8 @@ def _weave_phase(signals: Signals, along_x: Course, along_y: Course) -> Advance:
     """
     best: Advance | None = None
     for image in (signals.contrast, signals.shading):
-        parts = [demodulate(image, along_x, y) for y in (along_y, along_y.reversed())]
-        at = parts[0][0]
-        phase, agreement = settle([z for _, z in parts])
+        at, _, *both = demodulate_mirrored(image, along_x, along_y)
+        phase, agreement = settle(both)
         if best is None or np.median(agreement) > np.median(best.coherence) + 0.1:
             cycles = np.interp(at, np.arange(len(along_x.cycles)), along_x.cycles)
             cycles = cycles + phase / (2 * np.pi)

@@ -11,9 +11,11 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import masked, strips, tiled
 from settscan.reading.colours import encode
 from settscan.settings import TONE, ToneSettings
 
@@ -42,25 +44,44 @@ def find_tone(
     height, width = (n // patch_px for n in mask.shape)
     if min(height, width) < settings.least_patches:
         return 0.0, 0.0
-    inner = (slice(0, height * patch_px), slice(0, width * patch_px))
-    shape = (height, patch_px, width, patch_px)
-    weight = mask[inner].reshape(shape).mean(axis=(1, 3))
+    height, width = height * patch_px, width * patch_px
+    weight = tiled(mask[:height, :width].astype(np.float32), patch_px).astype(np.float64)
     # Light that the camera cut off adds up no more, and no curve brings it back.
-    cut = (pixels[inner] > settings.bright).any(axis=2).reshape(shape).mean(axis=(1, 3))
+    cut = _cut(pixels[:height, :width], patch_px, settings)
     whole = (weight > settings.least_cover) & (cut < settings.most_cut)
     weight = np.where(whole, weight, 0.0)
     if weight.sum() < settings.least_patches**2:
         return 0.0, 0.0
-    index = _entries(pixels[inner])
-    parts = []
-    for table in _basis(np.linspace(0, _MOST, _STEPS)):
-        image = table.astype(np.float32)[index]
-        image *= mask[inner][..., None]
-        mean = image.reshape(*shape, 3).mean(axis=(1, 3), dtype=np.float64)
-        parts.append(mean / np.maximum(weight, settings.least_cover)[..., None])
+    known = np.maximum(weight, settings.least_cover)[..., None]
+    parts = [m / known for m in _means(pixels[:height, :width], mask[:height, :width], patch_px)]
     centred = [m - np.average(m, axis=(0, 1), weights=weight) for m in parts]
     left = [_rest(m, weight) for m in centred]
     return _best(_products(centred, weight), _products(left, weight), settings)
+
+
+def _cut(pixels: FloatImage, size: int, settings: ToneSettings) -> Floats:
+    """(h, w) share of each patch in which a channel is brighter than cameras tell."""
+    most = (settings.bright,) * 3
+    within = [
+        tiled(cv2.inRange(pixels[s], (-np.inf,) * 3, most).astype(np.float32), size)
+        for s in strips(len(pixels), size)
+    ]
+    return 1 - np.vstack(within) / 255.0
+
+
+def _means(pixels: FloatImage, mask: Mask, size: int) -> list[Floats]:
+    """Patch means (h, w, 3) of the light in the mask and of what each term adds to it."""
+    light = np.linspace(0, _MOST, _STEPS)
+    room = (1 - encode(light)).astype(np.float32)
+    found: list[list[Floats]] = [[], [], []]
+    for strip in strips(len(pixels), size):
+        shown = masked(pixels[strip], mask[strip])
+        # Where nothing is shown there is no light, whatever room it leaves.
+        left = room[_entries(shown)]
+        for term in found:
+            term.append(tiled(shown, size).astype(np.float64))
+            shown *= left
+    return [np.concatenate(term) for term in found]
 
 
 def bent(pixels: FloatImage, terms: tuple[float, float]) -> FloatImage:
@@ -71,18 +92,16 @@ def bent(pixels: FloatImage, terms: tuple[float, float]) -> FloatImage:
     gain = 1 + terms[0] * (1 - encode(at)) + terms[1] * (1 - encode(at)) ** 2
     # How bright the whole is cannot be told: middle grey stays as it is, as cameras mean it to.
     gain /= 1 + terms[0] / 2 + terms[1] / 4
-    return np.asarray(pixels * gain.astype(np.float32)[_entries(pixels)])
+    table = gain.astype(np.float32)
+    straight = np.empty(pixels.shape, np.float32)
+    for strip in strips(len(pixels)):
+        np.multiply(pixels[strip], table[_entries(pixels[strip])], out=straight[strip])
+    return straight
 
 
 def _entries(pixels: FloatImage) -> NDArray[np.int16]:
     scaled = pixels * np.float32((_STEPS - 1) / _MOST)
     return np.asarray(np.clip(scaled + np.float32(0.5), 0, _STEPS - 1), dtype=np.int16)
-
-
-def _basis(light: Floats) -> tuple[Floats, Floats, Floats]:
-    """Light itself and what each of the two terms adds to it."""
-    room = 1 - encode(light)
-    return light, light * room, light * room**2
 
 
 def _rest(mean: Floats, weight: Floats, rounds: int = 4) -> Floats:

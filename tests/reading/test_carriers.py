@@ -8,6 +8,8 @@ from settscan.reading.carriers import (
     Course,
     advance,
     demodulate,
+    demodulate_both,
+    demodulate_mirrored,
     find_carriers,
     settle,
     spectrum,
@@ -185,6 +187,21 @@ def test_courses():
     following = Course.following(found, 11)
     assert following.cycles[[0, 5, 10]] == pytest.approx([0, 1, 4])
     assert following.rate == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize("order", ["C", "F"])
+def test_a_mirrored_wave_is_measured_along_with_the_wave(order):
+    """Whichever way the picture lies in memory."""
+    x = np.arange(W) / 8 + 0.3 * np.sin(np.arange(W) / 40)
+    picture = wave(x, np.arange(H) / 9, noise=1.0) + wave(x, -np.arange(H) / 9, amplitude=0.4)
+    picture = np.asarray(picture, order=order)
+    along_x, along_y = Course(cycles=x, rate=1 / 8), Course.even(H, 1 / 9)
+    xs, ys, one, other = demodulate_mirrored(picture, along_x, along_y)
+    for way, z in ((along_y, one), (along_y.reversed(), other)):
+        alone = demodulate_both(picture, along_x, way)
+        assert (xs == alone[0]).all()
+        assert (ys == alone[1]).all()
+        assert z == pytest.approx(alone[2], abs=1e-3 * float(np.abs(alone[2]).max()))
 
 
 def test_the_count_by_phase_reaches_the_bound():
