@@ -171,7 +171,9 @@ def _cleared(depth: Floats, ratio: Floats, step: float, settings: BareSettings) 
         here = ratio[(depth >= start) & (depth < start + step)]
         if len(here) < settings.least_windows:
             continue
-        if np.mean(here > settings.shows) < settings.least_showing:
+        # Ticks and numerals make stronger waves than cloth.
+        shows = (here > settings.shows) & (here < 1 / settings.shows)
+        if np.mean(shows) < settings.least_showing:
             break
         clear = float(start + step)
     return clear

@@ -246,7 +246,8 @@ class BareSettings:
 
     Attributes:
         shows: share of the amplitude to expect from which on the weave shows in full. Light and
-            blur take less from it, a clear ruler, or a window half on a thing, more.
+            blur take less from it, a clear ruler, or a window half on a thing, more. What is
+            stronger by as much is no weave either.
         least_showing: share of the windows of a strip in which it shows.
         least_cluster: windows close together in which it is missing, for a thing to be there.
         least_windows: fewer in a strip tell nothing.

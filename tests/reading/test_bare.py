@@ -59,6 +59,21 @@ def test_a_mask_that_fits_stays_as_it_is():
     assert drawn_in((100, 200, 560, 280), mask) is mask
 
 
+def test_ticks_that_wave_more_than_the_cloth_are_no_cloth():
+    picture = cloth()
+    height, width = picture.shape[:2]
+    y, x = np.mgrid[200:400, 100:560]
+    ticks = np.sign(np.sin(2 * np.pi * x / CYCLE) * np.sin(2 * np.pi * y / CYCLE))
+    picture[200:400, 100:560] = WOOD
+    picture[280:400, 100:560] += 0.9 * ticks[80:, :, None]
+    mask = quad(100, 200, 560, 400)
+    hidden = np.zeros((height, width), bool)
+    hidden[200:400, 100:560] = True
+    seen = replace(flat(picture), mask=~hidden)
+    (new,) = without_bare(seen, glance_at(seen), (mask,), (width, height))
+    assert new is mask
+
+
 def test_a_mask_of_nothing_at_all_stays_as_it_is():
     """That a ruler was seen there is not for the weave to deny."""
     mask = quad(100, 200, 560, 280)
