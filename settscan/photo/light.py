@@ -31,11 +31,19 @@ class LightField:
         coefficients: (ky, kx) cubic B-splines of its logarithm over the whole picture.
         columns: (w, 3) linear light of the column threads' part, on the cells it was fitted on.
         rows: (h, 3) of the row threads' part.
+        bent: (3,) what a product of the two adds to their sum: the camera's curve bends light.
     """
 
     coefficients: Array
     columns: Array
     rows: Array
+    bent: Array
+
+    def pattern(self) -> Array:
+        """(h, w, 3) the cloth's light without the illumination."""
+        return (
+            self.columns[None] + self.rows[:, None] + _bending(self.columns, self.rows, self.bent)
+        )
 
     def at(self, across: Array, down: Array) -> Array:
         """(len(down), len(across)) illumination at shares 0..1 of the width and height."""
@@ -66,26 +74,50 @@ def find_light(light: FloatImage, usable: Mask, s: LightSettings = LIGHT) -> Lig
     along_x, along_y = np.zeros(_ORDERS), np.zeros(_ORDERS)
     trust = weight
     columns, rows = np.zeros((width, 3)), np.zeros((height, 3))
-    smooth = np.zeros((height, width))
+    smooth, bent = np.zeros((height, width)), np.zeros(3)
     for _ in range(s.rounds):
         even = cells / np.exp(smooth)[..., None]
-        columns, rows = additive_parts(even, trust)
-        pattern = np.maximum(columns[None] + rows[:, None], s.least_light)
+        columns, rows = additive_parts(even - _bending(columns, rows, bent), trust)
+        bent = _bent(even, columns, rows, trust, s)
+        bending = _bending(columns, rows, bent)
+        pattern = np.maximum(columns[None] + rows[:, None] + bending, s.least_light)
         joint = _together(even, pattern, trust, by, bx, joint, s)
         moved = by @ joint @ bx.T + _trend(along_y, down)[:, None] + _trend(along_x, across)[None]
-        left = even * np.exp(smooth - moved)[..., None]
+        left = even * np.exp(smooth - moved)[..., None] - bending
         flipped = (left - rows[:, None]).transpose(1, 0, 2)
         told_x = _contrast_trend(left - columns[None], rows, trust, across, along_x, s)
         told_y = _contrast_trend(flipped, columns, trust.T, down, along_y, s)
-        turned = left.transpose(1, 0, 2)
-        along_x = _recurring_trend(left, trust, across, along_x, told_x, s)
-        along_y = _recurring_trend(turned, trust.T, down, along_y, told_y, s)
+        # Where a ruler or the frame hides some stripes of one axis, the other's mean would step.
+        only_x = left - rows[:, None]
+        only_y = (left - (columns - columns.mean(axis=0))[None]).transpose(1, 0, 2)
+        along_x = _recurring_trend(only_x, trust, across, along_x, told_x, s)
+        along_y = _recurring_trend(only_y, trust.T, down, along_y, told_y, s)
         smooth = by @ joint @ bx.T + _trend(along_y, down)[:, None] + _trend(along_x, across)[None]
         trust = weight * _trust(cells / np.exp(smooth)[..., None], pattern)
     coefficients = joint + _spline_of(_trend(along_y, down), by)[:, None]
     coefficients = coefficients + _spline_of(_trend(along_x, across), bx)[None]
     level = (by @ coefficients @ bx.T * weight).sum() / max(weight.sum(), 1e-9)
-    return LightField(coefficients=coefficients - level, columns=columns, rows=rows)
+    return LightField(coefficients=coefficients - level, columns=columns, rows=rows, bent=bent)
+
+
+def _bending(columns: Array, rows: Array, bent: Array) -> Array:
+    """(h, w, 3) what the product of column (w, 3) and row (h, 3) parts adds to their sum."""
+    return np.asarray(bent * (columns - columns.mean(axis=0))[None] * rows[:, None])
+
+
+def _bent(even: Array, columns: Array, rows: Array, weight: Array, s: LightSettings) -> Array:
+    """(3,) how much of the product of both parts shows in a picture (h, w, 3).
+
+    A curve bends a sum of two parts by their product, to the second order. A cloth of few stripes
+    would else pass its bent squares for light that falls unevenly.
+    """
+    product = _bending(columns, rows, np.ones(3))
+    rest = even - columns[None] - rows[:, None]
+    light = np.maximum(columns.mean(axis=0) + rows.mean(axis=0), s.least_light)
+    say = weight[..., None] / (s.cell_noise * light) ** 2 / s.alike_cells
+    power = (say * product**2).sum(axis=(0, 1))
+    # A curve of x to the power 1 + g bends by g over the light.
+    return np.asarray((say * product * rest).sum(axis=(0, 1)) / (power + (light / s.curve) ** 2))
 
 
 _ORDERS = 2  # slope and bend of a trend along one axis
@@ -120,7 +152,7 @@ def strangers(light: FloatImage, usable: Mask, field: LightField, s: LightSettin
     cells, weight = _cells(light, usable, s.cell_px)
     height, width = weight.shape
     even = cells / field.at(_middles(width), _middles(height))[..., None]
-    pattern = np.maximum(field.columns[None] + field.rows[:, None], 0.0)
+    pattern = np.maximum(field.pattern(), 0.0)
     shown = (weight > 0).astype(np.float64)[..., None]
     # Dark threads beside bright ones are seen with the errors of the bright: halo, glare, blur.
     mean = (pattern * shown).sum(axis=(0, 1)) / max(float(shown.sum()), 1.0)

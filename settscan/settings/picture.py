@@ -72,6 +72,7 @@ class LightSettings:
         alike_cells: neighbouring cells that scatter together, as parts of one stripe do.
         bend: bending of log illumination between tenths of the picture, one sigma; a lamp at
             half a metre over a cloth of half a metre bends it by about this.
+        curve: power by which a camera bends light beyond what the file says, one sigma.
         most_log_light: log illumination, one sigma, where nothing tells.
         least_gain_error: relative error of a contrast that more cells do not mend.
         independent_stripes: stripes whose contrast may err on its own, in an ordinary photo.
@@ -100,6 +101,7 @@ class LightSettings:
     cell_noise: float = 0.05
     alike_cells: float = 10.0
     bend: float = 0.05
+    curve: float = 0.25
     most_log_light: float = 1.0
     least_gain_error: float = 0.03
     gain_spread: float = 0.3

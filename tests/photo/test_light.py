@@ -138,3 +138,40 @@ def test_the_card_turns_a_yellow_lamp_neutral():
         grey_reflectance=grey,
     )
     assert neutral_gains(card) == pytest.approx(1 / np.array([0.9, 0.8, 0.5]), rel=1e-6)
+
+
+def few_stripes(rng) -> np.ndarray:
+    """(H, W, 3) two yarns in wide stripes, an uneven share, cut anywhere."""
+    yarns = np.array([[0.7, 0.5, 0.05], [0.08, 0.07, 0.03]])
+
+    def part(length: int) -> np.ndarray:
+        order = np.concatenate([np.full(rng.integers(120, 260), k % 2) for k in range(12)])
+        return yarns[order[rng.integers(100) :][:length]]
+
+    share = rng.uniform(0.4, 0.6)
+    return share * part(WIDTH)[None] + (1 - share) * part(HEIGHT)[:, None]
+
+
+def left_by(kind: str, curve: float, seed: int) -> float:
+    """Standard deviation of the log illumination left on few stripes behind a ruler."""
+    rng = np.random.default_rng(seed)
+    true = lamp(kind)
+    light = (few_stripes(rng) * true[..., None]) ** curve * rng.normal(1, 0.05, (HEIGHT, WIDTH, 1))
+    y, x = np.mgrid[:HEIGHT, :WIDTH]
+    usable = (y > 0.1 * (WIDTH - x)) & (x > 0.1 * y) & (x < WIDTH - 0.1 * (HEIGHT - y))
+    usable[200:400, 60 + 40 * seed : 180 + 40 * seed] = False
+    field = find_light(light.astype(np.float32), usable)
+    found = field.at(np.arange(WIDTH) / (WIDTH - 1), np.arange(HEIGHT) / (HEIGHT - 1))
+    return float((curve * np.log(true) - np.log(found))[usable].std())
+
+
+@pytest.mark.parametrize(
+    ("kind", "most"), [("none", 0.005), ("oblique", 0.015), ("sideways", 0.015)]
+)
+@pytest.mark.parametrize("curve", [1.0, 0.85])
+def test_a_ruler_and_a_turned_frame_pass_for_no_light(kind, most, curve):
+    """They hide other stripes at each place, so that plain means step without any lamp.
+
+    Nor does a camera's curve, which a cloth of few stripes could pass for a lamp.
+    """
+    assert np.mean([left_by(kind, curve, seed) for seed in range(4)]) < most
