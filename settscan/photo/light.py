@@ -9,14 +9,23 @@ and that is measured. Where there is no such contrast, nothing tells, and nothin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.field import normal_matrix, solved
 from settscan.photo.flat import CardFound, FloatImage, Mask
+from settscan.photo.lamp import (
+    Edges,
+    Lamp,
+    axes_of,
+    edges_along,
+    joint_light,
+    middles,
+    stepped,
+    trend_along,
+)
 from settscan.photo.view import spline_basis
 from settscan.settings import LIGHT, LightSettings
 
@@ -31,25 +40,19 @@ class LightField:
         coefficients: (ky, kx) cubic B-splines of its logarithm over the whole picture.
         columns: (w, 3) linear light of the column threads' part, on the cells it was fitted on.
         rows: (h, 3) of the row threads' part.
-        bent: (3,) what a product of the two adds to their sum: the camera's curve bends light.
+        edges: of shadows along the threads, that step along x and along y.
     """
 
     coefficients: Array
     columns: Array
     rows: Array
-    bent: Array
-
-    def pattern(self) -> Array:
-        """(h, w, 3) the cloth's light without the illumination."""
-        return (
-            self.columns[None] + self.rows[:, None] + _bending(self.columns, self.rows, self.bent)
-        )
+    edges: Edges = ((), ())
 
     def at(self, across: Array, down: Array) -> Array:
         """(len(down), len(across)) illumination at shares 0..1 of the width and height."""
         by = spline_basis(down, self.coefficients.shape[0])
         bx = spline_basis(across, self.coefficients.shape[1])
-        return np.asarray(np.exp(by @ self.coefficients @ bx.T))
+        return np.asarray(np.exp(by @ self.coefficients @ bx.T + stepped(self.edges, across, down)))
 
     def spread(self) -> float:
         """The brightest over the dimmest part of the picture."""
@@ -67,65 +70,28 @@ def find_light(light: FloatImage, usable: Mask, s: LightSettings = LIGHT) -> Lig
         s: settings.
     """
     cells, weight = _cells(light, usable, s.cell_px)
-    height, width = weight.shape
-    down, across = _middles(height), _middles(width)
-    by, bx = spline_basis(down, s.spans + 3), spline_basis(across, s.spans + 3)
-    joint = np.zeros((s.spans + 3, s.spans + 3))
-    along_x, along_y = np.zeros(_ORDERS), np.zeros(_ORDERS)
+    lamp = Lamp.over(weight.shape[0], weight.shape[1], s)
     trust = weight
-    columns, rows = np.zeros((width, 3)), np.zeros((height, 3))
-    smooth, bent = np.zeros((height, width)), np.zeros(3)
-    for _ in range(s.rounds):
-        even = cells / np.exp(smooth)[..., None]
-        columns, rows = additive_parts(even - _bending(columns, rows, bent), trust)
-        bent = _bent(even, columns, rows, trust, s)
-        bending = _bending(columns, rows, bent)
-        pattern = np.maximum(columns[None] + rows[:, None] + bending, s.least_light)
-        joint = _together(even, pattern, trust, by, bx, joint, s)
-        moved = by @ joint @ bx.T + _trend(along_y, down)[:, None] + _trend(along_x, across)[None]
-        left = even * np.exp(smooth - moved)[..., None] - bending
-        flipped = (left - rows[:, None]).transpose(1, 0, 2)
-        told_x = _contrast_trend(left - columns[None], rows, trust, across, along_x, s)
-        told_y = _contrast_trend(flipped, columns, trust.T, down, along_y, s)
-        # Where a ruler or the frame hides some stripes of one axis, the other's mean would step.
-        only_x = left - rows[:, None]
-        only_y = (left - (columns - columns.mean(axis=0))[None]).transpose(1, 0, 2)
-        along_x = _recurring_trend(only_x, trust, across, along_x, told_x, s)
-        along_y = _recurring_trend(only_y, trust.T, down, along_y, told_y, s)
-        smooth = by @ joint @ bx.T + _trend(along_y, down)[:, None] + _trend(along_x, across)[None]
-        trust = weight * _trust(cells / np.exp(smooth)[..., None], pattern)
-    coefficients = joint + _spline_of(_trend(along_y, down), by)[:, None]
-    coefficients = coefficients + _spline_of(_trend(along_x, across), bx)[None]
-    level = (by @ coefficients @ bx.T * weight).sum() / max(weight.sum(), 1e-9)
-    return LightField(coefficients=coefficients - level, columns=columns, rows=rows, bent=bent)
-
-
-def _bending(columns: Array, rows: Array, bent: Array) -> Array:
-    """(h, w, 3) what the product of column (w, 3) and row (h, 3) parts adds to their sum."""
-    return np.asarray(bent * (columns - columns.mean(axis=0))[None] * rows[:, None])
-
-
-def _bent(even: Array, columns: Array, rows: Array, weight: Array, s: LightSettings) -> Array:
-    """(3,) how much of the product of both parts shows in a picture (h, w, 3).
-
-    A curve bends a sum of two parts by their product, to the second order. A cloth of few stripes
-    would else pass its bent squares for light that falls unevenly.
-    """
-    product = _bending(columns, rows, np.ones(3))
-    rest = even - columns[None] - rows[:, None]
-    light = np.maximum(columns.mean(axis=0) + rows.mean(axis=0), s.least_light)
-    say = weight[..., None] / (s.cell_noise * light) ** 2 / s.alike_cells
-    power = (say * product**2).sum(axis=(0, 1))
-    # A curve of x to the power 1 + g bends by g over the light.
-    return np.asarray((say * product * rest).sum(axis=(0, 1)) / (power + (light / s.curve) ** 2))
-
-
-_ORDERS = 2  # slope and bend of a trend along one axis
-
-
-def _trend(terms: Array, at: Array) -> Array:
-    """Log illumination along an axis at shares 0..1: Legendre terms without the constant."""
-    return np.asarray(np.polynomial.legendre.legval(2 * at - 1, np.r_[0.0, terms]))
+    columns, rows = np.zeros((weight.shape[1], 3)), np.zeros((weight.shape[0], 3))
+    for turn in range(s.rounds + s.more_rounds):
+        if turn >= s.rounds and lamp.edges == ((), ()):
+            break
+        even = cells / np.exp(lamp.log())[..., None]
+        columns, rows = additive_parts(even, trust)
+        pattern = np.maximum(columns[None] + rows[:, None], s.least_light)
+        lamp = replace(lamp, joint=joint_light(even, pattern, trust, lamp, s))
+        left = cells / np.exp(lamp.log())[..., None]
+        axes = axes_of(left, columns, rows, trust, lamp)
+        lamp = replace(lamp, trends=(trend_along(axes[0], s), trend_along(axes[1], s)))
+        if turn:  # first what is smooth
+            left = cells / np.exp(lamp.log())[..., None]
+            axes = axes_of(left, columns, rows, trust, lamp)
+            lamp = replace(lamp, edges=(edges_along(axes[0], s), edges_along(axes[1], s)))
+        trust = weight * _trust(cells / np.exp(lamp.log())[..., None], pattern)
+    level = (lamp.log() * weight).sum() / max(weight.sum(), 1e-9)
+    return LightField(
+        coefficients=lamp.spline() - level, columns=columns, rows=rows, edges=lamp.edges
+    )
 
 
 def additive_parts(light: Array, weight: Array) -> tuple[Array, Array]:
@@ -151,8 +117,8 @@ def strangers(light: FloatImage, usable: Mask, field: LightField, s: LightSettin
     """
     cells, weight = _cells(light, usable, s.cell_px)
     height, width = weight.shape
-    even = cells / field.at(_middles(width), _middles(height))[..., None]
-    pattern = np.maximum(field.pattern(), 0.0)
+    even = cells / field.at(middles(width), middles(height))[..., None]
+    pattern = np.maximum(field.columns[None] + field.rows[:, None], 0.0)
     shown = (weight > 0).astype(np.float64)[..., None]
     # Dark threads beside bright ones are seen with the errors of the bright: halo, glare, blur.
     mean = (pattern * shown).sum(axis=(0, 1)) / max(float(shown.sum()), 1.0)
@@ -228,7 +194,7 @@ def even_out(pixels: FloatImage, field: LightField) -> None:
         pixels[row] *= gain.reshape(width, 3)
 
 
-_NODES = 65  # places each way between which the illumination is interpolated; errs < 0.1 %
+_NODES = 257  # places each way between which the illumination is interpolated
 
 
 def neutral_gains(card: CardFound) -> Array:
@@ -247,134 +213,6 @@ def _cells(light: FloatImage, usable: Mask, size: int) -> tuple[Array, Array]:
     total = cv2.resize(light * weight[..., None], cells, interpolation=cv2.INTER_AREA)
     mean = np.asarray(total, np.float64) / np.maximum(share, 1e-6)[..., None]
     return mean, np.where(share > 0.5, share, 0.0)
-
-
-def _middles(count: int) -> Array:
-    return (np.arange(count, dtype=np.float64) + 0.5) / count
-
-
-def _together(
-    even: Array,
-    pattern: Array,
-    weight: Array,
-    by: Array,
-    bx: Array,
-    before: Array,
-    s: LightSettings,
-) -> Array:
-    """Spline coefficients of the light that varies with x and y together, `before` improved."""
-    power = (pattern**2).sum(axis=2)
-    rest = ((even - pattern) * pattern).sum(axis=2) / power
-    rest = np.clip(rest, -s.most_rest, s.most_rest) + by @ before @ bx.T
-    # dark cloth tells little of the light
-    say = weight * power / (power + np.median(power)) / s.cell_noise**2 / s.alike_cells
-    pull = (by.T @ (say * rest) @ bx).ravel()
-    terms = solved(normal_matrix(by, bx, say) + _stiffness(by.shape[1], s), pull)
-    return np.asarray(terms.reshape(by.shape[1], bx.shape[1]))
-
-
-def _stiffness(count: int, s: LightSettings) -> Array:
-    """What bending of the log illumination costs, per knot."""
-    one = np.eye(count)
-    bend, lean = (np.diff(one, order, axis=0) for order in (2, 1))
-    bend, lean = bend.T @ bend, lean.T @ lean
-    total = np.kron(bend, one) + np.kron(one, bend) + 2 * np.kron(lean, lean)
-    size = 1 / (s.bend * (10 / s.spans) ** 2) ** 2
-    return np.asarray(total * size + np.eye(count * count) / s.most_log_light**2)
-
-
-def _contrast_trend(
-    rest: Array, marks: Array, weight: Array, at: Array, before: Array, s: LightSettings
-) -> Array:
-    """Legendre terms of the log gain along an axis, from how strong the other axis' marks are.
-
-    Args:
-        rest: (h, w, 3) light less the part of the threads along which the gain is sought.
-        marks: (h, 3) the other axis' part.
-        weight: (h, w).
-        at: (w,) positions 0..1.
-        before: terms already divided out.
-        s: settings.
-    """
-    total = np.maximum(weight.sum(axis=0), 1e-9)
-    mean_marks = np.einsum("hc,hw->wc", marks, weight) / total[:, None]
-    mean_rest = np.einsum("hwc,hw->wc", rest, weight) / total[:, None]
-    about = marks[:, None] - mean_marks[None]
-    moved = rest - mean_rest[None]
-    power = np.einsum("hwc,hwc,hw->w", about, about, weight)
-    product = np.einsum("hwc,hwc,hw->w", about, moved, weight)
-    if power.max() <= 0 or product.sum() <= 0:
-        return before
-    gain = product / np.maximum(power, 1e-12) * power.sum() / product.sum()
-    wanted = np.clip(gain - 1, -1.0, 1.0) + _trend(before, at)
-    basis = np.stack([_trend(unit, at) for unit in np.eye(_ORDERS)], axis=1)
-    terms = before
-    share = power / power.sum()
-    for _ in range(_TREND_ROUNDS):
-        off = wanted - basis @ terms
-        spread = float((share * off**2).sum()) + s.least_gain_error**2
-        trust = share / (1 + off**2 / (4 * spread)) ** 2
-        # stripes of one colour err together, so only a handful of them are independent
-        say = trust * s.independent_stripes / spread
-        normal = basis.T @ (basis * say[:, None]) + np.diag(
-            1 / np.array([s.gain_spread, s.bend_spread]) ** 2
-        )
-        terms = np.linalg.solve(normal, basis.T @ (say * wanted))
-    return np.asarray(terms)
-
-
-_TREND_ROUNDS = 4  # reweighted fits
-
-
-def _recurring_trend(
-    even: Array, weight: Array, at: Array, before: Array, told: Array, s: LightSettings
-) -> Array:
-    """Legendre terms of the log gain along an axis that make recurring stripes most alike.
-
-    Every pair of stripes votes for the trends under which the two would have one colour. Pairs of
-    one yarn agree on the true trend, other pairs on nothing. `told` is what the contrast says.
-    """
-    level, place, size = _plain_stripes(even, weight, at, s)
-    if len(place) < 3:
-        return told
-    one, two = np.triu_indices(len(place), 1)
-    ratio = (
-        level[one] - level[two] + (_trend(before, place[one]) - _trend(before, place[two]))[:, None]
-    )
-    say = np.minimum(size[one], size[two])
-    say = say / say.sum() * len(place)
-    basis = np.stack([_trend(unit, place) for unit in np.eye(_ORDERS)], axis=1)
-    gap = basis[one] - basis[two]
-    best = told
-    for step in s.trend_steps:  # coarse to fine about the best so far
-        tries = np.stack(np.meshgrid(*[np.arange(-4, 5) * step] * 2), axis=2).reshape(-1, 2) + best
-        off = ratio[None] - (tries @ gap.T)[..., None]
-        alike = np.exp(-(off**2).sum(axis=2) / (2 * s.same_stripe**2))
-        usual = np.array([s.gain_spread, s.bend_spread])
-        against = (tries / usual) ** 2 + ((tries - told) / s.told_spread) ** 2
-        best = tries[np.argmax(alike @ say * s.vote_weight - against.sum(axis=1) / 2)]
-    return np.asarray(best)
-
-
-def _plain_stripes(
-    even: Array, weight: Array, at: Array, s: LightSettings
-) -> tuple[Array, Array, Array]:
-    """Log light (N, 3), place (N,) and width (N,) of the stretches of one colour along an axis."""
-    total = np.maximum(weight.sum(axis=0), 1e-9)
-    mean = np.einsum("hwc,hw->wc", even, weight) / total[:, None]
-    level = np.log(np.maximum(mean, s.least_light))
-    alive = weight.mean(axis=0) > 0.2
-    steps = np.abs(np.diff(level, axis=0)).max(axis=1) > s.stripe_step
-    starts = np.flatnonzero(np.r_[True, steps | (alive[1:] != alive[:-1])])
-    ends = np.r_[starts[1:], len(at)]
-    kept = [(a, b) for a, b in zip(starts, ends, strict=True) if b - a >= 2 and alive[a:b].all()]
-    levels = np.array([np.median(level[a:b], axis=0) for a, b in kept]).reshape(-1, 3)
-    places = np.array([at[a:b].mean() for a, b in kept])
-    return levels, places, np.array([float(b - a) for a, b in kept])
-
-
-def _spline_of(values: Array, basis: Array) -> Array:
-    return np.asarray(np.linalg.lstsq(basis, values, rcond=1e-6)[0])
 
 
 def _trust(even: Array, pattern: Array) -> Array:

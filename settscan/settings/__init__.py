@@ -16,10 +16,12 @@ from settscan.settings.picture import (
     LIGHT,
     LOAD,
     QUALITY,
+    SHADOW,
     CardSettings,
     LightSettings,
     LoadSettings,
     QualitySettings,
+    ShadowSettings,
 )
 from settscan.settings.ruler import (
     MARKS,
@@ -82,7 +84,9 @@ __all__ = [
     "CARD",
     "CardSettings",
     "LIGHT",
+    "SHADOW",
     "LightSettings",
+    "ShadowSettings",
     "QUALITY",
     "QualitySettings",
     "PIECES",

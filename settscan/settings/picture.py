@@ -66,13 +66,15 @@ class LightSettings:
         spans: splines over the longer and the shorter side; a soft shadow's edge is a fifth of
             the picture wide, and a spline must be narrower.
         rounds: fits in turn of the cloth's sums and of the illumination.
+        more_rounds: of them where a shadow's edge was found, which smooth light imitated.
+        most_edges: of shadows along one axis.
+        least_marks: contrast of the other axis' stripes, against the light, that tells.
         least_light: linear light below which cloth counts as this dark; the noise of a photo.
         most_rest: largest relative change taken from one cell in one round.
         cell_noise: relative scatter of a cell's light: threads differ by a few percent.
         alike_cells: neighbouring cells that scatter together, as parts of one stripe do.
         bend: bending of log illumination between tenths of the picture, one sigma; a lamp at
             half a metre over a cloth of half a metre bends it by about this.
-        curve: power by which a camera bends light beyond what the file says, one sigma.
         most_log_light: log illumination, one sigma, where nothing tells.
         least_gain_error: relative error of a contrast that more cells do not mend.
         independent_stripes: stripes whose contrast may err on its own, in an ordinary photo.
@@ -96,12 +98,14 @@ class LightSettings:
     cell_px: int = 4
     spans: int = 8
     rounds: int = 5
+    more_rounds: int = 4
+    most_edges: int = 2
+    least_marks: float = 0.1
     least_light: float = 0.01
     most_rest: float = 0.4
     cell_noise: float = 0.05
     alike_cells: float = 10.0
     bend: float = 0.05
-    curve: float = 0.25
     most_log_light: float = 1.0
     least_gain_error: float = 0.03
     gain_spread: float = 0.3
@@ -124,6 +128,37 @@ class LightSettings:
 
 
 LIGHT = LightSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShadowSettings:
+    """When light steps along an axis as at the edge of a shadow. Lengths are shares of the axis.
+
+    Attributes:
+        reaches: of the windows that are compared on both sides, within one stripe.
+        widths: scales of the edge that are tried: of a thing near the cloth, and farther off.
+        least: log step that a shadow makes at least; contrasts of yarns differ by a few percent.
+        slack, share: by which the steps of colours and contrast may differ, or as a share.
+        even: scatter of log light within a window, or a stripe ends there.
+        near: within so little no lamp falls by that much.
+        falling: share of the step that light would make which goes on as it falls beside it.
+        least_shown: of the cloth, against the most.
+        wider: by how much a softer edge must be higher to be preferred.
+    """
+
+    reaches: tuple[float, ...] = (0.03, 0.012)
+    widths: tuple[float, ...] = (0.004, 0.012, 0.03)
+    least: float = 0.15
+    slack: float = 0.05
+    share: float = 0.25
+    even: float = 0.06
+    near: float = 0.06
+    falling: float = 0.5
+    least_shown: float = 0.3
+    wider: float = 1.1
+
+
+SHADOW = ShadowSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
