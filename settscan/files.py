@@ -19,6 +19,9 @@ from settscan.errors import BadFile
 PREVIOUS = ".previous"
 """Added to the name of a file for the version before the last change."""
 
+MADE_HERE = b"made by settscan"
+"""Stands near the start of our pictures, so that they can be told from what others put there."""
+
 _REASONS = {
     errno.ENOENT: ("there is no such file or folder", "Check the name and the folder."),
     errno.EACCES: ("permission is denied", "Choose another place, or ask who owns it."),
@@ -75,6 +78,15 @@ def read_bytes(path: Path, most: int) -> bytes:
             f"{path} is larger than {most // 1_000_000} MB.", "Check that it is the right file."
         )
     return found
+
+
+def made_here(path: Path) -> bool:
+    """Whether a file is a picture that this program made, and can make again."""
+    try:
+        with path.open("rb") as file:
+            return MADE_HERE in file.read(200)
+    except OSError:
+        return False
 
 
 def write_new(path: Path, content: bytes) -> None:

@@ -11,6 +11,7 @@ import sys
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import settscan.scan
@@ -21,6 +22,7 @@ from settscan.cloth.project import PhotoRecord, read_project
 from settscan.commands.given import parse_corners, parse_pinned, parse_scale
 from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
+from settscan.photo.draw import jpeg, png
 from settscan.scan import ScanResult
 
 COMMANDS = ("scan", "plan", "new", "resize", "batch", "card", "demo")
@@ -249,6 +251,27 @@ def test_an_existing_project_is_refused_before_the_work(run, reader, tmp_path):
     code, _, err = run("scan", "blanket.jpg", "-o", "c.toml", "--json", "notes.json")
     assert code == 2 and "not a reading" in err
     assert reader.asked == []
+
+
+@pytest.mark.parametrize("name", ["b.cloth.jpg", "b.evidence.png"])
+def test_a_picture_of_somebody_else_stays(run, reader, tmp_path, name):
+    (tmp_path / name).write_bytes(b"the only copy")
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml")
+    assert code == 2 and name in err and "-o" in err
+    assert (tmp_path / name).read_bytes() == b"the only copy"
+    assert reader.asked == []
+    assert not (tmp_path / "b.toml").exists()
+
+
+def test_a_picture_that_a_scan_left_is_replaced_by_the_next(run, reader, tmp_path):
+    """A scan that refuses leaves a picture and no project."""
+    left = png(np.zeros((40, 30, 3), np.uint8)), jpeg(np.zeros((40, 30, 3), np.uint8))
+    for name, data in zip(("b.evidence.png", "b.cloth.jpg"), left, strict=True):
+        (tmp_path / name).write_bytes(data)
+    code, _, err = run("scan", "blanket.jpg", "-o", "b.toml")
+    assert code == 0, err
+    assert (tmp_path / "b.evidence.png").read_bytes() == b"\x89PNG evidence"
+    assert (tmp_path / "b.cloth.jpg").read_bytes() == b"\xff\xd8\xff cloth"
 
 
 @pytest.mark.parametrize("name", ["b.cloth.jpg", "b.evidence.png"])

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from settscan.cloth.project import Project, read_project, update_project, write_project
 from settscan.commands.console import Console
 from settscan.errors import BadFile, BadInput, Refusal
-from settscan.files import check_writable, make_folder, read_bytes, replace_file
+from settscan.files import check_writable, made_here, make_folder, read_bytes, replace_file
 from settscan.measured import Measured, Origin
 from settscan.scanned import first_wishes, scanned_cloth
 
@@ -106,6 +106,8 @@ def _prepare(photos: Sequence[Path], target: Target) -> Project | None:
         check_writable(target.json.parent)
         _refuse_foreign_json(target.json)
     _keep_photos(photos, target)
+    if not target.update:
+        _refuse_foreign_pictures(target)
     return read_project(target.project) if target.update else None
 
 
@@ -118,6 +120,17 @@ def _keep_photos(photos: Sequence[Path], target: Target) -> None:
                     f"{picture} is the photo itself; a picture of what was read would replace it.",
                     "Choose another name for the project with -o.",
                 )
+
+
+def _refuse_foreign_pictures(target: Target) -> None:
+    """A picture that a scan made may be replaced by the next, anything else of its name stays."""
+    for picture in (target.evidence, target.flat):
+        if picture.exists() and not made_here(picture):
+            raise BadFile(
+                f"{picture} exists and was not made by a scan; a picture of what was read would"
+                " replace it.",
+                "Choose another name for the project with -o.",
+            )
 
 
 def _refuse_foreign_json(path: Path) -> None:

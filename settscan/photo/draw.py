@@ -7,7 +7,9 @@ sRGB, 0 to 255. Nothing here opens a file.
 from __future__ import annotations
 
 import math
+import struct
 import unicodedata
+import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from settscan.files import MADE_HERE
 from settscan.photo.flat import FlatCloth, Photo
 from settscan.photo.load import encode
 
@@ -125,13 +128,19 @@ def drawn(picture: Picture, marks: Iterable[Mark]) -> Picture:
 
 
 def png(picture: Picture) -> bytes:
-    """PNG of a picture (H, W, 3; red first)."""
-    return _encoded(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, _PNG_LEVEL])
+    """PNG of a picture (H, W, 3; red first), with a text that says who made it."""
+    data = _encoded(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, _PNG_LEVEL])
+    text = b"tEXtSoftware\x00" + MADE_HERE  # a chunk's kind and content, after the header's 33
+    chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
+    return data[:33] + chunk + data[33:]
 
 
 def jpeg(picture: Picture) -> bytes:
-    """JPEG of a picture (H, W, 3; red first)."""
-    return _encoded(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+    """JPEG of a picture (H, W, 3; red first), with a comment that says who made it."""
+    data = _encoded(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+    comment = b"\xff\xfe" + struct.pack(">H", len(MADE_HERE) + 2) + MADE_HERE
+    first = 4 + int.from_bytes(data[4:6], "big")  # where the segment that must come first ends
+    return data[:first] + comment + data[first:]
 
 
 def flat_jpeg(flat: FlatCloth, longest: int = 1600) -> bytes:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from settscan.files import MADE_HERE, made_here
 from settscan.photo.draw import (
     Box,
     Dots,
@@ -17,7 +18,9 @@ from settscan.photo.draw import (
     drawn,
     flat_jpeg,
     flat_picture,
+    jpeg,
     plain_letters,
+    png,
     text_width,
     thumbnail,
     thumbnail_jpeg,
@@ -52,6 +55,20 @@ def test_png_keeps_the_order_of_colours_and_the_picture_given():
     assert image.getpixel((5, 5)) == RED
     assert image.getpixel((20, 5)) == (255, 255, 255)
     assert (picture == 255).all()
+
+
+@pytest.mark.parametrize(("write", "where"), [(png, "Software"), (jpeg, "comment")])
+def test_pictures_say_who_made_them(tmp_path, write, where):
+    path = tmp_path / "picture"
+    path.write_bytes(write(white()))
+    image = Image.open(io.BytesIO(path.read_bytes()))
+    said = image.info[where]
+    assert (said.encode() if isinstance(said, str) else said) == MADE_HERE
+    assert (np.asarray(image.convert("RGB")) == 255).all()
+    assert made_here(path)
+    image.convert("RGB").save(path, "PNG")
+    assert not made_here(path)
+    assert not made_here(tmp_path / "none")
 
 
 def test_box_edge_lies_inside():
