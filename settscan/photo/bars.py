@@ -3,7 +3,8 @@
 A bar has two long straight edges, and so has a stripe. But the stripes that cross a stripe go on
 in it, since a cloth is the sum of its warp and its weft, while those that come to a bar end
 there. So between two parallel edges the picture is compared, place by place, with what lies
-beside it: in a cloth it follows with a slope of one, on a bar it does not follow at all.
+beside it: in a cloth it follows with a slope of one, on a bar it does not follow at all. Where
+crossing stripes are too faint to tell, a bar is known by its ends: a stripe runs on.
 """
 
 from __future__ import annotations
@@ -124,7 +125,7 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
     strip, shown = _strip(pair, t, u, small, s)
     inside = np.median(strip[:, (u > 0.15) & (u < 0.85)], axis=1)
     between = (t > pair.start) & (t < pair.stop)
-    told = []
+    told, around = [], []
     for beside in (u < -0.1, u > 1.1):
         seen = between & shown[:, beside].all(axis=1)
         if seen.sum() * step < s.least_seen * side:
@@ -133,8 +134,9 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         if np.abs(np.median(inside[seen] - near, axis=0)).max() < s.least_contrast:
             return None
         told.append(_follows(inside[seen], near, s))
+        around.append(np.median(near, axis=0))
     slopes = [slope for slope in told if slope is not None]
-    if not slopes or max(slopes) > s.most_slope:
+    if slopes and max(slopes) > s.most_slope:
         return None
     if min(_edge_shown(pair, edge, small, side, s) for edge in (0.0, 1.0)) < s.least_edge:
         return None  # lines of the weave, and no edge
@@ -150,6 +152,8 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         off = np.abs(strip[between][:, rim].mean(axis=1) - usual).max(axis=1)
         if np.median(off) > s.plain:
             return None  # one of the edges lies beyond the bar
+    if not slopes and not _ends_in_cloth(inside, around, plain, shown[:, (u > 0) & (u < 1)], s):
+        return None
     ends = t[plain & shown[:, (u > 0) & (u < 1)].any(axis=1)]
     edge = s.margin * pair.width
     corners = [
@@ -159,6 +163,38 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         (ends.min() - edge, pair.width + edge),
     ]
     return np.array([pair.origin + a * pair.along + c * pair.across for a, c in corners])
+
+
+def _ends_in_cloth(
+    inside: Array,
+    around: list[Array],
+    plain: NDArray[np.bool_],
+    shown: NDArray[np.bool_],
+    s: BarSettings,
+) -> bool:
+    """Whether a band ends at both ends with what lies beside it beyond: a stripe runs on.
+
+    Args:
+        inside: (T, 3) light along it and beyond.
+        around: (3,) light on each side where that shows.
+        plain: (T,) where it is as plain as a bar.
+        shown: (T, U) what of it the photo shows.
+        s: settings.
+    """
+    if len(around) < 2:
+        return False
+    first, last = np.flatnonzero(plain)[[0, -1]]
+    usual = np.median(inside[first : last + 1], axis=0)
+    for beyond in (slice(0, first), slice(last + 1, None)):
+        seen = shown[beyond].all(axis=1)
+        if seen.sum() < s.smooth_steps:
+            return False
+        light = np.median(inside[beyond][seen], axis=0)
+        if np.abs(light - usual).max() < 2 * s.plain:
+            return False
+        if min(np.abs(light - side).max() for side in around) > s.plain:
+            return False
+    return True
 
 
 def _edge_shown(

@@ -103,3 +103,25 @@ def test_a_photo_of_sixteen_bits_is_looked_at_alike():
     eight = with_bar(outline).encoded
     sixteen = Photo(encoded=eight.astype(np.uint16) * 257, file="cloth.tif", sha256="0" * 64)
     assert len(find_bars(sixteen)) == 1
+
+
+def faint() -> np.ndarray:
+    """Cloth whose crossing stripes hardly show, and one wide stripe that runs right down it."""
+    rng = np.random.default_rng(5)
+    picture = np.full((900, 1200, 3), (120, 70, 30), float) + rng.normal(0, 3, (900, 1200, 1))
+    picture[::2, 800:960] += 60
+    picture[:, 800:960] += 60
+    return np.clip(picture, 0, 255).astype(np.uint8)
+
+
+def test_a_bar_that_ends_in_the_cloth_needs_no_stripes_to_tell_it():
+    outline = corners((300, 450), 500, 150, 88)
+    picture = faint()
+    cv2.fillPoly(picture, [np.rint(outline).astype(np.int32)], (200, 205, 210))
+    found = find_bars(photo(picture))
+    assert len(found) == 1
+    assert overlap(found[0], outline) > 0.75
+
+
+def test_a_stripe_that_runs_on_is_no_bar_however_faint_what_crosses_it():
+    assert find_bars(photo(faint())) == ()
