@@ -82,10 +82,34 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
         if _total(trial) < _total(found) + settings.yarn_price:
             allowed, found = fewer, trial
     one, two = (
-        axis if view is None or path is None else view.as_bands(axis, path[0])
+        axis
+        if view is None or path is None
+        else _without_slivers(view.as_bands(axis, path[0]), settings)
         for axis, view, path in zip(axes, views, found, strict=True)
     )
     return one, two
+
+
+def _without_slivers(axis: Axis, settings: LineSettings) -> Axis:
+    """The axis without bands much narrower than a thread: they are the blurred edges of others.
+
+    With the levels of the yarns known, a line of one thread is as wide as a thread.
+    """
+    assert axis.lattice is not None
+    widths = np.diff(axis.lattice.threads(axis.bands.edges))
+    edges, yarns = axis.bands.edges.tolist(), axis.yarns.tolist()
+    for k in reversed(range(1, len(yarns) - 1)):
+        if widths[k] >= settings.least_line:
+            continue
+        edges[k : k + 2] = [(edges[k] + edges[k + 1]) / 2]
+        del yarns[k]
+        if yarns[k - 1] == yarns[k]:
+            del edges[k], yarns[k]
+    if len(yarns) == len(axis.yarns):
+        return axis
+    of = np.array(yarns, dtype=np.intp)
+    bands = fit_edges(axis.profile, np.array(edges), axis.bands.cell, levels=axis.levels[of])
+    return replace(axis, bands=bands, yarns=of)
 
 
 _Path = tuple[Ints, float]

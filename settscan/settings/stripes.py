@@ -205,6 +205,7 @@ class LineSettings:
         least_pitch: pixels per thread; with fewer the blur mixes several threads.
         middle: share of a thread's width that is looked at.
         most_threads: a yarn whose widest band has no more may be a mixture of others.
+        least_line: width in threads below which what lies between two edges is no line.
         offset_edges: to each side, whose mean tells where in a thread's width colours change.
         enough_threads: so many tell a yarn's own level and the threads' scatter.
         most_spill: share of a thread's light that may come from each of its neighbours.
@@ -232,6 +233,7 @@ class LineSettings:
     least_pitch: float = 2.5
     middle: float = 0.6
     most_threads: int = 3
+    least_line: float = 0.5
     offset_edges: int = 3
     enough_threads: int = 6
     most_spill: float = 0.3

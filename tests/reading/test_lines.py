@@ -1,5 +1,7 @@
 """Single threads told apart, on cloths drawn thread by thread."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -164,3 +166,18 @@ def test_the_drawing_has_the_lines():
     """The yardstick: what the tests above ask for is there to be read."""
     assert WARP.count(" B1 ") == 4
     assert drawdown("2/2 twill Z").shape == (4, 4)
+
+
+@pytest.mark.parametrize("width", [0.1, 0.3, 0.45])
+def test_what_is_narrower_than_half_a_thread_is_an_edge(width):
+    """Blur makes such a thing of two yarns where a third lies between them in colour."""
+    levels = np.array([[0.1, 0.3, 0.1], [0.5, 0.1, 0.1], [0.3, 0.2, 0.1]])
+    plain = axis_of(levels, np.array([0, 1, 2, 0, 1, 2]))
+    edges = np.insert(plain.bands.edges, 1, plain.bands.edges[1] - width * 6.0)
+    bands = replace(
+        plain.bands, edges=edges, levels=levels[[0, 2, 1, 2, 0, 1, 2]], edge_errors=np.zeros(8)
+    )
+    axis = replace(plain, bands=bands, yarns=np.array([0, 2, 1, 2, 0, 1, 2]))
+    found, _ = split_lines((axis, axis))
+    assert found.yarns.tolist() == [0, 1, 2, 0, 1, 2]
+    assert found.bands.edges == pytest.approx(plain.bands.edges, abs=0.3)
