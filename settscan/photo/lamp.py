@@ -101,6 +101,11 @@ class Axis(NamedTuple):
     trend: Array
     edges: tuple[Edge, ...]
 
+    def light(self) -> tuple[Array, Array]:
+        """(w,) how much shows at each place, and (w, 3) its mean light without the other axis."""
+        total = np.maximum(self.weight.sum(axis=0), 1e-9)
+        return total, np.einsum("hwc,hw->wc", self.only, self.weight) / total[:, None]
+
 
 def axes_of(
     left: Array, columns: Array, rows: Array, weight: Array, lamp: Lamp
@@ -118,8 +123,7 @@ def axes_of(
 
 def edges_along(axis: Axis, s: LightSettings) -> tuple[Edge, ...]:
     """The edges of shadows along an axis: one more than before, or one of them mended."""
-    total = np.maximum(axis.weight.sum(axis=0), 1e-9)
-    level = np.einsum("hwc,hw->wc", axis.only, axis.weight) / total[:, None]
+    total, level = axis.light()
     gain, power = _contrasts(axis)
     if gain is None:
         return axis.edges
@@ -225,7 +229,7 @@ def _recurring_trend(axis: Axis, told: Array, s: LightSettings) -> Array:
     Every pair of stripes votes for the trends under which the two would have one colour. Pairs of
     one yarn agree on the true trend, other pairs on nothing. `told` is what the contrast says.
     """
-    level, place, size = _plain_stripes(axis.only, axis.weight, axis.at, s)
+    level, place, size = _plain_stripes(axis, s)
     if len(place) < 3:
         return told
     one, two = np.triu_indices(len(place), 1)
@@ -246,14 +250,11 @@ def _recurring_trend(axis: Axis, told: Array, s: LightSettings) -> Array:
     return np.asarray(best)
 
 
-def _plain_stripes(
-    even: Array, weight: Array, at: Array, s: LightSettings
-) -> tuple[Array, Array, Array]:
+def _plain_stripes(axis: Axis, s: LightSettings) -> tuple[Array, Array, Array]:
     """Log light (N, 3), place (N,) and width (N,) of the stretches of one colour along an axis."""
-    total = np.maximum(weight.sum(axis=0), 1e-9)
-    mean = np.einsum("hwc,hw->wc", even, weight) / total[:, None]
-    level = np.log(np.maximum(mean, s.least_light))
-    alive = weight.mean(axis=0) > 0.2
+    at = axis.at
+    level = np.log(np.maximum(axis.light()[1], s.least_light))
+    alive = axis.weight.mean(axis=0) > 0.2
     steps = np.abs(np.diff(level, axis=0)).max(axis=1) > s.stripe_step
     starts = np.flatnonzero(np.r_[True, steps | (alive[1:] != alive[:-1])])
     ends = np.r_[starts[1:], len(at)]

@@ -71,12 +71,11 @@ def find_light(light: FloatImage, usable: Mask, s: LightSettings = LIGHT) -> Lig
     """
     cells, weight = _cells(light, usable, s.cell_px)
     lamp = Lamp.over(weight.shape[0], weight.shape[1], s)
-    trust = weight
+    even, trust = cells, weight
     columns, rows = np.zeros((weight.shape[1], 3)), np.zeros((weight.shape[0], 3))
     for turn in range(s.rounds + s.more_rounds):
         if turn >= s.rounds and lamp.edges == ((), ()):
             break
-        even = cells / np.exp(lamp.log())[..., None]
         columns, rows = additive_parts(even, trust)
         pattern = np.maximum(columns[None] + rows[:, None], s.least_light)
         lamp = replace(lamp, joint=joint_light(even, pattern, trust, lamp, s))
@@ -87,7 +86,8 @@ def find_light(light: FloatImage, usable: Mask, s: LightSettings = LIGHT) -> Lig
             left = cells / np.exp(lamp.log())[..., None]
             axes = axes_of(left, columns, rows, trust, lamp)
             lamp = replace(lamp, edges=(edges_along(axes[0], s), edges_along(axes[1], s)))
-        trust = weight * _trust(cells / np.exp(lamp.log())[..., None], pattern)
+        even = cells / np.exp(lamp.log())[..., None]
+        trust = weight * _trust(even, pattern)
     level = (lamp.log() * weight).sum() / max(weight.sum(), 1e-9)
     return LightField(
         coefficients=lamp.spline() - level, columns=columns, rows=rows, edges=lamp.edges

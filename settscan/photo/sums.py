@@ -36,6 +36,14 @@ def masked(picture: FloatImage, mask: Mask) -> FloatImage:
     return np.asarray(cv2.copyTo(picture, mask.view(np.uint8)))
 
 
+def masked_tiles(picture: FloatImage, mask: Mask, size: int) -> FloatImage:
+    """Means (h, w, 3) over tiles of a picture (H, W, 3) that is zero outside the mask (H, W)."""
+    height = len(picture) // size * size
+    return np.concatenate(
+        [tiled(masked(picture[strip], mask[strip]), size) for strip in strips(height, size)]
+    )
+
+
 def summed(
     picture: FloatImage, mask: Mask, of_columns: Array, of_rows: Array
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

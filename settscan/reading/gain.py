@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.sums import masked, strips, tiled
+from settscan.photo.sums import masked_tiles, tiled
 from settscan.settings import GAIN, GainSettings
 
 Floats = NDArray[Any]
@@ -66,13 +66,8 @@ def _patch_means(
 ) -> tuple[Floats, Floats]:
     """Share of cloth (h, w) and mean light (h, w, 3) of square patches."""
     weight = tiled(mask.astype(np.float32), size).astype(np.float64)
-    means = np.concatenate(
-        [
-            tiled(masked(pixels[strip], mask[strip]), size).astype(np.float64)
-            for strip in strips(height * size, size)
-        ]
-    )
-    return weight, means[:, :width] / np.maximum(weight, 1e-6)[:, :, None]
+    means = masked_tiles(pixels, mask, size).astype(np.float64)
+    return weight, means / np.maximum(weight, 1e-6)[:, :, None]
 
 
 def _effects(means: Floats, weight: Floats, rounds: int) -> tuple[Floats, Floats]:

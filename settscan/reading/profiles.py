@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.errors import Refusal
-from settscan.photo.sums import masked, outer_sum, strips, summed, tiled
+from settscan.photo.sums import masked, masked_tiles, outer_sum, strips, summed, tiled
 from settscan.reading.gain import light_left
 from settscan.settings import SEPARATE, SeparateSettings
 
@@ -144,12 +144,17 @@ def _inside(image: NDArray[Any], box: tuple[int, int, int, int]) -> NDArray[Any]
 
 def left_over(pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats) -> FloatImage:
     """(H, W, 3) the picture without column (W, 3) and row (H, 3) effects; 0 outside the mask."""
-    left = np.zeros(pixels.shape, np.float32)
+    left = np.empty(pixels.shape, np.float32)
     for strip in strips(len(pixels)):
-        part = outer_sum(columns, rows, strip)
-        np.subtract(pixels[strip], part, out=part)
-        cv2.copyTo(part, mask[strip].view(np.uint8), dst=left[strip])
+        left[strip] = _left_in(strip, pixels, mask, columns, rows)
     return left
+
+
+def _left_in(
+    strip: slice, pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats
+) -> FloatImage:
+    """What is left over in a strip of the rows."""
+    return masked(pixels[strip] - outer_sum(columns, rows, strip), mask[strip])
 
 
 def _foreign(
@@ -165,15 +170,11 @@ def _foreign(
     if height == 0 or width == 0:
         return np.zeros_like(mask)
     weight = np.maximum(tiled(mask.astype(np.float32), size), 1e-6)
-    means = np.empty((*weight.shape, 3), np.float32)
-    off = np.empty_like(means)
-    for strip in strips(height, size):
-        there = slice(strip.start // size, strip.stop // size)
-        means[there] = tiled(masked(pixels[strip], mask[strip]), size)
-        part = pixels[strip] - outer_sum(columns, rows, strip)
-        off[there] = tiled(masked(part, mask[strip]), size)
-    off /= weight[:, :, None]
-    means /= weight[:, :, None]
+    means = masked_tiles(pixels, mask, size) / weight[:, :, None]
+    left = [
+        tiled(_left_in(strip, pixels, mask, columns, rows), size) for strip in strips(height, size)
+    ]
+    off = np.concatenate(left) / weight[:, :, None]
     apart = np.abs(off).sum(axis=2)
     light = np.maximum(means - off, 0.0).sum(axis=2)
     seen = means.sum(axis=2)
@@ -305,7 +306,7 @@ def _steadiness(
     total_x, total_y = np.zeros(width), np.zeros(height)
     ones = np.ones(len(mask), np.float32)
     for strip in strips(height):
-        left = masked(pixels[strip] - outer_sum(columns, rows, strip), mask[strip])
+        left = _left_in(strip, pixels, mask, columns, rows)
         power = cv2.transform(left * left, np.ones((1, 3), np.float32))
         total_x += ones[: len(power)] @ power
         total_y[strip] = power.sum(axis=1)
