@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from settscan.reading.carriers import Carrier
 from settscan.reading.diagonals import Diagonals
+from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
+from settscan.reading.settling import settled
 from settscan.reading.stripes import (
     Bands,
     find_bands,
@@ -116,7 +118,11 @@ def _look_at(
     signals = weave_signals(split, columns, rows, palette)
     *seen, diagonals = find_lattices(split, columns, rows, signals, cells, expected)
     lattices = as_expected(seen[0], expected[0]), as_expected(seen[1], expected[1])
-    columns, physical, palette = _by_threads(split, columns, physical, palette, lattices)
+    crossings = Crossings.of(split, columns, rows, palette, signals)
+    parts = parts_of(split.mask.shape, diagonals)
+    lattices = settled(crossings, parts, lattices)
+    clean = without_weave(split, crossings, parts, lattices)
+    columns, physical, palette = _by_threads(clean, base, columns, physical, palette, lattices)
     return Look(
         columns=columns,
         rows=_lowered(physical, base),
@@ -164,20 +170,19 @@ def _at_yarns(
 
 
 def _by_threads(
-    split: Additive,
+    clean: Additive,
+    base: Floats,
     columns: Bands,
     rows: Bands,
     palette: Palette,
     lattices: tuple[Lattice | None, Lattice | None],
 ) -> tuple[Bands, Bands, Palette]:
     """Columns and (physical) rows as their single threads tell them, and the yarns left."""
-    base = split.columns.mean(axis=0)
-    clean = without_weave(split, columns, _lowered(rows, base), palette, lattices)
     along_x, along_y = split_lines(
         (
             Axis(
                 profile=clean.columns,
-                cover=np.where(split.blind_columns, 0.0, split.mask.mean(axis=0)),
+                cover=np.where(clean.blind_columns, 0.0, clean.mask.mean(axis=0)),
                 bands=columns,
                 yarns=palette.of_columns,
                 levels=palette.column_levels(),
@@ -185,7 +190,7 @@ def _by_threads(
             ),
             Axis(
                 profile=clean.rows + base,
-                cover=np.where(split.blind_rows, 0.0, split.mask.mean(axis=1)),
+                cover=np.where(clean.blind_rows, 0.0, clean.mask.mean(axis=1)),
                 bands=rows,
                 yarns=palette.of_rows,
                 levels=palette.row_levels() + base,

@@ -260,20 +260,6 @@ LINES = LineSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TextureSettings:
-    """The weave's picture folded by its own cycle.
-
-    Attributes:
-        phases: parts of a cycle each way: four or more to a thread.
-    """
-
-    phases: int = 16
-
-
-TEXTURE = TextureSettings()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSettings:
     """When two groups of bands are one yarn. Errors are one standard deviation.
 

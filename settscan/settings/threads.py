@@ -146,6 +146,29 @@ THREADS = ThreadSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FoldSettings:
+    """The weave's picture folded by its own cycle, and thread coordinates settled on it.
+
+    Attributes:
+        phases: parts of a cycle each way: four or more to a thread.
+        rounds: of laying both axes onto the weave and folding it anew; each leaves about a third
+            of what was off.
+        window_cycles: over which the offset of a row from its expected place is averaged.
+        most_shift: cycles in one round; the weave's picture is straight no farther than that.
+        least_weight: of what rows usually tell; those that tell less follow their neighbours.
+    """
+
+    phases: int = 16
+    rounds: int = 5
+    window_cycles: float = 2.0
+    most_shift: float = 0.1
+    least_weight: float = 0.02
+
+
+FOLD = FoldSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CountSettings:
     """How thread coordinates become whole counts.
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.look import look_closely
 from settscan.reading.profiles import separate
 from settscan.reading.texture import without_weave
@@ -22,6 +23,12 @@ OF_THREE = "A12 B16 A12 C1 A30 B16 A22 C1 A31 B16 A21 C1 A12"  # 69 threads
 WEFT = "A24 B16 A32 C4 A20 B16 A24"
 
 
+def telling(split, look):
+    """What the pixels tell of the weave, and the parts that fold alike."""
+    crossings = Crossings.of(split, look.columns, look.rows, look.palette, look.signals)
+    return crossings, parts_of(split.mask.shape, look.diagonals)
+
+
 @pytest.mark.parametrize(("weave", "warp"), [("2/2 twill Z", WARP), ("2/1 twill S", OF_THREE)])
 def test_rows_of_one_yarn_are_alike_afterwards(weave, warp):
     px = 6.0
@@ -31,7 +38,7 @@ def test_rows_of_one_yarn_are_alike_afterwards(weave, warp):
     split = separate(picture, np.ones(picture.shape[:2], bool), patch_px=24, settings=alike)
     look = look_closely(split, (None, None), READ)
     lattices = (look.column_lattice, look.row_lattice)
-    clean = without_weave(split, look.columns, look.rows, look.palette, lattices)
+    clean = without_weave(split, *telling(split, look), lattices)
     edges = edges_of(WEFT, px)
     threads = np.arange(edges[0], edges[-1], px)
 
@@ -50,5 +57,5 @@ def test_without_a_weave_nothing_is_taken_off():
     picture = woven(threads_of(WARP), threads_of(WEFT), "plain", 6.0, light=LIGHT)
     split = separate(picture, np.ones(picture.shape[:2], bool), patch_px=24)
     look = look_closely(split, (None, None), READ)
-    same = without_weave(split, look.columns, look.rows, look.palette, (None, look.row_lattice))
+    same = without_weave(split, *telling(split, look), (None, look.row_lattice))
     assert same is split
