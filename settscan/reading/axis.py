@@ -85,7 +85,10 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     hidden = _hidden_threads(work, coordinates)
     settled = tuple(_perhaps_two(c, h, settings) for c, h in zip(settled, hidden, strict=True))
     settled = owning_slips(settled, seen, pattern)
-    stripes = tuple(_stripe(work, i, count, cut[i]) for i, count in enumerate(settled))
+    share = _share(work.lattice, settings)
+    stripes = tuple(
+        _stripe(work, i, count.interval(share), count, cut[i]) for i, count in enumerate(settled)
+    )
     pitch = _pitch(work, coordinates)
     return AxisRead(
         bands=_bands(work),
@@ -223,9 +226,21 @@ def _half(measured: Measured) -> float:
     return float((measured.high - measured.low) / 2 / measured.value)
 
 
-def _stripe(work: AxisWork, index: int, count: Count, cut: bool) -> StripeRead:
+def _share(lattice: Lattice | None, settings: ReadSettings) -> float:
+    """Of the chance that an interval holds.
+
+    Where the weave's cycle may have another number of threads all counts are wrong together, so
+    that every interval names both until one of them is as good as certain.
+    """
+    unsure = lattice is not None and lattice.chance < settings.surely_single
+    return settings.surely_single if unsure else settings.held
+
+
+def _stripe(
+    work: AxisWork, index: int, interval: tuple[int, int], count: Count, cut: bool
+) -> StripeRead:
     """The stripe as the reading tells it."""
-    low, high = count.interval()
+    low, high = interval
     return StripeRead(
         yarn=work.yarns[index],
         threads=count.threads,

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from settscan.reading.carriers import Advance
 from settscan.reading.diagonals import Diagonals, find_diagonals
+from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.multiples import Multiple, choose_multiple
 from settscan.reading.profiles import Additive
+from settscan.reading.settling import settled
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import (
     Lattice,
@@ -33,6 +35,7 @@ def find_lattices(
     columns: Bands,
     rows: Bands,
     signals: Signals,
+    crossings: Crossings,
     cells: tuple[float, float],
     expected: Expected,
 ) -> tuple[Lattice | None, Lattice | None, Diagonals | None]:
@@ -49,6 +52,7 @@ def find_lattices(
     lengths = (split.mask.shape[0], split.mask.shape[1])
     if courses is not None:
         diagonals = find_diagonals(signals, courses)
+        courses = settled(crossings, parts_of(split.mask.shape, diagonals), courses)
         single = diagonals.single()
         found = choose_multiple(courses, ripples, (columns.edges, rows.edges), single, expected)
         along_x, along_y = _by_weave(courses, ripples, lengths, found, single)

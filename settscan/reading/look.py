@@ -15,7 +15,6 @@ from settscan.reading.lattices import Expected, as_expected, find_lattices, left
 from settscan.reading.lines import Axis, split_lines
 from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
 from settscan.reading.profiles import Additive
-from settscan.reading.settling import settled
 from settscan.reading.stripes import (
     Bands,
     find_bands,
@@ -116,11 +115,10 @@ def _look_at(
     columns, physical, palette = _at_yarns(split, columns, rows, palette, cells)
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
-    *seen, diagonals = find_lattices(split, columns, rows, signals, cells, expected)
-    lattices = as_expected(seen[0], expected[0]), as_expected(seen[1], expected[1])
     crossings = Crossings.of(split, columns, rows, palette, signals)
+    *seen, diagonals = find_lattices(split, columns, rows, signals, crossings, cells, expected)
+    lattices = as_expected(seen[0], expected[0]), as_expected(seen[1], expected[1])
     parts = parts_of(split.mask.shape, diagonals)
-    lattices = settled(crossings, parts, lattices)
     clean = without_weave(split, crossings, parts, lattices)
     columns, physical, palette = _by_threads(clean, base, columns, physical, palette, lattices)
     return Look(

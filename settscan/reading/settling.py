@@ -9,68 +9,64 @@ column is laid onto it by least squares, where it tells, and the weave folded an
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any, TypeGuard
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.carriers import Advance
 from settscan.reading.fold import Crossings, Fold, Parts, places
-from settscan.reading.threads import Lattice
 from settscan.settings import FOLD, FoldSettings
 
 Floats = NDArray[Any]
+Mask = NDArray[np.bool_]
 
 
 def settled(
     crossings: Crossings,
     parts: Parts,
-    lattices: tuple[Lattice | None, Lattice | None],
+    courses: tuple[Advance, Advance],
     settings: FoldSettings = FOLD,
-) -> tuple[Lattice | None, Lattice | None]:
-    """The lattices along x and y, laid onto the weave if they follow its wave.
+) -> tuple[Advance, Advance]:
+    """The courses of the weave along x and y, laid onto it, from end to end of the picture.
 
     Args:
         crossings: what the pixels tell.
         parts: of the cloth that fold alike, see `parts_of`.
-        lattices: right to a quarter of the weave's cycle.
+        courses: right to a quarter of the weave's cycle.
         settings: see `FoldSettings`.
     """
-    along_x, along_y = lattices
-    if not (_by_weave(along_x) and _by_weave(along_y)):
-        return lattices
     height, width = crossings.seen.shape
     turned, turned_parts = crossings.turned(), [(down, across) for across, down in parts]
-    before = _turns(along_x, width), _turns(along_y, height)
-    # A slip of the wave is sharper than any wandering of the threads.
-    x, y = (
-        _smoothed(turns, lattice.course.rate, settings)
-        for turns, lattice in zip(before, (along_x, along_y), strict=True)
+    before = [
+        course.between(np.arange(length, dtype=float))
+        for course, length in zip(courses, (width, height), strict=True)
+    ]
+    sure_x, sure_y = (
+        np.interp(np.arange(length), *_coherence(course)) > settings.least_agreement
+        for course, length in zip(courses, (width, height), strict=True)
     )
+    rates = [course.rate for course in courses]
+    # A slip of the wave is sharper than any wandering of the threads.
+    x, y = (_smoothed(turns, rate, settings) for turns, rate in zip(before, rates, strict=True))
     for _ in range(settings.rounds):
-        y = y + _shift(crossings, parts, (x, y), along_y.course.rate, settings)
-        x = x + _shift(turned, turned_parts, (y, x), along_x.course.rate, settings)
-    return _moved(along_x, x - before[0]), _moved(along_y, y - before[1])
-
-
-def _by_weave(lattice: Lattice | None) -> TypeGuard[Lattice]:
-    return lattice is not None and lattice.found_by == "weave"
-
-
-def _turns(lattice: Lattice, length: int) -> Floats:
-    """(length,) cycles at each pixel."""
-    return lattice.course.between(np.arange(length, dtype=float))
+        y = y + _shift(crossings, parts, (x, y), sure_y, rates[1], settings)
+        x = x + _shift(turned, turned_parts, (y, x), sure_x, rates[0], settings)
+    return _moved(courses[0], x - before[0]), _moved(courses[1], y - before[1])
 
 
 def _shift(
     crossings: Crossings,
     parts: Parts,
     turns: tuple[Floats, Floats],
+    sure: Mask,
     rate: float,
     settings: FoldSettings,
 ) -> Floats:
-    """(H,) cycles by which the rows lie further along the weave than `turns` along y have it."""
+    """(H,) cycles by which the rows lie further along the weave than `turns` along y have it.
+
+    Rows that tell little, or for which the wave was not `sure` (H,), follow their neighbours.
+    """
     push, weight = np.zeros(len(turns[1])), np.zeros(len(turns[1]))
     for across, down in parts:
         fold = Fold.of(
@@ -80,7 +76,7 @@ def _shift(
         push += ((fold.seen - fold.power * expected) * slope * down).sum(axis=1)
         weight += (fold.power * slope**2 * down).sum(axis=1)
     push, weight = (_windowed(values, rate, settings) for values in (push, weight))
-    known = weight > settings.least_weight * np.median(weight)
+    known = sure & (weight > settings.least_weight * np.median(weight))
     if not known.any():
         return np.zeros(len(push))
     shift = np.interp(np.arange(len(push)), np.flatnonzero(known), push[known] / weight[known])
@@ -111,19 +107,19 @@ def _along(table: Floats, turns: Floats) -> tuple[Floats, Floats]:
     return (phasor @ parts).real, (phasor @ (2j * np.pi * waves[:, None] * parts)).real
 
 
-def _moved(lattice: Lattice, shift: Floats) -> Lattice:
-    """The lattice with its cycles shifted (N,), told as far as the picture's ends."""
-    course = lattice.course
+def _moved(course: Advance, shift: Floats) -> Advance:
+    """The course with its cycles shifted (N,), told as far as the picture's ends."""
     last = len(shift) - 1
     inner = (course.at > 0) & (course.at < last)
     at = np.concatenate([[0.0], course.at[inner], [float(last)]])
     cycles = course.between(at) + np.interp(at, np.arange(len(shift)), shift)
-    centre = course.at
-    if len(course.coherence) < len(centre):
-        centre = (centre[1:] + centre[:-1]) / 2
-    return replace(
-        lattice,
-        course=Advance(
-            at=at, cycles=cycles - cycles[0], coherence=np.interp(at, centre, course.coherence)
-        ),
-    )
+    coherence = np.interp(at, *_coherence(course))
+    return Advance(at=at, cycles=cycles - cycles[0], coherence=coherence)
+
+
+def _coherence(course: Advance) -> tuple[Floats, Floats]:
+    """Places and coherence there: of each window, or between neighbouring ones."""
+    at = course.at
+    if len(course.coherence) < len(at):
+        at = (at[1:] + at[:-1]) / 2
+    return at, course.coherence

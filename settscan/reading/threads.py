@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.sums import along_difference
+from settscan.reading.bent import phase_along, steadied
 from settscan.reading.carriers import (
     Advance,
     Carrier,
@@ -30,7 +31,6 @@ from settscan.reading.carriers import (
     demodulate,
     demodulate_mirrored,
     find_carriers,
-    settle,
     spectrum,
     steps_along_x,
 )
@@ -190,17 +190,17 @@ def _weave_steps(
 
 
 def _weave_phase(signals: Signals, along_x: Course, along_y: Course) -> Advance:
-    """The course along x, freed of drift by settling the phase of the weave.
+    """The course along x, freed of drift by the phase of the weave over the whole plane.
 
     The contrast tells it, or, in a cloth of one colour, the shading: whichever agrees better.
     """
     best: Advance | None = None
     for image in (signals.contrast, signals.shading):
         at, _, *both = demodulate_mirrored(image, along_x, along_y)
-        phase, agreement = settle(both)
+        phase, agreement, error = phase_along(both)
         if best is None or np.median(agreement) > np.median(best.coherence) + 0.1:
             cycles = np.interp(at, np.arange(len(along_x.cycles)), along_x.cycles)
-            cycles = cycles + phase / (2 * np.pi)
+            cycles = steadied(cycles + phase / (2 * np.pi), error / (2 * np.pi))
             best = Advance(at=at, cycles=cycles - cycles[0], coherence=agreement)
     assert best is not None
     return best

@@ -59,6 +59,7 @@ from settscan.settings.stripes import (
 )
 from settscan.settings.threads import (
     BARE,
+    BENT,
     CARRIERS,
     COUNTS,
     FOLD,
@@ -68,6 +69,7 @@ from settscan.settings.threads import (
     THREADS,
     WEAVE,
     BareSettings,
+    BentSettings,
     CarrierSettings,
     CountSettings,
     FoldSettings,
@@ -119,6 +121,8 @@ __all__ = [
     "ToneSettings",
     "CARRIERS",
     "CarrierSettings",
+    "BENT",
+    "BentSettings",
     "THREADS",
     "ThreadSettings",
     "FOLD",

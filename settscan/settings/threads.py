@@ -45,6 +45,43 @@ CARRIERS = CarrierSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BentSettings:
+    """The phase of a wave over a cloth that bends. Windows are half a cycle apart.
+
+    Attributes:
+        least_part: power of a wave over the strongest's for it to have a say.
+        rounds: of alternating means; a dozen bring them to a thousandth of a cycle.
+        agreed: length of the mean of phases below which all places do not agree.
+        lost_windows: so many on end, three cycles, make a cloth a bent one ...
+        bent: ... if neighbours agree better there, by so much, than all do.
+        across_windows: sigma over which places help each other to be unwrapped, three cycles or
+            so, within which no cloth bends by half a cycle ...
+        along_windows: ... and along, where the course may have been put out sharply.
+        shared_windows: so far apart, two cycles, windows have no pixel in common ...
+        about_windows: ... and so far those reach that must agree, three cycles.
+        pace_change: cycles by which the advance over one window differs from the next, one
+            standard deviation: the spacing wanders by some 4 % over ten to forty threads, single
+            threads lie aside by a twentieth of themselves, and the picture is never quite flat.
+        least_error: cycles, of a phase however many places agree on it.
+    """
+
+    least_part: float = 0.3
+    rounds: int = 12
+    agreed: float = 0.6
+    lost_windows: int = 6
+    bent: float = 0.15
+    across_windows: float = 3.0
+    along_windows: float = 0.7
+    shared_windows: int = 4
+    about_windows: int = 6
+    pace_change: float = 0.015
+    least_error: float = 0.003
+
+
+BENT = BentSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ThreadSettings:
     """How threads are counted.
 
@@ -155,7 +192,8 @@ class FoldSettings:
             of what was off.
         window_cycles: over which the offset of a row from its expected place is averaged.
         most_shift: cycles in one round; the weave's picture is straight no farther than that.
-        least_weight: of what rows usually tell; those that tell less follow their neighbours.
+        least_weight: of what rows usually tell; those that tell less follow their neighbours ...
+        least_agreement: ... as do those along which places agree less on the wave's phase.
     """
 
     phases: int = 16
@@ -163,6 +201,7 @@ class FoldSettings:
     window_cycles: float = 2.0
     most_shift: float = 0.1
     least_weight: float = 0.02
+    least_agreement: float = 0.6
 
 
 FOLD = FoldSettings()
@@ -321,8 +360,9 @@ class ReadSettings:
             doubted; most_without_weave: the chance that is then left to it (herringbone and
             fancy weaves are no known drawdown and yet counted right).
         told_by_ripple: chance of a number of threads that their ripple tells against the wave.
-        surely_single: chance of the number of threads in a cycle from which a plain weave and a
-            hopsack are not said to look alike.
+        held: chance that the interval of a count holds.
+        surely_single: chance of the number of threads in a cycle below which intervals name the
+            next likely one as well, and a plain weave and a hopsack are said to look alike.
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
@@ -345,6 +385,7 @@ class ReadSettings:
     weave_unsure: float = 0.15
     most_without_weave: float = 0.93
     told_by_ripple: float = 0.9
+    held: float = 0.9
     surely_single: float = 0.95
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15

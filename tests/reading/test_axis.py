@@ -159,6 +159,16 @@ def test_the_runner_up_of_a_weave_never_outruns_the_best():
     assert all(s.chance < 0.55 for s in axis.stripes[1:-1])
 
 
+@pytest.mark.parametrize(("chance", "named"), [(0.8, True), (0.93, True), (0.97, False)])
+def test_until_a_weave_is_as_good_as_certain_intervals_name_both_numbers(chance, named):
+    """If it is wrong all counts are wrong together, which no stripe by itself would tell."""
+    lattice = replace(work(TEXT).lattice, chance=chance, other=2)
+    stripes = read_axis(replace(work(TEXT), lattice=lattice)).stripes
+    for stripe in stripes[1:-1]:
+        assert (stripe.low == round(stripe.threads / 2)) == named
+        assert stripe.high == stripe.threads
+
+
 def test_less_than_a_repeat_is_partial_and_told():
     axis = read_axis(work("A7 B4 A12 C6 D9"))
     assert axis.repeat.kind is SequenceKind.PARTIAL

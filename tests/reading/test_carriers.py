@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from settscan.reading.bent import phase_along
 from settscan.reading.carriers import (
     Advance,
     Course,
@@ -11,7 +12,6 @@ from settscan.reading.carriers import (
     demodulate_both,
     demodulate_mirrored,
     find_carriers,
-    settle,
     spectrum,
     steps_along_x,
 )
@@ -95,53 +95,6 @@ def test_a_course_that_drifts_along_the_threads_does_no_harm():
     )
 
 
-def test_settling_has_no_drift():
-    """The settled phase errs alike everywhere; summed steps stray like a drunkard's walk."""
-    rng = np.random.default_rng(4)
-    places, lines, noise = 300, 30, 0.7
-    truth = 0.3 * np.sin(np.arange(places) / 30)
-    one = noise / np.sqrt(lines)  # of one place: the mean of its lines
-    scatter, settled, stepped = [], [], []
-    for _ in range(12):
-        other = rng.uniform(-np.pi, np.pi, lines)
-        z = np.exp(1j * (truth[None] + other[:, None]))
-        z = z + noise * (rng.standard_normal(z.shape) + 1j * rng.standard_normal(z.shape))
-        off = settle([z.astype(np.complex64)])[0] - truth
-        scatter.append((off - np.median(off)).std())
-        settled.append(off[-50:].mean() - off[:50].mean())
-        walk = np.cumsum(np.angle(steps_along_x(z)[0])) - (truth[1:] - truth[0])
-        stepped.append(walk[-50:].mean() - walk[:50].mean())
-    assert np.median(scatter) == pytest.approx(one, rel=0.1)
-    assert np.std(settled) < 2 * one * np.sqrt(2 / 50)
-    assert np.std(stepped) > 10 * np.std(settled)
-
-
-def test_two_waves_that_share_a_course_are_settled_together():
-    rng = np.random.default_rng(5)
-    truth = np.cumsum(rng.normal(0, 0.05, 200))
-    parts = [
-        np.exp(1j * (truth[None] + rng.uniform(-3, 3, 30)[:, None])).astype(np.complex64)
-        for _ in range(2)
-    ]
-    phase, agreement = settle(parts)
-    off = phase - truth
-    assert np.ptp(off) < 1e-3
-    assert agreement.min() > 0.999
-
-
-def test_agreement_tells_cloth_from_noise():
-    picture = np.random.default_rng(6).standard_normal((H, W)).astype(np.float32)
-    picture[:, :200] += wave(np.arange(200) / 9, np.arange(H) / 10, amplitude=2)
-    at, z = demodulate(picture, Course.even(W, 1 / 9), Course.even(H, 0.1))
-    _, agreement = settle([z])
-    assert agreement[at < 185].min() > 0.9
-    assert agreement[at > 215].max() < 0.5
-    _, alone = settle(
-        [demodulate(picture[:, 210:], Course.even(210, 1 / 9), Course.even(H, 0.1))[1]]
-    )
-    assert alone.mean() < 0.6
-
-
 def test_steps_agree_the_better_the_clearer_the_wave():
     def least(amplitude):
         picture = wave(np.arange(W) / 9, np.arange(H) / 10, amplitude=amplitude, noise=2.0)
@@ -219,7 +172,7 @@ def test_the_count_by_phase_reaches_the_bound():
     for seed in range(300):
         picture = wave(x, y, amplitude=amplitude, noise=noise, seed=seed)
         at, z = demodulate(picture, Course.even(width, 1 / 8), Course.even(height, 1 / 9))
-        phase = settle([z])[0] / (2 * np.pi)
+        phase = phase_along([z])[0] / (2 * np.pi)
         slopes.append(np.polyfit(at, phase, 1)[0] * width)
         ends.append(phase[-1] - phase[0])
     # A line through all windows uses all pixels: it is near the bound and not below it (the
