@@ -67,7 +67,7 @@ def _shift(
 
     Rows that tell little, or for which the wave was not `sure` (H,), follow their neighbours.
     """
-    push, weight = np.zeros(len(turns[1])), np.zeros(len(turns[1]))
+    push, weight, told, usual = np.zeros((4, len(turns[1])))
     for across, down in parts:
         fold = Fold.of(
             crossings, places(turns[0], settings) * across, places(turns[1], settings) * down
@@ -75,7 +75,12 @@ def _shift(
         expected, slope = _along(fold.table, turns[1])
         push += ((fold.seen - fold.power * expected) * slope * down).sum(axis=1)
         weight += (fold.power * slope**2 * down).sum(axis=1)
-    push, weight = (_windowed(values, rate, settings) for values in (push, weight))
+        told += (fold.seen * expected * down).sum(axis=1)
+        usual += (fold.power * expected**2 * down).sum(axis=1)
+    # Rows that do not show the weave where it must be, of a yarn that is not known as yet, mislead.
+    told, usual = (_windowed(v, rate * settings.row_windows, settings) for v in (told, usual))
+    say = np.clip(told / np.maximum(settings.well_told * usual, 1e-30), 0.0, 1.0)
+    push, weight = (_windowed(say * values, rate, settings) for values in (push, weight))
     known = sure & (weight > settings.least_weight * np.median(weight))
     if not known.any():
         return np.zeros(len(push))

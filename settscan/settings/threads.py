@@ -191,6 +191,10 @@ class FoldSettings:
         rounds: of laying both axes onto the weave and folding it anew; each leaves about a third
             of what was off.
         window_cycles: over which the offset of a row from its expected place is averaged.
+        row_windows: of so many in a window, about one thread each, it is judged whether their rows
+            show the weave.
+        well_told: share of its usual strength at which they have their full say; at a sixth of a
+            cycle from its place half of it is left.
         most_shift: cycles in one round; the weave's picture is straight no farther than that.
         least_weight: of what rows usually tell; those that tell less follow their neighbours ...
         least_agreement: ... as do those along which places agree less on the wave's phase.
@@ -199,6 +203,8 @@ class FoldSettings:
     phases: int = 16
     rounds: int = 5
     window_cycles: float = 2.0
+    row_windows: int = 8
+    well_told: float = 0.5
     most_shift: float = 0.1
     least_weight: float = 0.02
     least_agreement: float = 0.6

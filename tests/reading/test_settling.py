@@ -87,3 +87,16 @@ def test_both_ways_of_a_herringbone_fold_by_themselves():
     assert np.mean(one + two > 0) > 0.95
     assert all((down == 1).all() for _, down in parts)
     assert len(parts_of(crossings.seen.shape, None)) == 1
+
+
+def test_threads_of_a_yarn_that_is_not_known_mislead_nobody():
+    """Beside the edges some single rows show the weave turned about, as of another yarn."""
+    look, crossings, parts = looked_at("2/2 twill Z")
+    seen = crossings.seen.copy()
+    for edge in edges_of(WEFT, PX)[1:-1]:
+        first = round(edge)
+        seen[first : first + round(PX)] *= -1.5
+    odd = replace(crossings, seen=seen)
+    courses = look.column_lattice.course, look.row_lattice.course
+    _, along_y = settled(odd, parts, courses)
+    assert np.abs(off(replace(look.row_lattice, course=along_y), WEFT)).max() < 0.15
