@@ -79,9 +79,15 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Count them on the cloth with a glass; they are marked in the project file.",
     ),
     "hidden-stripes": (
-        "Something lies over the cloth from {axis} stripe {first} to stripe {last}: what is under"
-        " it was not seen, and may be more stripes than these.",
+        "Something lies over the cloth from the {axis} stripe {first} to stripe {last}: what is"
+        " under it was not seen, and may be more stripes than these.",
         "Lay the ruler elsewhere and photograph again, or look there and write in what you find.",
+    ),
+    "unlike-stripe": (
+        "What lies at the {axis} stripe {stripe} is not one stripe all across the cloth: perhaps"
+        " something lies over it, or it is several stripes.",
+        "Look at it in the evidence picture; count it and its neighbours on the cloth, or"
+        " photograph again with nothing on it.",
     ),
     "breaks-repeat": (
         "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"

@@ -25,6 +25,7 @@ from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, evened, separate
 from settscan.reading.threads import Lattice
 from settscan.reading.tone import bent, find_tone
+from settscan.reading.unlike import with_unlike_doubted
 from settscan.reading.weave import recognise, with_warp_across
 from settscan.settings import READ, ReadSettings
 
@@ -89,6 +90,7 @@ def _doubted(
     settings: ReadSettings,
 ) -> ClothRead:
     """The reading with all that is to be doubted of it."""
+    read = with_unlike_doubted(read, flat, settings)
     scale = flat.scale
     read = replace(
         read,

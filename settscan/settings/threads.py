@@ -373,6 +373,8 @@ class ReadSettings:
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
         steady_drift: drift of the coordinate in threads up to which a stripe tells the pitch.
+        unlike_stripe: what is left over along a stripe, over the picture's contrast, from which it
+            is none; of stripes that are, and are cut at the right edges, seldom more than 0.2.
         least_hidden: threads of a stripe, all covered, that may be another stripe.
         other_hidden: chance that there is one.
         wander: how far the spacing within a stripe is from the axis' mean, as a share.
@@ -396,6 +398,7 @@ class ReadSettings:
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15
     lost_cycles: float = 0.8
+    unlike_stripe: float = 0.3
     least_hidden: float = 2.0
     other_hidden: float = 0.3
     wander: float = 0.06

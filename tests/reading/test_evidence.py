@@ -28,6 +28,7 @@ from settscan.reading.model import (
     WeaveRead,
 )
 from settscan.reading.panels import words_of
+from settscan.reading.unlike import with_unlike_doubted
 
 LIGHT = {"A": (0.05, 0.03, 0.02), "B": (0.04, 0.1, 0.4), "C": (0.7, 0.6, 0.4)}
 PX = 6  # per thread
@@ -328,6 +329,25 @@ def test_without_contrast_there_is_no_misfit():
     even = replace(flat, pixels=np.full_like(flat.pixels, 0.2))
     assert misfit_of(even, read_of(one, one)) is None
     assert misfit_of(flat, read_of(replace(one, bands=(), stripes=()), one)) is None
+
+
+def test_a_stripe_that_is_none_is_doubted_with_its_neighbours():
+    """Something dark lies over rows of white, and was taken for a stripe of it."""
+    _, flat = cloth_of(COLUMNS, axis_of("C24 A16 B8 A19 C33"))
+    as_read = read_of(COLUMNS, axis_of("C24 A16 C8 A19 C33"))
+    read = with_unlike_doubted(as_read, flat)
+    assert [d.name for d in read.rows.doubts] == ["unlike-stripe"]
+    assert "stripe 3" in read.rows.doubts[0].sentence
+    assert [(s.low, s.high) for s in read.rows.stripes[1:4]] == [(16, 24), (1, 8), (19, 27)]
+    assert all(s.chance <= 0.5 for s in read.rows.stripes[1:4])
+    assert read.rows.stripes[::4] == as_read.rows.stripes[::4]
+    assert read.columns == as_read.columns
+
+
+def test_a_right_reading_is_not_doubted():
+    _, flat = cloth_of(COLUMNS, ROWS)
+    read = read_of(COLUMNS, ROWS)
+    assert with_unlike_doubted(read, flat) == read
 
 
 # The whole picture
