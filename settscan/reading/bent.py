@@ -2,8 +2,8 @@
 
 Under windows the wave of the weave has a phase at each place. What changes along the axis is the
 advance of the threads; what differs across it is where each row happens to lie in the weave. In a
-cloth that bends the two do not add up: the phase is unwrapped over the whole plane first, so that
-a place where it leaves the mean by half a cycle loses no cycle.
+cloth that bends the two do not add up: where all rows no longer agree but neighbouring ones do, the
+phase is unwrapped over the whole plane, so that leaving the mean by half a cycle loses no cycle.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def _together(parts: list[Waves], settings: BentSettings) -> Waves:
         turned = sum(
             z * np.conj(row / (np.abs(row) + 1e-30))[:, None]
             for z, row in zip(parts, rows, strict=True)
-        )  # fmt: skip
+        )
         along = np.angle(turned.sum(axis=0))
     return np.asarray(turned, dtype=np.complex64)
 
