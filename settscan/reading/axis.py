@@ -22,6 +22,7 @@ from settscan.reading.repeats import (
     pattern_doubts,
     write_sequence,
 )
+from settscan.reading.runs import runs
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import Lattice
 from settscan.settings import CARRIERS, READ, ReadSettings
@@ -193,8 +194,7 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
 def _edge_sd(work: AxisWork, pitch: float) -> Floats:
     """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there."""
     errors = work.bands.edge_errors / pitch + 0.05
-    edges = np.flatnonzero(np.diff(np.pad(work.blind.astype(int), 1)))
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+    for start, stop in runs(work.blind):
         inside = (work.bands.edges > start - pitch) & (work.bands.edges < stop + pitch)
         inside[[0, -1]] = False
         errors = np.where(inside, errors + (stop - start) / pitch / np.sqrt(12), errors)

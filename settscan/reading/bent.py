@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.reading.runs import runs
 from settscan.settings import BENT, BentSettings
 
 Floats = NDArray[Any]
@@ -50,8 +51,7 @@ def phase_along(parts: list[Waves], settings: BentSettings = BENT) -> tuple[Floa
 
 def _longest(mask: NDArray[np.bool_]) -> int:
     """Length of the longest run of truths."""
-    ends = np.flatnonzero(np.diff(np.pad(mask.astype(int), 1)))
-    return int((ends[1::2] - ends[::2]).max(initial=0))
+    return int(np.diff(runs(mask)).max(initial=0))
 
 
 def _phase_of_bent(z: Waves, settings: BentSettings) -> Floats:
@@ -100,11 +100,15 @@ def _main_row(z: Waves) -> Waves:
 
 def _smoothed(z: Waves, settings: BentSettings) -> Waves:
     """Complex amplitudes (M, N) blurred, by more across than along."""
-    both = np.stack([z.real, z.imag], axis=2)
     blurred = cv2.GaussianBlur(
-        both, (0, 0), sigmaX=settings.along_windows, sigmaY=settings.across_windows
+        _as_pairs(z), (0, 0), sigmaX=settings.along_windows, sigmaY=settings.across_windows
     )
     return np.asarray(blurred[..., 0] + 1j * blurred[..., 1])
+
+
+def _as_pairs(z: Waves) -> NDArray[np.float32]:
+    """(M, N, 2) the two parts of complex numbers (M, N), as OpenCV takes them."""
+    return np.stack([z.real, z.imag], axis=2)
 
 
 def _unwrapped(z: Waves) -> Floats:
@@ -120,8 +124,7 @@ def _agreement(z: Waves, settings: BentSettings) -> Floats:
     """(N,) 0..1, how well places (M, N) agree with those about them that share no pixel."""
     apart = np.arange(-settings.about_windows, settings.about_windows + 1)
     ring = np.maximum(np.abs(apart)[:, None], np.abs(apart)[None]) >= settings.shared_windows
-    both = np.stack([z.real, z.imag], axis=2)
-    about = cv2.filter2D(both, -1, ring.astype(np.float32), borderType=cv2.BORDER_CONSTANT)
+    about = cv2.filter2D(_as_pairs(z), -1, ring.astype(np.float32), borderType=cv2.BORDER_CONSTANT)
     expected = about[..., 0] + 1j * about[..., 1]
     alike = z * np.conj(expected) / (np.abs(expected) + 1e-30)
     return np.asarray(np.abs(alike.sum(axis=0)) / (np.abs(z).sum(axis=0) + 1e-30))

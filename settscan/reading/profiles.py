@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from settscan.errors import Refusal
 from settscan.photo.sums import masked, masked_tiles, outer_sum, strips, summed, tiled
 from settscan.reading.gain import light_left
+from settscan.reading.runs import runs
 from settscan.settings import SEPARATE, SeparateSettings
 
 Floats = NDArray[Any]
@@ -124,8 +125,7 @@ def _bridged(effect: Floats, blind: Mask, look: int = 8) -> Floats:
     if not blind.any() or blind.all():
         return effect
     bridged = effect.copy()
-    ends = np.flatnonzero(np.diff(np.pad(blind.astype(int), 1)))
-    for start, stop in zip(ends[::2], ends[1::2], strict=True):
+    for start, stop in runs(blind):
         before, after = effect[max(start - look, 0) : start], effect[stop : stop + look]
         middle = (start + stop) // 2
         middle = stop if len(after) == 0 else start if len(before) == 0 else middle

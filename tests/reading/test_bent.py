@@ -49,8 +49,7 @@ def test_agreement_tells_cloth_from_noise():
     at, z = demodulate(picture, Course.even(W, 1 / 9), Course.even(H, 0.1))
     _, agreement, _ = phase_along([z])
     assert agreement[at < 185].min() > 0.9
-    # The median decides whether a wave is believed, at 0.6.
-    assert np.median(agreement[at > 215]) < 0.4
+    assert agreement[at > 215].max() < 0.5
     _, alone, _ = phase_along(
         [demodulate(picture[:, 210:], Course.even(210, 1 / 9), Course.even(H, 0.1))[1]]
     )
