@@ -33,13 +33,15 @@ class Things:
         from settscan.photo.bars import find_bars
         from settscan.photo.card import find_card
         from settscan.photo.ruler import see_rulers
+        from settscan.photo.ruler_ends import at_its_ends
 
         card = find_card(photo)
         if card is not None:
             return cls(card=card)
         seen = see_rulers(photo)
         bars = () if seen.rulers else (*seen.bodies, *find_bars(photo, seen.lines))
-        return cls(rulers=seen.rulers, bars=bars)
+        rulers = tuple(at_its_ends(photo, ruler) for ruler in seen.rulers)
+        return cls(rulers=rulers, bars=bars)
 
     @property
     def outlines(self) -> list[Any]:

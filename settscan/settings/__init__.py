@@ -24,9 +24,11 @@ from settscan.settings.picture import (
     ShadowSettings,
 )
 from settscan.settings.ruler import (
+    ENDS,
     MARKS,
     RULER,
     SCALE,
+    EndSettings,
     MarkSettings,
     RulerSettings,
     ScaleSettings,
@@ -97,6 +99,8 @@ __all__ = [
     "FlattenSettings",
     "BARS",
     "BarSettings",
+    "ENDS",
+    "EndSettings",
     "RULER",
     "RulerSettings",
     "MARKS",

@@ -332,3 +332,40 @@ class ScaleSettings:
 
 
 SCALE = ScaleSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndSettings:
+    """Where the body of a ruler ends along its length.
+
+    Attributes:
+        rounds: of looking, each within what the last one found.
+        cell_px: pixels of a cell: so wide that weave shows as fine contrast in it.
+        least_across, most_across: cells across the body; wider bodies are reduced.
+        least_along, most_along: cells along the outline.
+        known_mm: beside the feet of the ticks that is body: no ruler is narrower.
+        least_cells: of the body and of the cloth that must be known.
+        nearest: share of the known cells among which the nearest lie that are asked.
+        least_apart: encoded light by which cells of one and the same thing differ anyway.
+        strange: times as far from the cloth as its own cells lie from each other: what lies
+            farther is like nothing in it.
+        row_weight: encoded light that counts like a row more, for places of the body.
+        most: what one cell may tell, as a log chance: a numeral or a stain is no end.
+    """
+
+    rounds: int = 2
+    cell_px: int = 6
+    least_across: int = 4
+    most_across: int = 16
+    least_along: int = 8
+    most_along: int = 2000
+    known_mm: float = 9.0
+    least_cells: int = 40
+    nearest: float = 0.01
+    least_apart: float = 0.01
+    strange: float = 3.0
+    row_weight: float = 0.02
+    most: float = 3.0
+
+
+ENDS = EndSettings()
