@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.carriers import Carrier
+from settscan.reading.chance import without_chance_yarns
 from settscan.reading.diagonals import Diagonals
 from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
@@ -100,6 +101,7 @@ def _look_at(
     columns = without_mixtures(split.columns, columns)
     rows = _lowered(without_mixtures(split.rows + base, _lowered(rows, -base)), base)
     palette = merged(find_palette(split, columns, rows))
+    palette = without_chance_yarns(palette, (split.columns, split.rows), (columns, rows))
     palette = with_chance_lines(palette, columns.widths / cells[0], rows.widths / cells[1])
     strange = palette.strange_ends
     columns, column_yarns = _without_strangers(columns, palette.of_columns, strange[:2])

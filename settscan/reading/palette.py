@@ -162,21 +162,23 @@ def _mixtures(colours: Floats, steps: int = 8) -> Floats:
 
 def merged(palette: Palette, settings: PaletteSettings = PALETTE) -> Palette:
     """With yarns joined that are one to the eye, whichever axis they were found on."""
+    while (near := _closest(palette.colours)) is not None and near[2] < settings.same_yarn:
+        palette = joined(palette, near[0], near[1])
+    return palette
+
+
+def joined(palette: Palette, keep: int, drop: int) -> Palette:
+    """With one yarn taken for another and left out of the list."""
     of_columns, of_rows = palette.of_columns, palette.of_rows
-    colours = palette.colours
-    while (near := _closest(colours)) is not None and near[2] < settings.same_yarn:
-        keep, drop = near[0], near[1]
-        uses = [int((of_columns == k).sum() + (of_rows == k).sum()) for k in (keep, drop)]
-        colours = colours.copy()
-        colours[keep] = np.average(colours[[keep, drop]], axis=0, weights=np.maximum(uses, 1))
-        colours = np.delete(colours, drop, axis=0)
-        of_columns = _without(of_columns, keep, drop)
-        of_rows = _without(of_rows, keep, drop)
+    uses = [int((of_columns == k).sum() + (of_rows == k).sum()) for k in (keep, drop)]
+    colours = palette.colours.copy()
+    colours[keep] = np.average(colours[[keep, drop]], axis=0, weights=np.maximum(uses, 1))
+    colours = np.delete(colours, drop, axis=0)
     return replace(
         palette,
         colours=colours,
-        of_columns=of_columns,
-        of_rows=of_rows,
+        of_columns=_without(of_columns, keep, drop),
+        of_rows=_without(of_rows, keep, drop),
         closest=_closest(colours),
     )
 
@@ -248,8 +250,8 @@ def _diluted(
 
 def _without(yarns: Ints, keep: int, drop: int) -> Ints:
     """Yarn numbers after `drop` was joined to `keep` and taken out of the list."""
-    joined = np.where(yarns == drop, keep, yarns)
-    return np.where(joined > drop, joined - 1, joined)
+    left = np.where(yarns == drop, keep, yarns)
+    return np.where(left > drop, left - 1, left)
 
 
 def only_used(palette: Palette) -> Palette:

@@ -128,6 +128,8 @@ class PaletteSettings:
         trusted_end_threads: a band cut by the frame that is narrower than this has a colour that
             the picture's border may have spoilt.
         near_end: CIEDE2000 within which such a band takes the most alike yarn.
+        picked_lengths: lengths that a stripe may have which chance picks out of another: some
+            more threads would not vary alike.
         least_apart: standard deviations by which the mean of a class must differ from another
             class; among some hundred threads the boldest few neighbours reach 4.
         level_doubt: what is left of uneven light and of neighbours' blur in a level, however many
@@ -154,6 +156,7 @@ class PaletteSettings:
     dilution_off: float = 0.15
     trusted_end_threads: float = 6.0
     near_end: float = 15.0
+    picked_lengths: float = 8.0
     least_apart: float = 6.0
     level_doubt: float = 0.7
     shares: tuple[float, ...] = tuple(round(0.12 + 0.02 * i, 2) for i in range(39))
