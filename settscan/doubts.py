@@ -115,12 +115,18 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The photo does not tell single threads, as in a plain weave, from the pairs of a hopsack,"
         " which are twice as many.",
         "Look at the threads with a glass, or photograph a small part from nearer; if the counts"
-        " are twice or half what they should be, give the density with --epi and --ppi.",
+        " are twice or half what they should be, name the weave (--weave hopsack) or give the"
+        " density (--epi and --ppi).",
     ),
     "pitch-disputed": (
         "Two ways of counting the {axis} threads disagree ({first:.1f} and {second:.1f} in"
         " one cm).",
         "Count one centimetre with a glass and give it as a density.",
+    ),
+    "weave-disputed": (
+        "The weave that was given ({weave}) does not fit the lines that its threads make in the"
+        " photo; the threads were counted by it all the same.",
+        "Look at the cloth with a glass; leave the weave out to see what the photo tells alone.",
     ),
     "density-disputed": (
         "The {axis} density that was given ({given:.1f} in one cm) does not fit the threads that"

@@ -43,6 +43,7 @@ class ScanOptions:
         corners: four photo points (x, y) in pixels that are a rectangle on the cloth: top left,
             top right, bottom right, bottom left.
         warp_runs: "down" or "across" the photo as shown; None where nobody has said.
+        weave: by its one name (`cloth.weaves.weave_name`); None where nobody has said.
     """
 
     epi: Fraction | None = None
@@ -51,6 +52,7 @@ class ScanOptions:
     scale_y: GivenScale | None = None
     corners: tuple[tuple[float, float], ...] | None = None
     warp_runs: str | None = None
+    weave: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,11 +224,12 @@ def _see(
                 pinned_columns=pins[0],
                 pinned_rows=pins[1],
                 warp_is_columns=options.warp_runs != "across",
+                weave=options.weave,
                 glance=glance,
             )
     except Refusal as refusal:
         raise (named(photo, flat, things.outlines) or refusal) from None
-    read = judged(photo, flat, read, things.outlines)
+    read = judged(photo, flat, read, things.outlines, named_weave=options.weave is not None)
     return _Seen(photo=photo, rulers=things.rulers, card=things.card, flat=flat, read=read)
 
 
@@ -285,6 +288,7 @@ def _with_scale_of(
         pinned_columns=pins[0],
         pinned_rows=pins[1],
         warp_is_columns=options.warp_runs != "across",
+        weave=options.weave,
     )
     strange = tuple(d for d in read.doubts if d.name == "not-cloth")
     return replace(seen, flat=flat, read=replace(again, doubts=(*strange, *again.doubts)))
@@ -344,7 +348,12 @@ def _result(
     progress("Drawing what was seen ...")
     cloth = None
     if status != "refused":
-        cloth = cloth_of(read, Path(seen.photo.file).stem, warp_is_columns=warp_is_columns)
+        cloth = cloth_of(
+            read,
+            Path(seen.photo.file).stem,
+            warp_is_columns=warp_is_columns,
+            weave_told=options.weave is not None,
+        )
     return ScanResult(
         status=status,
         advice=advice,

@@ -71,6 +71,8 @@ def reader(monkeypatch):
         if options.epi is not None:
             pinned = Measured.exact(options.epi, Origin.PINNED)
             cloth = dataclasses.replace(cloth, warp=dataclasses.replace(cloth.warp, density=pinned))
+        if options.weave is not None:
+            cloth = dataclasses.replace(cloth, weave=options.weave, weave_told=True)
         return dataclasses.replace(reader.result, cloth=reader.result.cloth and cloth)
 
     def reader():
@@ -137,6 +139,7 @@ def test_each_help_has_an_example_that_parses(run, name):
         (["scan", "a.jpg", "-o", "a.txt"], "ending in .toml"),
         (["scan", "a.jpg", "--epi", "many"], "--epi"),
         (["scan", "a.jpg", "--ppi", "-3"], "negative"),
+        (["scan", "a.jpg", "--weave", "playn"], 'Did you mean "plain"?'),
         (["scan", "a.jpg", "--scale-x", "1,2 3,4"], "120,800"),
         (["scan", "a.jpg", "--corners", "1,2 3,4"], "four points"),
         (["scan", "a.jpg", "--update"], "There is no a.toml"),
@@ -317,6 +320,18 @@ def test_a_given_density_is_pinned(run, reader, tmp_path):
     assert project.cloth.warp.density == Measured.exact(Fraction(96, 100), Origin.PINNED)
     assert project.wishes.units == "metric"
     assert 'epi = "96/10cm"' in project.text
+
+
+def test_a_given_weave_is_pinned_and_stays(run, reader, tmp_path):
+    run("scan", "blanket.jpg", "-o", "b.toml", "--weave", "Tabby")
+    assert reader.asked[-1][1].weave == "plain"
+    assert 'weave_from = "pinned"' in (tmp_path / "b.toml").read_text()
+    run("scan", "blanket.jpg", "-o", "b.toml", "--update")
+    assert 'weave_from = "pinned"' in (tmp_path / "b.toml").read_text()
+    run("scan", "blanket.jpg", "-o", "c.toml")
+    assert 'weave_from = "read"' in (tmp_path / "c.toml").read_text()
+    run("scan", "blanket.jpg", "-o", "c.toml", "--update", "--weave", "2/2 twill")
+    assert 'weave_from = "pinned"' in (tmp_path / "c.toml").read_text()
 
 
 def test_a_refusal_writes_what_is_known_and_exits_1(run, reader, tmp_path):

@@ -61,6 +61,8 @@ class BatchOptions:
             given = getattr(self.scan, axis)
             if given is not None:
                 words.append(f"{axis}={given * 254 / 10}/in")
+        if self.scan.weave is not None:
+            words.append(f"weave={self.scan.weave}")
         words.append(f"warp={self.scan.warp_runs or 'down'}")
         return " ".join(words)
 

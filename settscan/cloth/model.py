@@ -109,6 +109,7 @@ class Cloth:
     weft: ThreadSet
     weave: str = "plain"  # "plain", "2/2 twill", "2/1 twill", ..., "unknown"
     twill_direction: str | None = None  # "Z" or "S" as the photo shows it
+    weave_told: bool = False  # whether a person named the weave of a cloth that was read
     notes: tuple[str, ...] = field(default=())
 
     def yarn(self, key: str) -> Yarn:

@@ -204,7 +204,8 @@ class _Work:
         if origin.weave_record(table) != origin.weave_record(values):
             self.table("weave", values)
             self.changed.append(f"the weave is now {origin.weave_record(values)}")
-        self.put("weave", "weave_from", Origin.READ.value)
+        whose = Origin.PINNED if cloth.weave_told else Origin.READ
+        self.put("weave", "weave_from", whose.value)
 
     def notes(self, cloth: Cloth) -> None:
         """The notes, unless a hand has changed them."""

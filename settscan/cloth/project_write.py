@@ -282,6 +282,8 @@ def _doubts(threads: ThreadSet) -> str:
 def _weave(cloth: Cloth) -> str:
     read = Origin.READ in (cloth.warp.origin, cloth.weft.origin)
     whose = Origin.READ if read else Origin.TYPED
+    if cloth.weave_told:
+        whose = Origin.PINNED
     values = weave_values(cloth)
     return "\n".join(
         [

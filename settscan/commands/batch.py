@@ -40,6 +40,7 @@ Examples:
 @click.option("--ppi", metavar="DENSITY", help="Picks per inch of all cloths, if you know them.")
 @click.option("--warp-runs", type=click.Choice(["down", "across"]),
               help="Which way the warp runs in the photos as shown. Default: down.")  # fmt: skip
+@click.option("--weave", metavar="WEAVE", help="The weave of all cloths, if you know it.")
 @click.option("--units", type=click.Choice(["inch", "metric"]), default="inch",
               help="For the project files. Default: inch.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(1, 1024), metavar="N",
@@ -60,6 +61,7 @@ def batch(
     epi: str | None,
     ppi: str | None,
     warp_runs: str | None,
+    weave: str | None,
     units: str,
     jobs: int | None,
     memory: str | None,
@@ -79,12 +81,14 @@ def batch(
     from settscan.batch.model import BatchOptions
     from settscan.batch.objects import Objects, pattern_of, read_objects
     from settscan.batch.run import Machine, run_batch
+    from settscan.cloth.weaves import weave_name
     from settscan.scan import ScanOptions
 
     scan = ScanOptions(
         epi=parse_pinned(epi, "epi") if epi is not None else None,
         ppi=parse_pinned(ppi, "ppi") if ppi is not None else None,
         warp_runs=warp_runs,
+        weave=weave_name(weave) if weave is not None else None,
     )
     numbers, reviewers = read_objects(objects) if objects is not None else ({}, {})
     summary = run_batch(

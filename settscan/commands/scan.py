@@ -48,6 +48,9 @@ Examples:
     type=click.Choice(["down", "across"]),
     help="Which way the warp runs in the photo as shown. Default: down.",
 )
+@click.option(
+    "--weave", metavar="WEAVE", help='The weave, if you see it: plain, hopsack, "2/2 twill".'
+)
 @click.option("--units", type=click.Choice(["inch", "metric"]), help="For a new project file.")
 @with_console
 def scan(
@@ -61,6 +64,7 @@ def scan(
     scale_y: str | None,
     corners: str | None,
     warp_runs: str | None,
+    weave: str | None,
     units: str | None,
     console: Console,
 ) -> int:
@@ -76,6 +80,7 @@ def scan(
         raise click.UsageError("Give one photo, or the whole cloth and a close-up.")
     if len(photos) == 2 and photos[0] == photos[1]:
         raise click.UsageError("The close-up is the same file as the photo.")
+    from settscan.cloth.weaves import weave_name
     from settscan.commands.reading import Target, scan_to_files
     from settscan.scan import ScanOptions
 
@@ -86,6 +91,7 @@ def scan(
         scale_y=parse_scale(scale_y) if scale_y is not None else None,
         corners=parse_corners(corners) if corners is not None else None,
         warp_runs=warp_runs,
+        weave=weave_name(weave) if weave is not None else None,
     )
     metric = any("cm" in given for given in (epi, ppi, scale_x, scale_y) if given)
     target = Target(

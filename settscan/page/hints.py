@@ -9,6 +9,7 @@ from typing import Any
 
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.project_values import density
+from settscan.cloth.weaves import weave_name
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.page.desk import View
@@ -29,7 +30,7 @@ def options_of(given: Data) -> ScanOptions:
 
     Args:
         given: `corners`, four [x, y] in photo pixels from the top left clockwise; `measures`, at
-            most two of {x0, y0, x1, y1, length}; `warpRuns`; `epi` and `ppi` as typed.
+            most two of {x0, y0, x1, y1, length}; `warpRuns`; `weave`, `epi` and `ppi` as typed.
 
     Raises:
         BadInput: with what to give instead.
@@ -45,7 +46,13 @@ def options_of(given: Data) -> ScanOptions:
         scale_y=along,
         corners=_corners(given.get("corners")),
         warp_runs=runs or None,
+        weave=_weave(given.get("weave")),
     )
+
+
+def _weave(typed: Any) -> str | None:
+    """The weave by its one name; None where nothing was typed."""
+    return weave_name(typed) if isinstance(typed, str) and typed.strip() else None
 
 
 def density_of_pinned(side: Side, view: View, size_px: tuple[int, int]) -> Fraction | None:

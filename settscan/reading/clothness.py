@@ -98,7 +98,14 @@ class Verdict:
     refuse: bool
 
 
-def judged(photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Floats]) -> ClothRead:
+def judged(
+    photo: Photo,
+    flat: FlatCloth,
+    read: ClothRead,
+    outlines: Sequence[Floats],
+    *,
+    named_weave: bool = False,
+) -> ClothRead:
     """The reading, doubted where the picture hardly looks like a woven check or stripe.
 
     Args:
@@ -106,6 +113,7 @@ def judged(photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Fl
         flat: the straightened picture.
         read: what was read of it.
         outlines: (N, 2) corners in photo pixels of rulers and the card.
+        named_weave: whether somebody named the weave, and so says that this is woven.
 
     Raises:
         NotCloth: naming what it looks like instead.
@@ -114,7 +122,7 @@ def judged(photo: Photo, flat: FlatCloth, read: ClothRead, outlines: Sequence[Fl
     found = None if looks is None else verdict(looks)
     if found is None:
         return read
-    if found.refuse:
+    if found.refuse and not named_weave:
         raise NotCloth(found.doubt)
     return replace(read, doubts=(found.doubt, *read.doubts))
 

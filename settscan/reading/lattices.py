@@ -38,10 +38,11 @@ def find_lattices(
     crossings: Crossings,
     cells: tuple[float, float],
     expected: Expected,
+    cycle: int | None = None,
 ) -> tuple[Lattice | None, Lattice | None, Diagonals | None]:
     """Thread coordinates along both axes, from the weave if it shows, else from the ripple.
 
-    And the diagonals, if the weave shows.
+    And the diagonals, if the weave shows. `cycle` is how many threads its wave has, if told.
     """
     base = split.columns.mean(axis=0)
     ripples = (
@@ -54,8 +55,9 @@ def find_lattices(
         diagonals = find_diagonals(signals, courses)
         courses = settled(crossings, parts_of(split.mask.shape, diagonals), courses)
         single = diagonals.single()
-        found = choose_multiple(courses, ripples, (columns.edges, rows.edges), single, expected)
-        along_x, along_y = _by_weave(courses, ripples, lengths, found, single)
+        edges = (columns.edges, rows.edges)
+        found = choose_multiple(courses, ripples, edges, single, expected, cycle)
+        along_x, along_y = _by_weave(courses, ripples, lengths, found, single, cycle)
         return along_x, along_y, diagonals
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
     one, two = (
@@ -89,10 +91,13 @@ def _by_weave(
     lengths: tuple[int, int],
     found: Multiple,
     one_diagonal: bool,
+    cycle: int | None,
 ) -> list[Lattice]:
     """Lattices along x and y that follow the weave, or the ripple where the weave has slipped."""
     axes = list(zip(courses, ripples, lengths, strict=True))
     alone = [by_own_ripple(*axis) for axis in axes]
+    if cycle is not None:
+        alone = [own if own is not None and own[1] == cycle else None for own in alone]
     told = {own[1] for own in alone if own is not None}
     if len(told) == 1:
         (threads,) = told
@@ -114,7 +119,9 @@ def _by_weave(
             )
         else:
             lattice = Lattice(course=own[0], multiple=1, found_by="ripple")
-            if own[1] == 2 and not one_diagonal:  # the ripple may be that of pairs
+            if (
+                own[1] == 2 and not one_diagonal and cycle is None
+            ):  # the ripple may be that of pairs
                 lattice = replace(lattice, chance=found.chance, other=2)
         lattices.append(lattice)
     return lattices

@@ -48,25 +48,36 @@ class Look:
     unlike: tuple[float | None, float | None]
 
 
-def look_closely(split: Additive, expected: Expected, settings: ReadSettings) -> Look:
-    """Look at the detail that the weave suggests, and again at the threads that were found."""
-    cells = _first_cells(first_carriers(split), settings)
+def look_closely(
+    split: Additive, expected: Expected, settings: ReadSettings, cycle: int | None = None
+) -> Look:
+    """Look at the detail that the weave suggests, and again at the threads that were found.
+
+    Args:
+        split: the separated picture.
+        expected: pixels per thread along x and y, where somebody gave the density.
+        settings: see `ReadSettings`.
+        cycle: threads in one cycle of the weave's wave, if somebody named the weave.
+    """
+    cells = _first_cells(first_carriers(split), settings, cycle)
     cells = (expected[0] or cells[0], expected[1] or cells[1])
-    look = _look_at(split, cells, expected, settings)
+    look = _look_at(split, cells, expected, settings, cycle)
     for _ in range(settings.looks - 1):
         found = _cells_of(look, cells)
         if max(abs(np.log(a / b)) for a, b in zip(cells, found, strict=True)) <= 0.15:
             break
         cells = found
-        look = _look_at(split, cells, expected, settings)
+        look = _look_at(split, cells, expected, settings, cycle)
     return look
 
 
-def _first_cells(carriers: tuple[Carrier, ...], settings: ReadSettings) -> tuple[float, float]:
+def _first_cells(
+    carriers: tuple[Carrier, ...], settings: ReadSettings, cycle: int | None
+) -> tuple[float, float]:
     """About one thread along x and y, from the weave's waves: a half or a quarter of a cycle."""
     if not carriers:
         return settings.unknown_cell_px, settings.unknown_cell_px
-    multiple = 4 if _one_diagonal(carriers) else 2
+    multiple = cycle or (4 if _one_diagonal(carriers) else 2)
     main = carriers[0]
     return 1 / (multiple * main.fx), 1 / (multiple * abs(main.fy))
 
@@ -92,7 +103,11 @@ def _cells_of(look: Look, cells: tuple[float, float]) -> tuple[float, float]:
 
 
 def _look_at(
-    split: Additive, cells: tuple[float, float], expected: Expected, settings: ReadSettings
+    split: Additive,
+    cells: tuple[float, float],
+    expected: Expected,
+    settings: ReadSettings,
+    cycle: int | None,
 ) -> Look:
     """Bands, yarns and lattices for detail of the given size."""
     base = split.columns.mean(axis=0)
@@ -118,7 +133,9 @@ def _look_at(
     rows = _lowered(physical, base)
     signals = weave_signals(split, columns, rows, palette)
     crossings = Crossings.of(split, columns, rows, palette, signals)
-    *seen, diagonals = find_lattices(split, columns, rows, signals, crossings, cells, expected)
+    *seen, diagonals = find_lattices(
+        split, columns, rows, signals, crossings, cells, expected, cycle
+    )
     lattices = as_expected(seen[0], expected[0]), as_expected(seen[1], expected[1])
     parts = parts_of(split.mask.shape, diagonals)
     clean = without_weave(split, crossings, parts, lattices)

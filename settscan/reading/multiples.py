@@ -39,6 +39,7 @@ def choose_multiple(
     edges: tuple[Floats, Floats],
     one_diagonal: bool,
     expected: tuple[float | None, float | None] = (None, None),
+    told: int | None = None,
     settings: ThreadSettings = THREADS,
 ) -> Multiple:
     """How many threads make one cycle of the weave.
@@ -46,8 +47,13 @@ def choose_multiple(
     Three witnesses: the ripple of single threads at that multiple of the weave's own course
     (where the pixels can show it), the edges, which must fall between threads, and the number of
     diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
-    density: the pitch in pixels that is to be expected along x and y.
+    density: the pitch in pixels that is to be expected along x and y. Where somebody named the
+    weave its number is `told`, and nothing is to be chosen.
     """
+    if told is not None:
+        seen = _ripples_at(courses, ripples, told, settings)
+        ripple = (float(np.exp(seen[0])), float(np.exp(seen[1])))
+        return Multiple(threads=told, chance=1.0, other=told, ripple=ripple)
     strengths = {
         multiple: _ripples_at(courses, ripples, multiple, settings)
         for multiple, _ in settings.multiples

@@ -26,7 +26,13 @@ from settscan.reading.profiles import Additive, evened, separate
 from settscan.reading.threads import Lattice
 from settscan.reading.tone import bent, find_tone
 from settscan.reading.unlike import with_unlike_doubted
-from settscan.reading.weave import recognise, with_warp_across
+from settscan.reading.weave import (
+    as_told,
+    disputed,
+    recognise,
+    threads_of_cycle,
+    with_warp_across,
+)
 from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
@@ -38,6 +44,7 @@ def read_cloth(
     pinned_columns: Measured | None = None,
     pinned_rows: Measured | None = None,
     warp_is_columns: bool = True,
+    weave: str | None = None,
     glance: Glance | None = None,
     settings: ReadSettings = READ,
 ) -> ClothRead:
@@ -48,6 +55,7 @@ def read_cloth(
         pinned_columns: density of the column threads (threads per mm), if the person gave it.
         pinned_rows: density of the row threads.
         warp_is_columns: whether the warp runs up and down; its yarns are named first.
+        weave: its one name, if the person gave it.
         glance: at this cloth, if one was taken already.
         settings: see `ReadSettings`.
 
@@ -59,9 +67,9 @@ def read_cloth(
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
     )
-    look = look_closely(split, expected, settings)
+    look = look_closely(split, expected, settings, threads_of_cycle(weave))
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
-    weave = recognise(
+    seen = recognise(
         look.signals,
         look.column_lattice,
         look.row_lattice,
@@ -69,16 +77,20 @@ def read_cloth(
         look.diagonals,
         warp_is_columns,
     )
-    look = _weighed_by_weave(look, weave.confidence, settings)
+    if weave is None:
+        look = _weighed_by_weave(look, seen.confidence, settings)
+    seen = seen if warp_is_columns else with_warp_across(seen)
     columns, rows = _read_axes(flat, split, look, keys, reaches, (pinned_columns, pinned_rows))
     read = ClothRead(
         yarns=_describe(look.palette, keys),
         columns=columns,
         rows=rows,
-        weave=weave if warp_is_columns else with_warp_across(weave),
+        weave=seen if weave is None else as_told(seen, weave),
         column_share=look.palette.column_share,
     )
     read = in_written_order(read, warp_is_columns=warp_is_columns)
+    if weave is not None and disputed(weave, look.diagonals):
+        read = replace(read, doubts=(*read.doubts, doubt("weave-disputed", weave=weave)))
     return _doubted(read, look, flat, (pinned_columns, pinned_rows), settings)
 
 
@@ -104,7 +116,7 @@ def _doubted(
         chance = min(lattice.chance for lattice in lattices if lattice is not None)
         known = replace(read.weave, confidence=min(read.weave.confidence, chance))
         read = replace(read, weave=known)
-    return replace(read, doubts=(*_doubts(read, flat, settings), *pairs))
+    return replace(read, doubts=(*_doubts(read, flat, settings), *pairs, *read.doubts))
 
 
 def _disputed(

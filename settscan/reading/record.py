@@ -18,7 +18,12 @@ from settscan.settings import READ, ReadSettings
 
 
 def cloth_of(
-    read: ClothRead, name: str, *, warp_is_columns: bool, settings: ReadSettings = READ
+    read: ClothRead,
+    name: str,
+    *,
+    warp_is_columns: bool,
+    weave_told: bool = False,
+    settings: ReadSettings = READ,
 ) -> Cloth | None:
     """The cloth as a record; None where neither warp nor weft could be counted.
 
@@ -49,6 +54,7 @@ def cloth_of(
         warp=sets[0],
         weft=sets[1],
         weave=read.weave.name,
+        weave_told=weave_told,
         twill_direction=_as_woven(read.weave.twill_direction, warp_is_columns),
         notes=tuple(notes),
     )

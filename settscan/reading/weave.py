@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.cloth.weaves import COUNTED, UNKNOWN
 from settscan.reading.diagonals import Diagonals, ends_between_turns
 from settscan.reading.model import WeaveRead
 from settscan.reading.threads import Lattice, Signals
@@ -170,6 +171,38 @@ def _best_match(picture: Floats, drawing: Floats) -> float:
         for a in range(size)
         for b in range(size)
     )
+
+
+def threads_of_cycle(told: str | None) -> int | None:
+    """Threads in one cycle of the wave of a weave that somebody named; None where that is open."""
+    if told is None:
+        return None
+    counted = COUNTED.fullmatch(told)
+    if counted is None:
+        return 2 if told == "plain" else None
+    return int(counted[1]) + int(counted[2])
+
+
+def as_told(seen: WeaveRead, told: str) -> WeaveRead:
+    """The weave that somebody named, with what the picture tells of it besides."""
+    if told == UNKNOWN:
+        return seen
+    if "herringbone" in told and "herringbone" in seen.name:
+        return replace(seen, confidence=1.0)
+    direction = seen.twill_direction if "twill" in told else None
+    short = told if "twill" in told else told.removeprefix("2/2 ")
+    return WeaveRead(name=short, confidence=1.0, twill_direction=direction)
+
+
+def disputed(told: str, diagonals: Diagonals | None) -> bool:
+    """Whether the picture shows other diagonals than the weave that somebody named has.
+
+    Twills and herringbones show one at each place. More is not asked: counted by another number
+    of threads than it has, a weave folds into some other.
+    """
+    if threads_of_cycle(told) is None or diagonals is None:
+        return False
+    return diagonals.single() != ("twill" in told or "herringbone" in told)
 
 
 def with_warp_across(weave: WeaveRead) -> WeaveRead:

@@ -365,6 +365,7 @@ def test_progress_tells_how_long_it_takes():
 def test_options_in_words():
     told = BatchOptions(scan=ScanOptions(epi=Fraction(240, 254), warp_runs="across")).told()
     assert told == "units=inch pieces=yes evidence=jpg json=no epi=24/in warp=across"
+    assert BatchOptions(scan=ScanOptions(weave="plain")).told().endswith("weave=plain warp=down")
 
 
 @pytest.mark.parametrize(

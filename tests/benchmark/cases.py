@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
 from settscan.cloth.notation import parse_sequence
+from settscan.cloth.weaves import weave_name
 from tests.benchmark.rows import Row, draw
 from tests.render import scene as renderer
 from tests.render.truth import to_text
@@ -26,6 +28,7 @@ class Case:
         photo: the file.
         truth: as `tests/render/truth.py` lists it, or its smaller hand-made form.
         pinned: whether the true densities are given to the program.
+        told: whether the weave is named to it.
     """
 
     row: str
@@ -33,6 +36,14 @@ class Case:
     photo: Path
     truth: dict
     pinned: bool = False
+    told: bool = False
+
+    @property
+    def weave(self) -> str | None:
+        """The weave to be named to the program; None: none."""
+        if not self.told:
+            return None
+        return weave_name(re.sub(" [ZS]$", "", self.truth["weave"]))
 
     @property
     def epi(self) -> Fraction | None:
@@ -61,7 +72,14 @@ def rendered(row: Row, seed: int, index: int, cache: Path) -> Case:
         waiting.write_text(to_text(made.truth), encoding="utf-8")
         waiting.rename(beside)
     truth = json.loads(beside.read_text(encoding="utf-8"))
-    return Case(row=row.name, name=f"{seed}-{index}", photo=photo, truth=truth, pinned=row.pinned)
+    return Case(
+        row=row.name,
+        name=f"{seed}-{index}",
+        photo=photo,
+        truth=truth,
+        pinned=row.pinned,
+        told=row.told,
+    )
 
 
 def _renderer_digest() -> str:

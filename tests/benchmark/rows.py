@@ -26,6 +26,7 @@ class Row:
         size: of the picture, pixels.
         share: of the wished number of scenes that this row draws (one at least).
         pinned: whether both densities are given to the program.
+        told: whether the weave is named to it.
         group: "size", "weave" or "kind", for choosing many rows at once.
     """
 
@@ -38,6 +39,7 @@ class Row:
     size: tuple[int, int] = SIZE
     share: float = 1.0
     pinned: bool = False
+    told: bool = False
     group: str = "size"
 
 
@@ -47,6 +49,8 @@ ROWS = (
     Row(name="4 px", px=4),
     Row(name="3 px", px=3),
     Row(name="2 px", px=2),
+    Row(name="3 px, weave given", px=3, told=True),
+    Row(name="2 px, weave given", px=2, told=True),
     Row(name="1.3 px, density given", px=1.3, pinned=True),
     Row(name="6 px, easy", px=6, level="easy", group="kind"),
     Row(name="6 px, hard", px=6, level="hard", group="kind"),

@@ -25,7 +25,9 @@ def draw_and_judge(what: Row | Case, seed: int, index: int, cache: Path, keep: P
 
 def judge(case: Case, keep: Path | None = None) -> Result:
     """Scan a photo as `settscan scan` does and score what it says; a crash is a miss."""
-    options = ScanOptions(epi=case.epi, ppi=case.ppi, warp_runs=case.truth["warp"]["runs"])
+    options = ScanOptions(
+        epi=case.epi, ppi=case.ppi, warp_runs=case.truth["warp"]["runs"], weave=case.weave
+    )
     start = time.process_time()
     try:
         scan = scan_photos((case.photo,), options, lambda _: None)

@@ -271,6 +271,7 @@ def test_what_is_not_there_is_told_on_a_page(client):
         {"photos": ["blanket.jpg"], "measures": [{"x0": 1, "y0": 1, "x1": 9, "y1": 1}]},
         {"photos": ["blanket.jpg"], "measures": [1, 2, 3]},
         {"photos": ["blanket.jpg"], "epi": "lots"},
+        {"photos": ["blanket.jpg"], "weave": "playn"},
         {"photos": ["blanket.jpg"], "warpRuns": "sideways"},
     ],
 )  # fmt: skip

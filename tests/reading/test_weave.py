@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from settscan.reading.carriers import Advance
+from settscan.reading.model import WeaveRead
+from settscan.reading.read import read_cloth
 from settscan.reading.threads import Lattice, Signals
-from settscan.reading.weave import fold, recognise
-from tests.reading.woven import drawdown
+from settscan.reading.weave import as_told, fold, recognise, threads_of_cycle
+from tests.reading.woven import drawdown, flat, threads_of, woven
 
 PX = 4.0
 SIZE = 60  # threads each way
@@ -123,3 +125,71 @@ def test_half_the_light_tells_a_weave_from_its_back():
     """2/1 and 1/2 twill are each other's negative; the fold is signed, so that they differ."""
     assert named("2/1 twill Z").name == "2/1 twill"
     assert named("1/2 twill Z").name == "1/2 twill"
+
+
+@pytest.mark.parametrize(
+    ("told", "cycle"),
+    [
+        ("plain", 2),
+        ("2/1 twill", 3),
+        ("1/3 twill", 4),
+        ("2/2 hopsack", 4),
+        ("2/2 herringbone 12", 4),
+        ("unknown", None),
+        ("liftplan 1-2, 3-4 on 1-2-3-4", None),
+        (None, None),
+    ],
+)
+def test_threads_in_a_cycle_of_a_weave_that_is_named(told, cycle):
+    assert threads_of_cycle(told) == cycle
+
+
+def test_what_is_named_stays_and_what_is_seen_besides_is_added():
+    seen = WeaveRead(name="2/2 twill", confidence=0.4, twill_direction="S")
+    assert as_told(seen, "3/1 twill") == WeaveRead(
+        name="3/1 twill", confidence=1.0, twill_direction="S"
+    )
+    assert as_told(seen, "2/2 hopsack") == WeaveRead(name="hopsack", confidence=1.0)
+    turning = WeaveRead(name="herringbone 12", confidence=0.6)
+    assert as_told(turning, "2/2 herringbone").name == "herringbone 12"
+    assert as_told(seen, "unknown") == seen
+
+
+LIGHT = {"A": (0.45, 0.40, 0.30), "B": (0.06, 0.09, 0.25), "C": (0.30, 0.06, 0.05)}
+
+
+@pytest.mark.parametrize(("weave", "other"), [("plain", "hopsack"), ("hopsack", "plain")])
+def test_the_named_weave_decides_between_threads_and_pairs(weave, other):
+    """At two pixels a thread a hopsack looks like a plain weave of half as many threads."""
+    text = "A24 B12 A16 C8 B20 A12 C24 B8 A24 B12 A16 C8 B20"
+    keys = threads_of(text)
+    picture = woven(keys, keys, weave, 2.0 if weave == "hopsack" else 4.0, light=LIGHT, noise=0.01)
+    counts = [int(word[1:]) for word in text.split()][1:-1]
+    read = read_cloth(flat(picture), weave={"hopsack": "2/2 hopsack"}.get(weave, weave))
+    assert [s.threads for s in read.columns.stripes[1:-1]] == counts
+    assert all(s.low == s.high for s in read.columns.stripes[1:-1])
+    assert (read.weave.name, read.weave.confidence) == (weave, 1.0)
+    assert not {d.name for d in read.doubts} & {"pairs", "weave-disputed", "weave-unknown"}
+    wrong = read_cloth(flat(picture), weave={"hopsack": "2/2 hopsack"}.get(other, other))
+    half_or_twice = 2 if other == "hopsack" else 0.5
+    assert [s.threads for s in wrong.columns.stripes[1:-1]] == [n * half_or_twice for n in counts]
+
+
+def test_a_named_weave_of_other_diagonals_is_followed_and_doubted():
+    keys = threads_of("A24 B12 A16 C8 B20 A12 C24 B8 A24 B12 A16 C8 B20")
+    picture = woven(keys, keys, "2/2 twill Z", 5.0, light=LIGHT, noise=0.01)
+    read = read_cloth(flat(picture), weave="2/2 hopsack")
+    assert "weave-disputed" in {d.name for d in read.doubts}
+    assert [s.threads for s in read.columns.stripes[1:-1]] == [
+        12,
+        16,
+        8,
+        20,
+        12,
+        24,
+        8,
+        24,
+        12,
+        16,
+        8,
+    ]

@@ -191,6 +191,7 @@ async function readAgain() {
     corners: byId("use-corners").checked ? corners : null,
     measures: measures.filter((one) => one && !one.read).map(({ x0, y0, x1, y1, length }) => ({ x0, y0, x1, y1, length })),
     warpRuns: byId("photo-runs").value,
+    weave: byId("photo-weave").value,
     epi: byId("photo-epi").value,
     ppi: byId("photo-ppi").value,
   };
