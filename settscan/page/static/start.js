@@ -36,7 +36,8 @@ async function read() {
   trouble("");
   const photos = [byId("whole").value, byId("close").value].filter(Boolean);
   try {
-    const { job, file } = await send("/read", { photos, warpRuns: byId("runs").value, units: byId("units").value });
+    const given = { warpRuns: byId("runs").value, weave: byId("weave").value, units: byId("units").value };
+    const { job, file } = await send("/read", { photos, ...given });
     wanted = { number: job.number, file };
     showJob(job);
   } catch (error) { trouble(error.message); }
