@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -18,7 +18,8 @@ _Pixel = TypeVar("_Pixel", np.float32, np.bool_)
 
 def turned(picture: NDArray[_Pixel]) -> NDArray[_Pixel]:
     """The picture with its axes exchanged, so that rows can be treated as columns."""
-    return np.ascontiguousarray(np.swapaxes(picture, 0, 1))
+    lying: NDArray[Any] = picture.view(np.uint8) if picture.dtype == np.bool_ else picture
+    return np.asarray(cv2.transpose(lying)).view(picture.dtype)
 
 
 def flipped(view: View) -> View:

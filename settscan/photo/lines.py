@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import FloatImage, Mask
 from settscan.photo.plane import Plane
-from settscan.photo.sums import tiled
+from settscan.photo.sums import masked, tiled
 from settscan.settings import FLATTEN, FlattenSettings
 
 Array = NDArray[np.float64]
@@ -90,13 +90,13 @@ def _starts(length: int, tile: int, step: int) -> list[int]:
 
 
 def _rays(tile: int) -> NDArray[np.intp]:
-    """(180, R) flat indices into a shifted (tile, tile) spectrum, per line direction."""
+    """(180, R) flat indices into a tile's (tile, tile / 2 + 1) spectrum, per line direction."""
     radii = np.arange(FLATTEN.least_cycles, int(tile * FLATTEN.most_frequency))
     # lines along `a` have their spectrum across it
     across = np.radians(np.arange(180) + 90)[:, None]
-    x = np.rint(tile // 2 + radii * np.cos(across)).astype(int)
-    y = np.rint(tile // 2 + radii * np.sin(across)).astype(int)
-    return np.asarray(y * tile + x, dtype=np.intp)
+    x, y = (np.rint(radii * part).astype(int) for part in (np.cos(across), np.sin(across)))
+    # the half that is left out is the mirror image
+    return np.asarray(np.where(x < 0, -y, y) % tile * (tile // 2 + 1) + np.abs(x), dtype=np.intp)
 
 
 def _tile_counts(
@@ -104,9 +104,10 @@ def _tile_counts(
 ) -> Array:
     """(180,) votes of one tile; zero on average where no direction stands out."""
     weight = window * shown
-    mean = (pixels * weight[..., None]).sum(axis=(0, 1)) / weight.sum()
-    spectrum = np.fft.fft2((pixels - mean) * weight[..., None], axes=(0, 1))
-    power = np.fft.fftshift((np.abs(spectrum) ** 2).sum(axis=2)).ravel()[rays]
+    planes = np.stack(cv2.split(pixels))
+    mean = np.einsum("cyx,yx->c", planes, weight) / weight.sum()
+    spectrum = np.fft.rfft2((planes - mean[:, None, None]) * weight)
+    power = (spectrum.real**2 + spectrum.imag**2).sum(axis=0).ravel()[rays]
     floor = np.median(power, axis=0, keepdims=True) + FLATTEN.least_power
     votes = np.log1p(power / floor).mean(axis=1)
     return np.asarray(votes - np.median(votes))
@@ -211,9 +212,8 @@ def line_slopes(
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)
     # lines of the other family, and whatever leans too much, are not evidence here
-    cone = (np.abs(gy) < settings.most_slope * np.abs(gx)) & (solid[..., None] > 0)
-    gx *= cone
-    gy *= cone
+    cone = (np.abs(gy) < settings.most_slope * np.abs(gx)).view(np.uint8)
+    gx, gy = (masked(np.asarray(cv2.copyTo(g, cone)), solid > 0) for g in (gx, gy))
     energy, product, other = (_tiles(a * b, step) for a, b in ((gx, gx), (gx, gy), (gy, gy)))
     slope = -product / np.maximum(energy, 1e-12)
     # neighbouring pixels share the smoothing, so fewer of them are independent

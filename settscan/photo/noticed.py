@@ -21,8 +21,9 @@ def clipping_doubts(
         s: settings.
     """
     area = max(1, int(np.count_nonzero(shown)))
-    bright = shown & (light.min(axis=2) > s.too_bright)
-    dark = shown & (light.max(axis=2) < s.too_dark)
+    red, green, blue = cv2.split(light)
+    bright = shown & (np.minimum(np.minimum(red, green), blue) > s.too_bright)
+    dark = shown & (np.maximum(np.maximum(red, green), blue) < s.too_dark)
     found = []
     share = (np.count_nonzero(bright) + np.count_nonzero(dark)) / area
     if share > s.clipped_share:

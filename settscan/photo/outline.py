@@ -14,7 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.field import turned
 from settscan.photo.flat import FloatImage, Mask
+from settscan.photo.sums import banded
 from settscan.settings import FlattenSettings
 
 Array = NDArray[np.float32]
@@ -53,12 +55,12 @@ def cloth_extent(picture: FloatImage, usable: Mask, s: FlattenSettings) -> Exten
     """
     height, width = usable.shape
     across, down = (0, width), (0, height)
+    flipped = turned(picture), turned(usable)
     for _ in range(s.extent_rounds):
-        part = slice(*down)
-        across = _agreeing_run(picture[part], usable[part], s)
-        part = slice(*across)
-        flipped = np.swapaxes(picture[:, part], 0, 1), np.swapaxes(usable[:, part], 0, 1)
-        down = _agreeing_run(*flipped, s)
+        part = np.s_[:, slice(*down)]
+        across = _agreeing_run(flipped[0][part], flipped[1][part], s)
+        part = np.s_[:, slice(*across)]
+        down = _agreeing_run(picture[part], usable[part], s)
     seen = (across[0] > 0, down[0] > 0, across[1] < width, down[1] < height)
     return Extent(left=across[0], right=across[1], top=down[0], bottom=down[1], seen=seen)
 
@@ -70,12 +72,12 @@ def refined_extent(picture: FloatImage, usable: Mask, body: Extent, s: FlattenSe
     two, and cloth beyond a ruler or a hand still counts.
     """
     across, down = (body.left, body.right), (body.top, body.bottom)
+    flipped = turned(picture), turned(usable)
     for _ in range(s.extent_rounds):
-        part = slice(*down)
-        left, right, *ends = _like_body(picture[part], usable[part], across, s)
-        part = slice(left, right)
-        flipped = np.swapaxes(picture[:, part], 0, 1), np.swapaxes(usable[:, part], 0, 1)
-        top, bottom, *sides = _like_body(*flipped, down, s)
+        part = np.s_[:, slice(*down)]
+        left, right, *ends = _like_body(flipped[0][part], flipped[1][part], across, s)
+        part = np.s_[:, left:right]
+        top, bottom, *sides = _like_body(picture[part], usable[part], down, s)
         across, down = (left, right), (top, bottom)
     seen = (ends[0], sides[0], ends[1], sides[1])
     return Extent(left=left, right=right, top=top, bottom=bottom, seen=seen)
@@ -84,10 +86,9 @@ def refined_extent(picture: FloatImage, usable: Mask, body: Extent, s: FlattenSe
 def _like_body(
     picture: FloatImage, usable: Mask, body: tuple[int, int], s: FlattenSettings
 ) -> tuple[int, int, bool, bool]:
-    """Columns [start, end) that carry the body's marks, and whether each end is an edge seen."""
-    width = usable.shape[1]
-    edges = np.arange(0, width + 1, s.fine_strip_px)
-    marks, shown = _marks(picture[:, : edges[-1]], usable[:, : edges[-1]], edges, s.marks_blur_px)
+    """Rows [start, end) that carry the body's marks, and whether each end is an edge seen."""
+    edges = np.arange(0, len(usable) + 1, s.fine_strip_px)
+    marks, shown = _marks(picture, usable, edges, s.marks_blur_px)
     inner = slice(body[0] // s.fine_strip_px + 1, max(body[1] // s.fine_strip_px - 1, 2))
     weight = shown[inner, :, None]
     mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
@@ -130,14 +131,12 @@ def _likeness(marks: Array, seen: Mask, mean: Array, slack: int) -> Array:
 
     Where the picture is not quite straight yet, strips far from the body lie a little aside.
     """
-    best = np.full(len(marks), -1.0, dtype=np.float32)
-    own = np.einsum("shc,shc,sh->s", marks, marks, seen)
-    for shift in range(-slack, slack + 1):
-        there = np.roll(mean, shift, axis=0)
-        dot = np.einsum("shc,hc,sh->s", marks, there, seen)
-        size = own * (seen @ (there**2).sum(axis=1))
-        best = np.maximum(best, dot / np.sqrt(size + 1e-12))
-    return best
+    there = np.stack([np.roll(mean, shift, axis=0) for shift in range(-slack, slack + 1)])
+    own = (marks * seen[..., None]).reshape(len(marks), -1)
+    dot = own @ there.reshape(len(there), -1).T
+    size = seen.astype(np.float32) @ (there**2).sum(axis=2).T
+    size *= np.einsum("sk,sk->s", own, own)[:, None]
+    return np.asarray(np.maximum(dot / np.sqrt(size + 1e-12), -1.0).max(axis=1))
 
 
 def _alive_ends(alive: Mask, default: tuple[int, int]) -> tuple[int, int]:
@@ -169,79 +168,73 @@ def _reach(same: Mask, judged: Mask, start: int, s: FlattenSettings) -> int:
 
 
 def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:
-    """The columns [start, end) over which the marks along y stay the same."""
-    width = usable.shape[1]
-    strips = max(1, width // s.strip_px)
-    edges = np.linspace(0, width, strips + 1).round().astype(int)
+    """The rows [start, end) over which the marks along x stay the same."""
+    height = len(usable)
+    strips = max(1, height // s.strip_px)
+    edges = np.linspace(0, height, strips + 1).round().astype(int)
     marks, shown = _marks(picture, usable, edges, 1.5)
     alive = shown.mean(axis=1) > s.least_strip_shown
-    alike = [
-        alive[k] and alive[k + 1] and _agreement(marks, shown, k, k + 1) > s.least_agreement
-        for k in range(strips - 1)
-    ]
-    runs = _runs(alike)
+    seen = shown > 0.5
+    alike = _correlation(marks[:-1], seen[:-1], marks[1:], seen[1:], 2) > s.least_agreement
+    runs = _runs([*(alike & alive[:-1] & alive[1:])])
     if not runs or max(b - a for a, b in runs) < s.least_run * strips:
-        return 0, width  # no marks along y to go by: stripes run one way only
+        return 0, height  # no marks along x to go by: stripes run one way only
     first, last = max(runs, key=lambda r: _weight(marks, shown, *r))
-    body, body_shown = _run_mean(marks, shown, first, last)
+    body = _run_mean(marks, shown, first, last)
     for a, b in runs:  # parts beyond a hand, a ruler, a fold
-        other, other_shown = _run_mean(marks, shown, a, b)
-        if _correlation(body, body_shown, other, other_shown, s.strip_slack_px) > s.least_agreement:
+        other = _run_mean(marks, shown, a, b)
+        if _correlation(*body, *other, s.strip_slack_px)[0] > s.least_agreement:
             first, last = min(first, a), max(last, b)
     start = 0 if first == 0 or not alive[:first].any() else int(edges[first])
-    end = width if last == strips - 1 or not alive[last + 1 :].any() else int(edges[last + 1])
+    end = height if last == strips - 1 or not alive[last + 1 :].any() else int(edges[last + 1])
     return start, end
 
 
 def _marks(
     picture: FloatImage, usable: Mask, edges: NDArray[np.intp], blur: float
 ) -> tuple[Array, Array]:
-    """Each strip's mean along y without its slow part, (S, H, 3), and its share shown (S, H)."""
-    starts = edges[:-1]
-    weight = usable.astype(np.float32)
-    count = np.add.reduceat(weight, starts, axis=1)
-    total = np.add.reduceat(picture * weight[..., None], starts, axis=1)
-    share = (count / np.diff(edges)).T
-    sigma = max(8.0, 0.08 * usable.shape[0])
-    height, strips = count.shape
-    flat = total.reshape(height, -1)
+    """Each strip of rows' mean without its slow part, (S, W, 3), and its share shown (S, W)."""
+    total, count = banded(picture, usable, edges)
+    sigma = max(8.0, 0.08 * usable.shape[1])
     fine, slow = (
-        _smooth(flat, size).reshape(total.shape) / (_smooth(count, size)[..., None] + 1e-3)
-        for size in (blur, sigma)
+        _smooth(total, size) / (_smooth(count, size)[..., None] + 1e-3) for size in (blur, sigma)
     )
-    marks = np.ascontiguousarray((fine - slow).transpose(1, 0, 2))
-    return marks, np.asarray(share, dtype=np.float32)
+    return fine - slow, np.asarray(count / np.diff(edges)[:, None], dtype=np.float32)
 
 
 def _smooth(values: FloatImage, sigma: float) -> FloatImage:
-    """(H, N) blurred along y; a wide blur on as few rows as tell it."""
-    height, width = values.shape
-    step = max(1, int(sigma / _ROWS_IN_BLUR))
+    """(S, W, ...) blurred along x; a wide blur on as few places as tell it."""
+    strips, width = values.shape[:2]
+    step = max(1, int(sigma / _PLACES_IN_BLUR))
     if step > 1:
-        fewer = cv2.resize(values, (width, -(-height // step)), interpolation=cv2.INTER_AREA)
+        fewer = cv2.resize(values, (-(-width // step), strips), interpolation=cv2.INTER_AREA)
         values = np.asarray(fewer, dtype=np.float32)
-    size = sigma * len(values) / height
-    blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=1e-3, sigmaY=size)
-    return np.asarray(cv2.resize(blurred, (width, height)), dtype=np.float32)
+    size = sigma * values.shape[1] / width
+    blurred = cv2.GaussianBlur(values, (0, 0), sigmaX=size, sigmaY=1e-3)
+    return np.asarray(cv2.resize(blurred, (width, strips)), dtype=np.float32)
 
 
-_ROWS_IN_BLUR = 8  # of a sigma; straight lines between them err by a thousandth
+_PLACES_IN_BLUR = 8  # of a sigma; straight lines between them err by a thousandth
 
 
-def _agreement(marks: Array, shown: Array, one: int, two: int) -> float:
-    both = shown[[one, two]] > 0.5
-    return _correlation(marks[one], both[0], marks[two], both[1], 2)
+def _correlation(a: Array, a_shown: Mask, b: Array, b_shown: Mask, slack: int) -> Array:
+    """(N,) correlation of the marks of strips (N, W, 3) with others', the best of small shifts.
 
-
-def _correlation(a: Array, a_shown: Mask, b: Array, b_shown: Mask, slack: int) -> float:
-    """Best correlation of two strips' marks within `slack` pixels of shift along them."""
-    best = -1.0
+    Args:
+        a: marks of the strips.
+        a_shown: (N, W) where they show.
+        b: marks of the others.
+        b_shown: (N, W) where those show.
+        slack: the most that they are shifted, pixels.
+    """
+    best = np.full(len(a), -1.0, dtype=np.float32)
     for shift in range(-slack, slack + 1):
-        there, there_shown = np.roll(b, shift, axis=0), np.roll(b_shown, shift)
-        both = (a_shown & there_shown)[:, None]
-        dot = float((a * there * both).sum())
-        size = float(np.sqrt((a * a * both).sum() * (there * there * both).sum()))
-        best = max(best, dot / (size + 1e-9))
+        both = (a_shown & np.roll(b_shown, shift, axis=1))[..., None]
+        one, two = (
+            part.reshape(len(a), -1) for part in (a * both, np.roll(b, shift, axis=1) * both)
+        )
+        dot, *sizes = (np.einsum("sk,sk->s", p, q) for p, q in ((one, two), (one, one), (two, two)))
+        best = np.maximum(best, dot / (np.sqrt(sizes[0] * sizes[1]) + 1e-9))
     return best
 
 
@@ -264,7 +257,8 @@ def _weight(marks: Array, shown: Array, first: int, last: int) -> float:
 
 
 def _run_mean(marks: Array, shown: Array, first: int, last: int) -> tuple[Array, Mask]:
+    """The marks of a run of strips as those of one, (1, W, 3), and where it shows (1, W)."""
     weight = shown[first : last + 1, :, None]
-    total = weight.sum(axis=0)
-    mean = (marks[first : last + 1] * weight).sum(axis=0) / np.maximum(total, 1e-6)
-    return mean, np.asarray(total[:, 0] > 0.5)
+    total = weight.sum(axis=0, keepdims=True)
+    mean = (marks[first : last + 1] * weight).sum(axis=0, keepdims=True) / np.maximum(total, 1e-6)
+    return mean, np.asarray(total[..., 0] > 0.5)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.field import empty_field, fit_field, flipped, flipped_field, turned
 from settscan.photo.flat import FloatImage, Mask
+from settscan.photo.sums import banded
 from settscan.photo.view import Field, Small, View, look, spline_basis
 from settscan.settings import FlattenSettings
 
@@ -77,13 +78,10 @@ def band_means(
     picture: FloatImage, usable: Mask, edges: NDArray[np.intp]
 ) -> tuple[FloatImage, FloatImage]:
     """Mean columns of each band, (B, W, 3), and the share of it that shows, (B, W)."""
-    starts = edges[:-1]
-    weight = usable.astype(np.float32)
-    count = np.add.reduceat(weight, starts, axis=0)
-    total = np.add.reduceat(picture * weight[..., None], starts, axis=0)
+    total, count = banded(picture, usable, edges)
     share = count / np.diff(edges)[:, None].astype(np.float32)
-    means = total / np.maximum(count, 1.0)[..., None]
-    return np.asarray(means, np.float32), np.asarray(share, np.float32)
+    total /= np.maximum(count, 1.0)[..., None]
+    return total, np.asarray(share, np.float32)
 
 
 _HIGH_PASS = 6.0  # a stripe wider than this many blurs is known by its edges alone
@@ -102,8 +100,9 @@ def profile_shifts(
         shifts (B, N) in pixels and their weights, one over variance; N windows of
         `register_step_px` pixels.
     """
-    weight = np.where(shown > s.least_band_shown, shown, 0.0).astype(np.float32)[..., None]
+    weight = np.where(shown > s.least_band_shown, shown, 0.0).astype(np.float32)
     common, level, gain = _in_common(means, weight)
+    weight = weight[..., None]
     slope = np.gradient(_smoothed(common[None], blur), axis=1) * gain
     rest = (means - level - gain * common) * weight
 
@@ -115,7 +114,11 @@ def profile_shifts(
 
     def total(values: FloatImage) -> Array:
         summed = cv2.GaussianBlur(
-            values.sum(axis=2), (0, 0), sigmaX=window, sigmaY=1e-3, borderType=cv2.BORDER_CONSTANT
+            cv2.transform(values, np.ones((1, 3), np.float32)),
+            (0, 0),
+            sigmaX=window,
+            sigmaY=1e-3,
+            borderType=cv2.BORDER_CONSTANT,
         )
         step = s.register_step_px
         middle = np.arange(step // 2, summed.shape[1], step)
@@ -144,22 +147,28 @@ def _in_common(
     """What bands (B, W, 3) have in common where they show, (W, 3), and each one's level and gain.
 
     A stripe that crosses lifts the whole band and flattens its stripes; so does the light. A mean
-    of the bands themselves would step wherever one of them is hidden.
+    of the bands themselves would step wherever one of them is hidden: `weight` (B, W) is how much
+    of each shows.
     """
-    total = np.maximum(weight.sum(axis=1, keepdims=True), 1e-6)
-    level = (means * weight).sum(axis=1, keepdims=True) / total
-    gain = np.ones((len(means), 1, 1), np.float32)
-    common = np.zeros(means.shape[1:], np.float32)
+    weight = weight.astype(np.float64)
+    shown = means * weight[..., None]
+    lying, sums, width = shown.reshape(len(means), -1), shown.sum(axis=1), weight.sum(axis=1)
+    total = np.maximum(width, 1e-6)[:, None]
+    level, gain = sums / total, np.ones(len(means))
+    common = np.zeros(means.shape[1:])
     for _ in range(rounds):
-        seen = (weight * gain**2).sum(axis=0)
-        common = (weight * gain * (means - level)).sum(axis=0) / np.maximum(seen, 1e-6)
-        middle = (weight * common).sum(axis=1, keepdims=True) / total
-        apart = common - middle
-        size = (weight * apart**2).sum(axis=(1, 2), keepdims=True)
-        alike = (weight * apart * (means - level)).sum(axis=(1, 2), keepdims=True)
+        seen = np.maximum(gain**2 @ weight, 1e-6)[:, None]
+        common = ((gain @ lying).reshape(-1, 3) - weight.T @ (gain[:, None] * level)) / seen
+        along = weight @ common
+        middle = along / total
+        # Sums along each band, about the middle: of what is common, squared, and times its own.
+        size = (weight @ common**2 - 2 * middle * along + middle**2 * width[:, None]).sum(axis=1)
+        own = (level * along + middle * (sums - level * width[:, None])).sum(axis=1)
+        alike = lying @ common.ravel() - own
         gain = np.clip(alike / np.maximum(size, 1e-9), _LEAST_GAIN, 1 / _LEAST_GAIN)
-        level = (weight * (means - gain * common)).sum(axis=1, keepdims=True) / total
-    return common, level, gain
+        level = (sums - gain[:, None] * along) / total
+    one, two, three = (a.astype(np.float32) for a in (common, level, gain))
+    return one, two[:, None], three[:, None, None]
 
 
 _LEAST_GAIN = 0.3  # a stripe that crosses hides at most so much of the others' contrast

@@ -57,7 +57,8 @@ def reduced(photo: Photo, pixels: int) -> Small:
         size = (round(part.shape[1] * rest), round(part.shape[0] * rest))
         zoom = (size[0] / part.shape[1] / factor, size[1] / part.shape[0] / factor)
         part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
-    usable = part.min(axis=2) < _CLIPPED
+    red, green, blue = cv2.split(part)
+    usable = np.minimum(np.minimum(red, green), blue) < _CLIPPED
     return Small(picture=np.sqrt(part), usable=usable, zoom=zoom)
 
 

@@ -6,8 +6,9 @@ fast products; sums over its last two axes have none. Strips keep what is in bet
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -58,15 +59,110 @@ def summed(
     Returns:
         (W, 3) sums down the columns and (H, 3) across the rows.
     """
-    height, width = mask.shape
+    shown = ((strip, masked(picture[strip], mask[strip])) for strip in strips(len(mask)))
+    return summed_parts(shown, of_columns, of_rows)
+
+
+def summed_parts(
+    parts: Iterable[tuple[slice, FloatImage]], of_columns: Array, of_rows: Array
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The same of a picture that comes strip by strip (h, W, 3), each with its rows."""
     across = spread(of_columns)
     down = of_rows.astype(np.float32)
-    columns, rows = np.zeros(3 * width), np.zeros((height, 3))
-    for strip in strips(height):
-        part = as_matrix(masked(picture[strip], mask[strip]))
+    columns, rows = np.zeros(len(across)), np.zeros((len(down), 3))
+    for strip, picture in parts:
+        part = as_matrix(picture)
         columns += down[strip] @ part
         rows[strip] = part @ across
-    return columns.reshape(width, 3), rows
+    return columns.reshape(-1, 3), rows
+
+
+class Patches(NamedTuple):
+    """Weights of pixels (H, W) that are alike within patches, which lie in rows and columns.
+
+    A mask that was made larger has few kinds of rows and columns, and sums over it cost little.
+
+    Attributes:
+        weight: (h, w) of the pixels of each patch.
+        high, wide: (h,), (w,) pixels of each row and column of patches.
+    """
+
+    weight: NDArray[np.float64]
+    high: NDArray[np.intp]
+    wide: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, mask: Mask) -> Patches:
+        """1 where a mask is True, else 0."""
+        height, width = mask.shape
+        alike = np.zeros(width, np.intp), np.zeros(height, np.intp)
+        return cls.within(mask, alike, np.ones((1, 1)))
+
+    @classmethod
+    def within(
+        cls, mask: Mask, kinds: tuple[NDArray[np.intp], NDArray[np.intp]], weights: Array
+    ) -> Patches:
+        """Weights (R, C) by the kinds of columns (W,) and of rows (H,); 0 outside a mask."""
+        of_x, of_y = kinds
+        down = _starts(mask, of_y)
+        some = mask[down]
+        across = _starts(some.T, of_x)
+        weight = weights[of_y[down]][:, of_x[across]] * some[:, across]
+        return cls(weight, np.diff(down, append=len(of_y)), np.diff(across, append=len(of_x)))
+
+    def turned(self) -> Patches:
+        """With x and y exchanged."""
+        return Patches(self.weight.T, self.wide, self.high)
+
+    def down(self, values: Array) -> NDArray[np.float64]:
+        """(W, K) weighted sums down each column of values (H, K) of the rows."""
+        return np.repeat(self.weight.T @ _added(values, self.high), self.wide, axis=0)
+
+    def across(self, values: Array) -> NDArray[np.float64]:
+        """(H, K) weighted sums across each row of values (W, K) of the columns."""
+        return np.repeat(self.weight @ _added(values, self.wide), self.high, axis=0)
+
+
+def _starts(mask: Mask, kinds: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The first of each run of like rows of one kind."""
+    unlike = (mask[1:] != mask[:-1]).any(axis=1) | (np.diff(kinds) != 0)
+    return np.flatnonzero(np.concatenate([[True], unlike]))
+
+
+def _added(values: Array, lengths: NDArray[np.intp]) -> NDArray[np.float64]:
+    """(n, K) sums of so many neighbouring values (N, K) each."""
+    return np.add.reduceat(values, np.cumsum(lengths) - lengths, axis=0, dtype=np.float64)
+
+
+def banded(
+    picture: FloatImage, mask: Mask, edges: NDArray[np.intp]
+) -> tuple[FloatImage, FloatImage]:
+    """Sums over bands of rows of what the mask shows of a picture (H, W, 3).
+
+    Args:
+        picture: (H, W, 3).
+        mask: (H, W) True for what is summed.
+        edges: (B + 1,) rows at which the bands begin and end.
+
+    Returns:
+        (B, W, 3) sums and (B, W) how many pixels each is of.
+    """
+    shape = len(edges) - 1, picture.shape[1]
+    total, count = np.empty((*shape, 3), np.float32), np.empty(shape, np.float32)
+    for k, (start, stop) in enumerate(pairwise(edges)):
+        ones = np.ones(stop - start, np.float32)
+        np.matmul(
+            ones, as_matrix(masked(picture[start:stop], mask[start:stop])), out=total[k].ravel()
+        )
+        count[k] = counted(mask[start:stop])[0]
+    return total, count
+
+
+def counted(mask: Mask) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """(W,) how many of a mask (H, W) are True in each column, and (H,) in each row."""
+    truths = mask.view(np.uint8)
+    down, across = (cv2.reduce(truths, k, cv2.REDUCE_SUM, dtype=cv2.CV_32S) for k in (0, 1))
+    return np.asarray(down, np.int32).ravel(), np.asarray(across, np.int32).ravel()
 
 
 def spread(weights: Array) -> FloatImage:
@@ -76,10 +172,12 @@ def spread(weights: Array) -> FloatImage:
 
 def outer_sum(columns: Array, rows: Array, strip: slice) -> FloatImage:
     """(h, W, 3) columns (W, 3) plus rows (H, 3), for a strip of the rows."""
-    # Added as a matrix: a broadcast whose innermost length is three costs twice as much.
-    total = np.tile(rows[strip].astype(np.float32), (1, len(columns)))
-    total += columns.astype(np.float32).reshape(1, -1)
-    return total.reshape(-1, len(columns), 3)
+    # As one product: a broadcast whose innermost length is three costs three times as much.
+    ones = np.ones((len(rows[strip]), 1), np.float32)
+    own = np.tile(np.eye(3, dtype=np.float32), len(columns))
+    both = np.concatenate([own, columns.astype(np.float32).reshape(1, -1)])
+    total = np.hstack([rows[strip].astype(np.float32), ones]) @ both
+    return np.asarray(total.reshape(-1, len(columns), 3))
 
 
 def along_difference(picture: FloatImage, columns: Array, rows: Array) -> FloatImage:

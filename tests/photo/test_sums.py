@@ -3,7 +3,16 @@
 import numpy as np
 import pytest
 
-from settscan.photo.sums import along_difference, masked, outer_sum, strips, summed, tiled
+from settscan.photo.sums import (
+    Patches,
+    along_difference,
+    counted,
+    masked,
+    outer_sum,
+    strips,
+    summed,
+    tiled,
+)
 
 HEIGHT, WIDTH = 75, 40
 
@@ -70,3 +79,23 @@ def test_tiles_are_means_and_what_is_left_over_is_dropped(picture, size):
     h, w = HEIGHT // size, WIDTH // size
     cut = picture[: h * size, : w * size].reshape(h, size, w, size, 3)
     assert tiled(picture, size) == pytest.approx(cut.mean(axis=(1, 3)), rel=1e-5)
+
+
+@pytest.mark.parametrize("size", [1, 3, 5])
+def test_sums_by_patches_are_those_of_the_pixels(mask, size):
+    """Of a mask that was made larger, of its edge, and of one without any likeness."""
+    large = np.kron(mask, np.ones((size, size), bool))[3:HEIGHT, 2:WIDTH]
+    height, width = large.shape
+    rng = np.random.default_rng(5)
+    of_rows, of_columns = rng.random((height, 3)), rng.random((width, 2))
+    patches = Patches.of(large)
+    assert patches.weight.shape == (-(-(height + 3) // size) - 3 // size, len(patches.wide))
+    assert patches.down(of_rows) == pytest.approx(large.T.astype(float) @ of_rows)
+    assert patches.across(of_columns) == pytest.approx(large.astype(float) @ of_columns)
+
+
+def test_truths_of_a_part_of_a_mask_are_counted_down_and_across(mask):
+    part = mask[3:70, 5:31]
+    down, across = counted(part)
+    assert (down == part.sum(axis=0)).all()
+    assert (across == part.sum(axis=1)).all()
