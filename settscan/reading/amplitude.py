@@ -52,11 +52,27 @@ def fit_amplitude(
         apart = columns - ratio * rows - values[3:6]
         return np.asarray(np.sqrt((scale * apart) ** 2 @ np.ones(3) + shading**2))
 
+    def slopes(values: Floats) -> Floats:
+        """(n, 6) of what is left over, by the logarithms of k and r, by b and by o."""
+        scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
+        apart = own - ratio * others - values[3:6]
+        size = np.maximum(model(values, own, others), 1e-12)[:, None]
+        by_own = scale**2 * apart / size
+        return np.hstack(
+            [
+                -(by_own * apart) @ np.ones((3, 1)),
+                (by_own * others) @ np.full((3, 1), ratio),
+                -shading / size,
+                by_own,
+            ]
+        )
+
     typical = float(np.std(columns) + np.std(rows))
     found = [
         least_squares(
             lambda values: seen - model(values, own, others),
             [-np.log(max(typical, 1e-6)), ratio, 0.1, *start],
+            jac=slopes,
             loss="cauchy",
             f_scale=settings.outlier,
             max_nfev=settings.trials,

@@ -25,7 +25,7 @@ from settscan.cloth.model import ColourSequence, SequenceKind
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo.flat import FlatCloth, Photo
-from settscan.photo.sums import summed
+from settscan.photo.sums import banded, counted, summed
 from settscan.reading.model import AxisRead, BandSeen, ClothRead, RepeatRead, WeaveRead
 
 Floats = NDArray[Any]
@@ -248,12 +248,10 @@ def _cell_means(
     pixels: NDArray[np.float32], x_cuts: NDArray[np.intp], y_cuts: NDArray[np.intp]
 ) -> Floats:
     """(h, w, 3) mean light of each cell."""
-    down = [
-        np.add.reduceat(pixels[a:b].sum(axis=0, dtype=np.float64), x_cuts[:-1], axis=0)
-        for a, b in zip(y_cuts[:-1], y_cuts[1:], strict=True)
-    ]
+    down, _ = banded(pixels, np.ones(pixels.shape[:2], bool), y_cuts)
+    total = np.add.reduceat(down, x_cuts[:-1], axis=1, dtype=np.float64)
     area = np.outer(np.diff(y_cuts), np.diff(x_cuts))
-    return np.asarray(np.stack(down) / area[:, :, None])
+    return np.asarray(total / area[:, :, None])
 
 
 def _shown(
@@ -383,7 +381,7 @@ def _half_paces(flat: FlatCloth, read: ClothRead) -> float:
     """Power of either profile at half the pace of the threads over that beside it: the lesser."""
     height, width = flat.mask.shape
     light = summed(flat.pixels, flat.mask, np.ones(width), np.ones(height))
-    shown = [np.maximum(np.count_nonzero(flat.mask, axis=k), 1) for k in (0, 1)]
+    shown = [np.maximum(seen, 1) for seen in counted(flat.mask)]
     return min(
         _half_pace(light[k].sum(axis=1) / shown[k], axis)
         for k, axis in enumerate((read.columns, read.rows))

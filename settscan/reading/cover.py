@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,8 +39,9 @@ def waves_of(split: Additive, carrier: Carrier) -> Waves:
     along_x, along_y = Course.even(width, carrier.fx), Course.even(height, carrier.fy)
     power: Any = 0.0
     xs = ys = np.zeros(0)
+    image = np.empty((height, width), np.float32)
     for c in range(3):
-        image = np.ascontiguousarray(split.residual[:, :, c])
+        cv2.extractChannel(split.residual, c, dst=image)
         xs, ys, *both = demodulate_mirrored(image, along_x, along_y)
         power = power + sum(np.abs(z) ** 2 for z in both)
     return Waves(xs, ys, np.sqrt(power))

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.sums import Patches
 from settscan.reading.diagonals import Diagonals
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive
@@ -32,13 +33,13 @@ class Crossings:
     Attributes:
         warp, weft: (W, 3), (H, 3) linear light of the yarns along x and along y.
         seen: (H, W) the residual times the difference of the two yarns that cross there.
-        power: (H, W) that difference squared; 0 where there is nothing to be read.
+        power: that difference squared, of each of them; 0 where there is nothing to be read.
     """
 
     warp: FloatImage
     weft: FloatImage
     seen: FloatImage
-    power: FloatImage
+    power: Patches
 
     @classmethod
     def of(
@@ -51,13 +52,14 @@ class Crossings:
         squares = np.square(colours[None] - colours[:, None]).sum(axis=2)
         of_x = palette.of_columns[columns.of_pixels(width)]
         of_y = palette.of_rows[rows.of_pixels(height)]
-        power = squares[of_y][:, of_x]
-        power *= split.mask
+        power = Patches.within(split.mask, (of_x, of_y), squares)
         return cls(warp=colours[of_x], weft=colours[of_y], seen=signals.contrast, power=power)
 
     def turned(self) -> Crossings:
         """With x and y exchanged."""
-        return Crossings(warp=self.weft, weft=self.warp, seen=self.seen.T, power=self.power.T)
+        return Crossings(
+            warp=self.weft, weft=self.warp, seen=self.seen.T, power=self.power.turned()
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +73,13 @@ class Fold:
     """
 
     seen: FloatImage
-    power: FloatImage
+    power: Floats
     table: Floats
 
     @classmethod
     def of(cls, crossings: Crossings, across: FloatImage, down: FloatImage) -> Fold:
         """By places along x (W, K) and along y (H, K), see `places`."""
-        seen, power = crossings.seen @ across, crossings.power @ across
+        seen, power = crossings.seen @ across, crossings.power.across(across)
         folded, known = down.T @ seen, down.T @ power
         table = folded / np.maximum(known, 1e-6 * max(float(known.max()), 1e-12))
         return cls(seen=seen, power=power, table=table)

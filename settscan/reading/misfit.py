@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import FlatCloth
+from settscan.photo.sums import banded
 from settscan.reading.model import AxisRead, BandSeen, ClothRead
 
 Floats = NDArray[np.float64]
@@ -81,13 +82,10 @@ def _cell_means(
     flat: FlatCloth, x_cuts: NDArray[np.intp], y_cuts: NDArray[np.intp]
 ) -> tuple[Floats, Floats]:
     """Mean light (h, w, 3) of the cloth in each cell, and the share of cloth in it (h, w)."""
-    light = np.zeros((len(y_cuts) - 1, len(x_cuts) - 1, 3))
-    covered = np.zeros(light.shape[:2])
-    for row, (top, bottom) in enumerate(zip(y_cuts[:-1], y_cuts[1:], strict=True)):
-        mask = flat.mask[top:bottom]  # row by row, so that no second large picture is made
-        strip = np.where(mask[:, :, None], flat.pixels[top:bottom], np.float32(0))
-        light[row] = np.add.reduceat(strip.sum(axis=0), x_cuts[:-1], axis=0)
-        covered[row] = np.add.reduceat(mask.sum(axis=0), x_cuts[:-1])
+    light, covered = (
+        np.add.reduceat(sums, x_cuts[:-1], axis=1, dtype=np.float64)
+        for sums in banded(flat.pixels, flat.mask, y_cuts)
+    )
     light /= np.maximum(covered, 1.0)[:, :, None]
     return light, covered / np.outer(np.diff(y_cuts), np.diff(x_cuts))
 

@@ -15,7 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.errors import Refusal
-from settscan.photo.sums import masked, masked_tiles, outer_sum, strips, summed, tiled
+from settscan.photo.sums import (
+    Patches,
+    counted,
+    masked,
+    masked_tiles,
+    outer_sum,
+    strips,
+    summed,
+    tiled,
+)
 from settscan.reading.gain import light_left
 from settscan.reading.runs import runs
 from settscan.settings import SEPARATE, SeparateSettings
@@ -58,6 +67,30 @@ class Additive:
     steady_rows: Floats
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readable:
+    """The box of columns and rows that can be read, and a first fit within it.
+
+    Attributes:
+        mask: (H, W) of the box, True where there is cloth.
+        x0, y0: position of the box in the flat picture, pixels.
+        columns, rows: (W, 3), (H, 3) effects, see `Additive`.
+        patch_px: side of the patches that were judged, None if none were.
+    """
+
+    mask: Mask
+    x0: int
+    y0: int
+    columns: Floats
+    rows: Floats
+    patch_px: int | None
+
+    def of(self, pixels: FloatImage) -> FloatImage:
+        """The box of the flat picture, as a view."""
+        height, width = self.mask.shape
+        return pixels[self.y0 : self.y0 + height, self.x0 : self.x0 + width]
+
+
 def separate(
     pixels: FloatImage,
     mask: Mask,
@@ -66,6 +99,27 @@ def separate(
     settings: SeparateSettings = SEPARATE,
 ) -> Additive:
     """Fit column and row effects to a flat picture.
+
+    Args:
+        pixels: (H, W, 3) linear light.
+        mask: (H, W) True where there is cloth.
+        patch_px: see `readable`.
+        settings: see `SeparateSettings`.
+
+    Raises:
+        Refusal: if too little cloth remains.
+    """
+    return separated(pixels, readable(pixels, mask, patch_px=patch_px, settings=settings), settings)
+
+
+def readable(
+    pixels: FloatImage,
+    mask: Mask,
+    *,
+    patch_px: int | None = None,
+    settings: SeparateSettings = SEPARATE,
+) -> Readable:
+    """The part of a flat picture that can be read.
 
     Patches that no column and row effect can explain (a finger, the end of a ruler, fringe) are
     found by their mean residual, in which the weave cancels, and left out of a second fit.
@@ -92,26 +146,53 @@ def separate(
         inner[foreign] = False
         box = _readable_box(mask, settings.least_cover)
         columns, rows = alternate(_inside(pixels, box), _inside(mask, box), settings.rounds)
-    mask = _inside(mask, box)
-    weights = _steadiness(_inside(pixels, box), mask, columns, rows, patch_px or 8, settings)
-    columns, rows = alternate(_inside(pixels, box), mask, settings.rounds, *weights)
-    blind = patch_px or settings.blind_px
-    blind_columns = mask.sum(axis=0) < min(blind, settings.blind_cover * len(mask))
-    blind_rows = mask.sum(axis=1) < min(blind, settings.blind_cover * mask.shape[1])
+    return Readable(
+        mask=_inside(mask, box),
+        x0=box[0],
+        y0=box[2],
+        columns=columns,
+        rows=rows,
+        patch_px=patch_px,
+    )
+
+
+def separated(
+    pixels: FloatImage,
+    cloth: Readable,
+    settings: SeparateSettings = SEPARATE,
+    *,
+    spoil: bool = False,
+) -> Additive:
+    """The effects of the readable part, lines weighed by how little the weave stands out there.
+
+    Args:
+        pixels: (H, W, 3) linear light.
+        cloth: its readable part.
+        settings: see `SeparateSettings`.
+        spoil: whether the picture is wanted no more, so that the residual may take its place.
+    """
+    mask, pixels = cloth.mask, cloth.of(pixels)
+    height, width = mask.shape
+    seen = counted(mask)
+    weights = _steadiness(pixels, cloth, seen, settings)
+    columns, rows = alternate(pixels, mask, settings.rounds, *weights)
+    blind = cloth.patch_px or settings.blind_px
+    blind_columns = seen[0] < min(blind, settings.blind_cover * height)
+    blind_rows = seen[1] < min(blind, settings.blind_cover * width)
     columns, rows = _bridged(columns, blind_columns), _bridged(rows, blind_rows)
-    residual = left_over(_inside(pixels, box), mask, columns, rows)
+    residual = left_over(pixels, mask, columns, rows, out=pixels if spoil else None)
     spread = np.sqrt(np.mean(residual[::4, ::4].astype(np.float64) ** 2, axis=(0, 1)))
     return Additive(
         columns=columns,
         rows=rows,
         residual=residual,
         mask=mask,
-        x0=box[0],
-        y0=box[2],
+        x0=cloth.x0,
+        y0=cloth.y0,
         blind_columns=blind_columns,
         blind_rows=blind_rows,
-        noise_columns=spread / np.sqrt(max(mask.shape[0], 1)),
-        noise_rows=spread / np.sqrt(max(mask.shape[1], 1)),
+        noise_columns=spread / np.sqrt(max(height, 1)),
+        noise_rows=spread / np.sqrt(max(width, 1)),
         steady_columns=weights[0],
         steady_rows=weights[1],
     )
@@ -142,9 +223,14 @@ def _inside(image: NDArray[Any], box: tuple[int, int, int, int]) -> NDArray[Any]
     return image[y0:y1, x0:x1]
 
 
-def left_over(pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats) -> FloatImage:
-    """(H, W, 3) the picture without column (W, 3) and row (H, 3) effects; 0 outside the mask."""
-    left = np.empty(pixels.shape, np.float32)
+def left_over(
+    pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats, out: FloatImage | None = None
+) -> FloatImage:
+    """(H, W, 3) the picture without column (W, 3) and row (H, 3) effects; 0 outside the mask.
+
+    It is written into `out`, which may be the picture itself.
+    """
+    left = np.empty(pixels.shape, np.float32) if out is None else out
     for strip in strips(len(pixels)):
         left[strip] = _left_in(strip, pixels, mask, columns, rows)
     return left
@@ -154,7 +240,8 @@ def _left_in(
     strip: slice, pixels: FloatImage, mask: Mask, columns: Floats, rows: Floats
 ) -> FloatImage:
     """What is left over in a strip of the rows."""
-    return masked(pixels[strip] - outer_sum(columns, rows, strip), mask[strip])
+    way = outer_sum(columns, rows, strip)
+    return masked(np.subtract(pixels[strip], way, out=way), mask[strip])
 
 
 def _foreign(
@@ -241,21 +328,28 @@ def _upper(values: Floats, weight: Floats, axis: int) -> Floats:
     return np.asarray(np.nanquantile(cloth, 0.75, axis=axis))
 
 
-def evened(pixels: FloatImage, split: Additive) -> FloatImage:
+def evened(pixels: FloatImage, cloth: Readable, *, spoil: bool = False) -> FloatImage | None:
     """The picture (H, W, 3) with the light that is left along either axis divided out.
 
     The factors hold within the readable box and go on level beyond it.
+
+    Args:
+        pixels: (H, W, 3) linear light.
+        cloth: its readable part.
+        spoil: whether the picture is wanted no more, so that the result may take its place.
+
+    Returns:
+        None where no light is left.
     """
-    height, width = split.mask.shape
-    inner = pixels[split.y0 : split.y0 + height, split.x0 : split.x0 + width]
-    along_x, along_y = light_left(inner, split.mask)
+    height, width = cloth.mask.shape
+    along_x, along_y = light_left(cloth.of(pixels), cloth.mask)
     if np.ptp(along_x) < 1e-3 and np.ptp(along_y) < 1e-3:
-        return pixels
-    beyond_x = (split.x0, pixels.shape[1] - split.x0 - width)
-    beyond_y = (split.y0, pixels.shape[0] - split.y0 - height)
+        return None
+    beyond_x = (cloth.x0, pixels.shape[1] - cloth.x0 - width)
+    beyond_y = (cloth.y0, pixels.shape[0] - cloth.y0 - height)
     wide_x = np.pad(along_x, beyond_x, mode="edge").astype(np.float32)
     wide_y = np.pad(along_y, beyond_y, mode="edge").astype(np.float32)
-    even = np.empty(pixels.shape, np.float32)
+    even = pixels if spoil else np.empty(pixels.shape, np.float32)
     each = np.repeat(1 / wide_x, 3)
     for strip in strips(len(pixels)):
         gain = (1 / wide_y[strip, None]) * each
@@ -268,12 +362,12 @@ def _readable_box(mask: Mask, least_cover: float) -> tuple[int, int, int, int]:
     box = [0, mask.shape[1], 0, mask.shape[0]]
     for _ in range(3):
         inner = mask[box[2] : box[3], box[0] : box[1]]
-        across = np.flatnonzero(inner.mean(axis=0) >= least_cover)
+        across = np.flatnonzero(counted(inner)[0] / len(inner) >= least_cover)
         if len(across) == 0:
             raise _too_little()
         box[0], box[1] = box[0] + int(across[0]), box[0] + int(across[-1]) + 1
         inner = mask[box[2] : box[3], box[0] : box[1]]
-        down = np.flatnonzero(inner.mean(axis=1) >= least_cover)
+        down = np.flatnonzero(counted(inner)[1] / inner.shape[1] >= least_cover)
         if len(down) == 0:
             raise _too_little()
         box[2], box[3] = box[2] + int(down[0]), box[2] + int(down[-1]) + 1
@@ -290,39 +384,32 @@ def _too_little() -> Refusal:
 
 
 def _steadiness(
-    pixels: FloatImage,
-    mask: Mask,
-    columns: Floats,
-    rows: Floats,
-    reach: int,
-    settings: SeparateSettings,
+    pixels: FloatImage, cloth: Readable, seen: tuple[Floats, Floats], settings: SeparateSettings
 ) -> tuple[Floats, Floats]:
     """Weights (W,) and (H,) of columns and rows: the less the weave stands out there, the more.
 
     A white stripe among dark ones shows each crossing thread as white or not at all. A few such
     stripes that lie alike in the weave would lend a row more white or less, as a stripe would.
     """
-    height, width = mask.shape
+    height, width = cloth.mask.shape
     total_x, total_y = np.zeros(width), np.zeros(height)
-    ones = np.ones(len(mask), np.float32)
+    ones = np.ones(height, np.float32)
     for strip in strips(height):
-        left = _left_in(strip, pixels, mask, columns, rows)
-        power = cv2.transform(left * left, np.ones((1, 3), np.float32))
+        left = _left_in(strip, pixels, cloth.mask, cloth.columns, cloth.rows)
+        power = cv2.transform(np.square(left, out=left), np.ones((1, 3), np.float32))
         total_x += ones[: len(power)] @ power
         total_y[strip] = power.sum(axis=1)
 
-    def weights(total: Floats, seen: Floats) -> Floats:
-        kernel = np.ones(max(1, min(reach, len(total))))
+    def weights(total: Floats, shown: Floats) -> Floats:
+        shown = shown.astype(np.float64)
+        kernel = np.ones(max(1, min(cloth.patch_px or settings.least_patch_px, len(total))))
         spread = np.convolve(total, kernel, "same")
-        power = spread / np.maximum(np.convolve(seen, kernel, "same"), 1.0)
-        usual = float(np.average(power, weights=np.maximum(seen, 1e-9)))
+        power = spread / np.maximum(np.convolve(shown, kernel, "same"), 1.0)
+        usual = float(np.average(power, weights=np.maximum(shown, 1e-9)))
         say = 1.0 / np.maximum(power / max(usual, 1e-12), settings.steadiest)
         return np.asarray(say / say.mean())
 
-    return (
-        weights(total_x, np.count_nonzero(mask, axis=0).astype(np.float64)),
-        weights(total_y, np.count_nonzero(mask, axis=1).astype(np.float64)),
-    )
+    return weights(total_x, seen[0]), weights(total_y, seen[1])
 
 
 def alternate(
@@ -334,9 +421,6 @@ def alternate(
 ) -> tuple[Floats, Floats]:
     """Column (W, 3) and row (H, 3) effects of a picture with holes, by alternating means.
 
-    The sums over the masked pixels are taken once; each round is then two matrix products. It ends
-    early where nothing changes any more, as in a picture with few holes.
-
     Args:
         pixels: (H, W, 3) linear light.
         mask: (H, W) True where there is cloth.
@@ -347,19 +431,36 @@ def alternate(
     height, width = mask.shape
     of_columns = np.ones(width) if of_columns is None else of_columns
     of_rows = np.ones(height) if of_rows is None else of_rows
-    sum_columns, sum_rows = summed(pixels, mask, of_columns, of_rows)
-    plain = mask.astype(np.float32)
-    say_x, say_y = of_columns.astype(np.float32), of_rows.astype(np.float32)
-    seen = np.maximum(plain.sum(axis=1, dtype=np.float64), 1.0)
-    per_column = np.maximum(say_y @ plain, 1e-3).astype(np.float64)[:, None]
-    per_row = np.maximum(plain @ say_x, 1e-3).astype(np.float64)[:, None]
-    columns = sum_columns / per_column
-    rows = np.zeros_like(sum_rows)
+    sums = summed(pixels, mask, of_columns, of_rows)
+    return balanced(sums, mask, rounds, of_columns, of_rows)
+
+
+def balanced(
+    sums: tuple[Floats, Floats], mask: Mask, rounds: int, of_columns: Floats, of_rows: Floats
+) -> tuple[Floats, Floats]:
+    """The effects of which a picture's sums, down and across its mask, are made up.
+
+    They alternate until nothing changes any more, which in a picture with few holes is soon.
+
+    Args:
+        sums: (W, 3) and (H, 3), as from `summed` with the same weights.
+        mask: (H, W) True where there is cloth.
+        rounds: of alternation, at most.
+        of_columns: (W,) weights of the columns in the rows' means.
+        of_rows: (H,) weights of the rows in the columns' means.
+    """
+    patches = Patches.of(mask)
+    say_x, say_y = of_columns[:, None], of_rows[:, None]
+    seen = np.maximum(patches.across(np.ones_like(say_x))[:, 0], 1.0)
+    per_column, per_row = (
+        np.maximum(total, 1e-3) for total in (patches.down(say_y), patches.across(say_x))
+    )
+    columns, rows = sums[0] / per_column, np.zeros_like(sums[1])
     for _ in range(rounds):
-        rows = (sum_rows - plain @ (say_x[:, None] * columns).astype(np.float32)) / per_row
+        rows = (sums[1] - patches.across(say_x * columns)) / per_row
         rows -= np.average(rows, axis=0, weights=seen)
         last = columns
-        columns = (sum_columns - plain.T @ (say_y[:, None] * rows).astype(np.float32)) / per_column
+        columns = (sums[0] - patches.down(say_y * rows)) / per_column
         if np.abs(columns - last).max() < _SETTLED:
             break
     return columns, rows

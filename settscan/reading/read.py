@@ -22,7 +22,7 @@ from settscan.reading.keys import in_written_order
 from settscan.reading.look import Look, look_closely
 from settscan.reading.model import AxisRead, ClothRead
 from settscan.reading.palette import Palette
-from settscan.reading.profiles import Additive, evened, separate
+from settscan.reading.profiles import Additive, evened, readable, separate, separated
 from settscan.reading.threads import Lattice
 from settscan.reading.tone import bent, find_tone
 from settscan.reading.unlike import with_unlike_doubted
@@ -248,11 +248,13 @@ def _woven_part(
     repeat_px = round(2 / min(carriers[0].fx, abs(carriers[0].fy)))
     patch = repeat_px * max(1, round(settings.tone_patch_px / repeat_px))
     seen = bent(flat.pixels, find_tone(flat.pixels, mask, patch))
-    split = separate(seen, mask, patch_px=repeat_px)
-    pixels = evened(seen, split)
-    if pixels is not seen:
-        split = separate(pixels, mask, patch_px=repeat_px)
-    return split, reaches
+    own = seen is not flat.pixels
+    cloth = readable(seen, mask, patch_px=repeat_px)
+    even = evened(seen, cloth, spoil=own)
+    if even is None:
+        return separated(seen, cloth, spoil=own), reaches
+    cloth = readable(even, mask, patch_px=repeat_px)
+    return separated(even, cloth, spoil=True), reaches
 
 
 def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -49,16 +50,18 @@ def scatter_of(
     step = max(1, int(np.sqrt(split.residual.shape[0] * split.residual.shape[1] / 1.5e6)))
     ys = np.flatnonzero(inner_y)[::step]
     xs = np.flatnonzero(inner_x)[::step]
-    part = split.residual[np.ix_(ys, xs)].astype(np.float64)
-    code = down[ys][:, None] * ni + across[xs][None]
-    code = np.where(split.mask[np.ix_(ys, xs)], code, ni * nj)
-    pixels = np.bincount(code.ravel(), minlength=ni * nj + 1)[:-1].reshape(nj, ni).T
+    of_x, of_y = np.eye(ni)[across[xs]], np.eye(nj)[down[ys]]
+
+    def summed(values: Floats) -> Floats:
+        return of_x.T @ (of_y.T @ values).T
+
+    pixels = summed(split.mask[ys][:, xs])
+    # What is masked is zero.
+    part = [plane.astype(np.float64) for plane in cv2.split(split.residual[ys][:, xs])]
     moments = np.zeros((ni, nj, 3, 3))
     for c in range(3):
         for d in range(c, 3):
-            product = (part[:, :, c] * part[:, :, d]).ravel()
-            total = np.bincount(code.ravel(), weights=product, minlength=ni * nj + 1)[:-1]
-            moments[:, :, c, d] = moments[:, :, d, c] = total.reshape(nj, ni).T
+            moments[:, :, c, d] = moments[:, :, d, c] = summed(part[c] * part[d])
     return Scatter(moments=moments / np.maximum(pixels, 1)[:, :, None, None], pixels=pixels)
 
 

@@ -229,10 +229,13 @@ def _refine(
     misfit = smooth
     for _ in range(rounds):
         steps, slopes = _ramp(x[:, None] - edges[None, 1:-1], cell, blur)
-        share = -np.diff(np.hstack([np.ones((len(x), 1)), steps, np.zeros((len(x), 1))]), axis=1)
+        share = np.empty((len(x), len(edges) - 1))
+        share[:, 0], share[:, -1] = 1.0, 0.0
+        share[:, 1:] = steps
+        share[:, :-1] -= steps
         if fixed is None:
             gram = share.T @ share + 1e-3 * np.eye(share.shape[1])
-            seen = np.stack([_mean_inside(smooth[:, c], edges) for c in range(3)], axis=1)
+            seen = _mean_inside(smooth, edges)
             current = np.linalg.solve(gram, share.T @ smooth + 1e-3 * seen)
         misfit = smooth - share @ current
         if len(edges) == 2:
@@ -248,10 +251,11 @@ def _refine(
 
 
 def _mean_inside(values: Floats, edges: Floats) -> Floats:
-    """Mean of the elements between neighbouring edges, at least one element each."""
+    """Means (n, 3) of the elements between neighbouring edges, at least one element each."""
     starts = np.clip(np.round(edges[:-1] + 0.5).astype(int), 0, len(values) - 1)
     stops = np.clip(np.round(edges[1:] + 0.5).astype(int), starts + 1, len(values))
-    return np.array([values[a:b].mean() for a, b in zip(starts, stops, strict=True)])
+    total = np.vstack([np.zeros(values.shape[1]), np.cumsum(values, axis=0)])
+    return np.asarray((total[stops] - total[starts]) / (stops - starts)[:, None])
 
 
 def _edge_errors(edges: Floats, levels: Floats, misfit: Floats, cell: float, blur: float) -> Floats:

@@ -9,14 +9,16 @@ taken off.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import cv2
 import numpy as np
 
-from settscan.photo.sums import outer_sum, strips
+from settscan.photo.flat import FloatImage
+from settscan.photo.sums import masked, outer_sum, strips, summed_parts
 from settscan.reading.fold import Crossings, Fold, Parts, places
-from settscan.reading.profiles import Additive, alternate
+from settscan.reading.profiles import Additive, balanced
 from settscan.reading.threads import Lattice
 from settscan.settings import SEPARATE, SeparateSettings
 
@@ -28,7 +30,7 @@ def without_weave(
     lattices: tuple[Lattice | None, Lattice | None],
     separating: SeparateSettings = SEPARATE,
 ) -> Additive:
-    """The effects with what the weave lends them taken off, and the residual without the weave.
+    """The effects with what the weave lends them taken off.
 
     Args:
         split: the separated picture.
@@ -45,21 +47,32 @@ def without_weave(
         for lattice, length in zip(lattices, split.mask.shape[::-1], strict=True)
         if lattice is not None
     )
-    height = len(split.mask)
     shown = np.zeros(split.mask.shape, np.float32)
     for across, down in parts:
         table = Fold.of(crossings, x * across, y * down).table.astype(np.float32)
         shown += (y * down) @ table @ (x * across).T
-    left = np.zeros(split.residual.shape, np.float32)
-    for strip in strips(height):
-        lent = outer_sum(crossings.warp, -crossings.weft, strip)
-        lent *= cv2.merge([shown[strip]] * 3)
-        np.subtract(split.residual[strip], lent, out=lent)
-        cv2.copyTo(lent, split.mask[strip].view(np.uint8), dst=left[strip])
-    more = alternate(left, split.mask, separating.rounds, split.steady_columns, split.steady_rows)
+    weights = split.steady_columns, split.steady_rows
+    sums = summed_parts(_without(split, crossings, shown), *weights)
+    more = balanced(sums, split.mask, separating.rounds, *weights)
     return replace(
         split,
         columns=split.columns + np.where(split.blind_columns[:, None], 0.0, more[0]),
         rows=split.rows + np.where(split.blind_rows[:, None], 0.0, more[1]),
-        residual=left,
     )
+
+
+def _without(
+    split: Additive, crossings: Crossings, shown: FloatImage
+) -> Iterator[tuple[slice, FloatImage]]:
+    """The residual (h, W, 3) without the weave, strip by strip, 0 outside the mask.
+
+    Args:
+        split: the separated picture.
+        crossings: the yarns that cross at each pixel.
+        shown: (H, W) how much more than on average the column thread shows.
+    """
+    for strip in strips(len(shown)):
+        lent = outer_sum(crossings.warp, -crossings.weft, strip)
+        lent *= cv2.merge([shown[strip]] * 3)
+        np.subtract(split.residual[strip], lent, out=lent)
+        yield strip, masked(lent, split.mask[strip])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from settscan.reading.colours import bright_and_hue, steadied, to_lab
@@ -160,9 +161,10 @@ def steady(light: Floats) -> Floats:
 
 def _running_median(off: Floats, shown: Mask, reach: int) -> Floats:
     """(n, 3) what the threads about each one are off by: light that is left, not yarn."""
-    drift = np.zeros_like(off)
-    for n in range(len(off)):
-        about = slice(max(n - reach, 0), n + reach + 1)
-        if shown[about].sum() > reach:
-            drift[n] = np.median(off[about][shown[about]], axis=0)
-    return drift
+    known = np.where(shown[:, None], off, np.nan)
+    wide = np.pad(known, ((reach, reach), (0, 0)), constant_values=np.nan)
+    rising = np.sort(sliding_window_view(wide, 2 * reach + 1, axis=0), axis=2)  # NaN at the end
+    number = sliding_window_view(np.pad(shown, reach), 2 * reach + 1).sum(axis=1)
+    middle = np.stack([np.maximum(number - 1, 0) // 2, number // 2], axis=1)[:, None]
+    median = np.take_along_axis(rising, middle, axis=2).mean(axis=2)
+    return np.where(number[:, None] > reach, median, 0.0)

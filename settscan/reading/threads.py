@@ -124,8 +124,8 @@ def first_carriers(split: Additive) -> tuple[Carrier, ...]:
     found = find_carriers(spectrum((signed,), split.mask))
     if found:
         return found
-    images = tuple(np.ascontiguousarray(split.residual[:, :, c]) for c in range(3))
-    return find_carriers(spectrum(images, split.mask))
+    planes = tuple(np.asarray(plane, np.float32) for plane in cv2.split(split.residual))
+    return find_carriers(spectrum(planes, split.mask))
 
 
 def weave_carriers(signals: Signals) -> tuple[Carrier, ...]:

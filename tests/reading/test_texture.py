@@ -50,7 +50,6 @@ def test_rows_of_one_yarn_are_alike_afterwards(weave, warp):
         return float(np.std(means, axis=0).mean())
 
     assert scatter(clean.rows) < 0.5 * scatter(split.rows)
-    assert np.mean(clean.residual**2) < 0.5 * np.mean(split.residual**2)
 
 
 def test_without_a_weave_nothing_is_taken_off():
