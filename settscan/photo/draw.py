@@ -30,7 +30,11 @@ Point = tuple[float, float]
 
 _SHIFT = 4  # OpenCV draws at sixteenths of a pixel
 _JPEG_QUALITY = 88  # thread texture keeps its look; a third of the size of 95
-_PNG_LEVEL = 1  # a photo grows by 3 % over level 4, in two thirds of the time
+# Level 1: a photo grows by 3 % over level 4, in two thirds of the time. Runs alone: a fifth less
+# time again, and no larger.
+_PNG_HOW = [
+    cv2.IMWRITE_PNG_COMPRESSION, 1, cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +133,7 @@ def drawn(picture: Picture, marks: Iterable[Mark]) -> Picture:
 
 def png(picture: Picture) -> bytes:
     """PNG of a picture (H, W, 3; red first), with a text that says who made it."""
-    data = _encoded(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, _PNG_LEVEL])
+    data = _encoded(".png", picture, _PNG_HOW)
     text = b"tEXtSoftware\x00" + MADE_HERE  # a chunk's kind and content, after the header's 33
     chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
     return data[:33] + chunk + data[33:]

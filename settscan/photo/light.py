@@ -26,6 +26,7 @@ from settscan.photo.lamp import (
     stepped,
     trend_along,
 )
+from settscan.photo.sums import by_strips
 from settscan.photo.view import spline_basis
 from settscan.settings import LIGHT, LightSettings
 
@@ -187,11 +188,16 @@ def even_out(pixels: FloatImage, field: LightField) -> None:
     part = x - column
     by_column = inverse[:, column] * (1 - part) + inverse[:, column + 1] * part
     by_column = np.repeat(by_column, 3, axis=1)
-    for row in range(height):
-        at = row / step[1]
-        low = min(int(at), _NODES - 2)
-        gain = by_column[low] * np.float32(low + 1 - at) + by_column[low + 1] * np.float32(at - low)
-        pixels[row] *= gain.reshape(width, 3)
+
+    def divide(strip: slice) -> None:
+        for row in range(strip.start, strip.stop):
+            at = row / step[1]
+            low = min(int(at), _NODES - 2)
+            gain = by_column[low] * np.float32(low + 1 - at)
+            gain += by_column[low + 1] * np.float32(at - low)
+            pixels[row] *= gain.reshape(width, 3)
+
+    by_strips(divide, height)
 
 
 _NODES = 257  # places each way between which the illumination is interpolated

@@ -298,12 +298,12 @@ def _laid_on_white(image: Image.Image) -> Image.Image:
 
 def _in_srgb(image: Image.Image, profile: bytes | None, doubts: list[Doubt]) -> Image.Image:
     """The picture in sRGB by its own profile (relative colorimetric), or a doubt why not."""
-    if image.mode not in ("L", "CMYK", "LAB"):
+    if image.mode not in ("RGB", "L", "CMYK", "LAB"):
         image = image.convert("RGB")
     if not profile:
         if image.mode == "CMYK":
             doubts.append(doubt("profile-missing"))
-        return image.convert("RGB")
+        return image if image.mode == "RGB" else image.convert("RGB")
     try:
         source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
         if image.mode == "L" and source.profile.xcolor_space.strip() == "RGB":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -54,13 +56,18 @@ def pull(
     width, height = size
     pixels = np.zeros((height, width, 3), np.float32)
     inside = np.zeros((height, width), dtype=bool)
-    for top in range(0, height, _TILE):
-        for left in range(0, width, _TILE):
-            part = np.s_[top : min(top + _TILE, height), left : min(left + _TILE, width)]
-            x, y = _tile_map(matrix, shift, part)
-            inside[part] = (x > 0) & (y > 0) & (x < photo.width - 1) & (y < photo.height - 1)
-            _pull_tile(photo, x, y, factor, pixels[part])
+
+    def fill(corner: tuple[int, int]) -> None:
+        top, left = corner
+        part = np.s_[top : min(top + _TILE, height), left : min(left + _TILE, width)]
+        x, y = _tile_map(matrix, shift, part)
+        inside[part] = (x > 0) & (y > 0) & (x < photo.width - 1) & (y < photo.height - 1)
+        _pull_tile(photo, x, y, factor, pixels[part])
+        if not inside[part].all():
             pixels[part][~inside[part]] = 0.0
+
+    for corner in product(range(0, height, _TILE), range(0, width, _TILE)):
+        fill(corner)
     return pixels, inside
 
 
@@ -103,7 +110,8 @@ def _pull_tile(photo: Photo, x: FloatImage, y: FloatImage, factor: int, out: Flo
         )
     at_x = (x - np.float32(x0 - 0.5)) / np.float32(factor) - np.float32(0.5)
     at_y = (y - np.float32(y0 - 0.5)) / np.float32(factor) - np.float32(0.5)
-    out[:] = cv2.remap(source, at_x, at_y, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
+    # Straight into its place: as large as it is, a copy of its own would cost as much again.
+    cv2.remap(source, at_x, at_y, cv2.INTER_LANCZOS4, dst=out, borderMode=cv2.BORDER_REPLICATE)
 
 
 def grown_mask(mask: Mask, size: tuple[int, int]) -> Mask:

@@ -6,9 +6,9 @@ fast products; sums over its last two axes have none. Strips keep what is in bet
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import cv2
 import numpy as np
@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from settscan.photo.flat import FloatImage, Mask
 
 Array = NDArray[Any]
+_Found = TypeVar("_Found")
 
+_BANDED = 64  # rows of bands that are masked at a time
 _STRIP = 16  # rows; so few that a cache holds what is in between, and single precision suffices
 
 
@@ -25,6 +27,11 @@ def strips(height: int, size: int = 1) -> Iterator[slice]:
     """Rows in strips, each but the last of a whole number of `size` rows."""
     step = max(_STRIP // size, 1) * size
     return (slice(top, min(top + step, height)) for top in range(0, height, step))
+
+
+def by_strips(work: Callable[[slice], _Found], height: int, size: int = 1) -> list[_Found]:
+    """What `work` finds in each of the `strips`, in their order."""
+    return [work(strip) for strip in strips(height, size)]
 
 
 def as_matrix(picture: FloatImage) -> FloatImage:
@@ -41,7 +48,7 @@ def masked_tiles(picture: FloatImage, mask: Mask, size: int) -> FloatImage:
     """Means (h, w, 3) over tiles of a picture (H, W, 3) that is zero outside the mask (H, W)."""
     height = len(picture) // size * size
     return np.concatenate(
-        [tiled(masked(picture[strip], mask[strip]), size) for strip in strips(height, size)]
+        by_strips(lambda strip: tiled(masked(picture[strip], mask[strip]), size), height, size)
     )
 
 
@@ -59,21 +66,23 @@ def summed(
     Returns:
         (W, 3) sums down the columns and (H, 3) across the rows.
     """
-    shown = ((strip, masked(picture[strip], mask[strip])) for strip in strips(len(mask)))
-    return summed_parts(shown, of_columns, of_rows)
+    return summed_parts(lambda strip: masked(picture[strip], mask[strip]), of_columns, of_rows)
 
 
 def summed_parts(
-    parts: Iterable[tuple[slice, FloatImage]], of_columns: Array, of_rows: Array
+    shown: Callable[[slice], FloatImage], of_columns: Array, of_rows: Array
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The same of a picture that comes strip by strip (h, W, 3), each with its rows."""
+    """The same of a picture that is `shown` strip by strip, (h, W, 3)."""
     across = spread(of_columns)
     down = of_rows.astype(np.float32)
-    columns, rows = np.zeros(len(across)), np.zeros((len(down), 3))
-    for strip, picture in parts:
-        part = as_matrix(picture)
-        columns += down[strip] @ part
+    rows = np.zeros((len(down), 3))
+
+    def added(strip: slice) -> FloatImage:
+        part = as_matrix(shown(strip))
         rows[strip] = part @ across
+        return np.asarray(down[strip] @ part)
+
+    columns = np.add.reduce(by_strips(added, len(down)), axis=0, dtype=np.float64)
     return columns.reshape(-1, 3), rows
 
 
@@ -147,15 +156,18 @@ def banded(
     Returns:
         (B, W, 3) sums and (B, W) how many pixels each is of.
     """
-    shape = len(edges) - 1, picture.shape[1]
-    total, count = np.empty((*shape, 3), np.float32), np.empty(shape, np.float32)
-    for k, (start, stop) in enumerate(pairwise(edges)):
-        ones = np.ones(stop - start, np.float32)
-        np.matmul(
-            ones, as_matrix(masked(picture[start:stop], mask[start:stop])), out=total[k].ravel()
-        )
-        count[k] = counted(mask[start:stop])[0]
-    return total, count
+    bands, width = len(edges) - 1, picture.shape[1]
+    total, count = np.empty((bands, 3 * width), np.float32), np.empty((bands, width), np.float32)
+    several = max(1, _BANDED * bands // int(edges[-1] - edges[0]))
+    for first in range(0, bands, several):
+        some = edges[first : first + several + 1]
+        part = slice(some[0], some[-1])
+        shown, truths = as_matrix(masked(picture[part], mask[part])), mask[part].astype(np.float32)
+        for k, (start, stop) in enumerate(pairwise(some - some[0]), first):
+            ones = np.ones(stop - start, np.float32)
+            np.matmul(ones, shown[start:stop], out=total[k])
+            np.matmul(ones, truths[start:stop], out=count[k])
+    return total.reshape(bands, width, 3), count
 
 
 def counted(mask: Mask) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
@@ -183,10 +195,13 @@ def outer_sum(columns: Array, rows: Array, strip: slice) -> FloatImage:
 def along_difference(picture: FloatImage, columns: Array, rows: Array) -> FloatImage:
     """(H, W) a picture (H, W, 3) times columns (W, 3) less rows (H, 3), summed over the three."""
     found = np.empty(picture.shape[:2], np.float32)
-    for strip in strips(len(picture)):
+
+    def project(strip: slice) -> None:
         way = outer_sum(columns, -rows, strip)
         way *= picture[strip]
         cv2.transform(way, np.ones((1, 3), np.float32), dst=found[strip])
+
+    by_strips(project, len(picture))
     return found
 
 

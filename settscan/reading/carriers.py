@@ -91,7 +91,8 @@ def spectrum(
         power = np.zeros_like(total)
         for image in images:
             tile = image[y : y + size, x : x + size]
-            power += np.abs(np.fft.rfft2((tile - tile.mean()) * window)) ** 2
+            waves = np.fft.rfft2((tile - tile.mean()) * window)
+            power += waves.real**2 + waves.imag**2
         whole = power.sum()
         if whole > 0:
             total += power / whole

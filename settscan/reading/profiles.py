@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from settscan.errors import Refusal
 from settscan.photo.sums import (
     Patches,
+    by_strips,
     counted,
     masked,
     masked_tiles,
     outer_sum,
-    strips,
     summed,
     tiled,
 )
@@ -231,8 +231,11 @@ def left_over(
     It is written into `out`, which may be the picture itself.
     """
     left = np.empty(pixels.shape, np.float32) if out is None else out
-    for strip in strips(len(pixels)):
+
+    def fill(strip: slice) -> None:
         left[strip] = _left_in(strip, pixels, mask, columns, rows)
+
+    by_strips(fill, len(pixels))
     return left
 
 
@@ -258,9 +261,9 @@ def _foreign(
         return np.zeros_like(mask)
     weight = np.maximum(tiled(mask.astype(np.float32), size), 1e-6)
     means = masked_tiles(pixels, mask, size) / weight[:, :, None]
-    left = [
-        tiled(_left_in(strip, pixels, mask, columns, rows), size) for strip in strips(height, size)
-    ]
+    left = by_strips(
+        lambda strip: tiled(_left_in(strip, pixels, mask, columns, rows), size), height, size
+    )
     off = np.concatenate(left) / weight[:, :, None]
     apart = np.abs(off).sum(axis=2)
     light = np.maximum(means - off, 0.0).sum(axis=2)
@@ -350,10 +353,13 @@ def evened(pixels: FloatImage, cloth: Readable, *, spoil: bool = False) -> Float
     wide_x = np.pad(along_x, beyond_x, mode="edge").astype(np.float32)
     wide_y = np.pad(along_y, beyond_y, mode="edge").astype(np.float32)
     even = pixels if spoil else np.empty(pixels.shape, np.float32)
-    each = np.repeat(1 / wide_x, 3)
-    for strip in strips(len(pixels)):
-        gain = (1 / wide_y[strip, None]) * each
+    across = np.repeat(1 / wide_x, 3)
+
+    def divide(strip: slice) -> None:
+        gain = (1 / wide_y[strip, None]) * across
         np.multiply(pixels[strip], gain.reshape(even[strip].shape), out=even[strip])
+
+    by_strips(divide, len(pixels))
     return even
 
 
@@ -391,14 +397,17 @@ def _steadiness(
     A white stripe among dark ones shows each crossing thread as white or not at all. A few such
     stripes that lie alike in the weave would lend a row more white or less, as a stripe would.
     """
-    height, width = cloth.mask.shape
-    total_x, total_y = np.zeros(width), np.zeros(height)
+    height = len(cloth.mask)
+    total_y = np.zeros(height)
     ones = np.ones(height, np.float32)
-    for strip in strips(height):
+
+    def added(strip: slice) -> Floats:
         left = _left_in(strip, pixels, cloth.mask, cloth.columns, cloth.rows)
         power = cv2.transform(np.square(left, out=left), np.ones((1, 3), np.float32))
-        total_x += ones[: len(power)] @ power
         total_y[strip] = power.sum(axis=1)
+        return np.asarray(ones[: len(power)] @ power)
+
+    total_x = np.add.reduce(by_strips(added, height), axis=0, dtype=np.float64)
 
     def weights(total: Floats, shown: Floats) -> Floats:
         shown = shown.astype(np.float64)

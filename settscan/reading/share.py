@@ -55,9 +55,9 @@ def scatter_of(
     def summed(values: Floats) -> Floats:
         return of_x.T @ (of_y.T @ values).T
 
-    pixels = summed(split.mask[ys][:, xs])
+    pixels = summed(split.mask[np.ix_(ys, xs)])
     # What is masked is zero.
-    part = [plane.astype(np.float64) for plane in cv2.split(split.residual[ys][:, xs])]
+    part = [plane.astype(np.float64) for plane in cv2.split(split.residual[np.ix_(ys, xs)])]
     moments = np.zeros((ni, nj, 3, 3))
     for c in range(3):
         for d in range(c, 3):

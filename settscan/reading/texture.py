@@ -9,14 +9,13 @@ taken off.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 import cv2
 import numpy as np
 
 from settscan.photo.flat import FloatImage
-from settscan.photo.sums import masked, outer_sum, strips, summed_parts
+from settscan.photo.sums import masked, outer_sum, summed_parts
 from settscan.reading.fold import Crossings, Fold, Parts, places
 from settscan.reading.profiles import Additive, balanced
 from settscan.reading.threads import Lattice
@@ -52,7 +51,7 @@ def without_weave(
         table = Fold.of(crossings, x * across, y * down).table.astype(np.float32)
         shown += (y * down) @ table @ (x * across).T
     weights = split.steady_columns, split.steady_rows
-    sums = summed_parts(_without(split, crossings, shown), *weights)
+    sums = summed_parts(lambda strip: _without(split, crossings, shown, strip), *weights)
     more = balanced(sums, split.mask, separating.rounds, *weights)
     return replace(
         split,
@@ -61,18 +60,15 @@ def without_weave(
     )
 
 
-def _without(
-    split: Additive, crossings: Crossings, shown: FloatImage
-) -> Iterator[tuple[slice, FloatImage]]:
-    """The residual (h, W, 3) without the weave, strip by strip, 0 outside the mask.
+def _without(split: Additive, crossings: Crossings, shown: FloatImage, strip: slice) -> FloatImage:
+    """The residual (h, W, 3) of a strip without the weave, 0 outside the mask.
 
     Args:
         split: the separated picture.
         crossings: the yarns that cross at each pixel.
         shown: (H, W) how much more than on average the column thread shows.
+        strip: of the rows.
     """
-    for strip in strips(len(shown)):
-        lent = outer_sum(crossings.warp, -crossings.weft, strip)
-        lent *= cv2.merge([shown[strip]] * 3)
-        np.subtract(split.residual[strip], lent, out=lent)
-        yield strip, masked(lent, split.mask[strip])
+    lent = outer_sum(crossings.warp, -crossings.weft, strip)
+    lent *= cv2.merge([shown[strip]] * 3)
+    return masked(np.subtract(split.residual[strip], lent, out=lent), split.mask[strip])

@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.sums import along_difference
+from settscan.photo.sums import along_difference, by_strips
 from settscan.reading.bent import phase_along, steadied
 from settscan.reading.carriers import (
     Advance,
@@ -105,8 +105,14 @@ def weave_signals(split: Additive, columns: Bands, rows: Bands, palette: Palette
     weft = palette.colours[palette.of_rows][rows.of_pixels(height)].astype(np.float32)
     contrast = along_difference(split.residual, warp, weft)
     along_x, along_y = (e.sum(axis=1).astype(np.float32) for e in (split.columns, split.rows))
-    light = np.maximum(along_x[None] + along_y[:, None], np.float32(0.05))
-    shading: FloatImage = cv2.transform(split.residual, np.ones((1, 3), np.float32)) / light
+    shading = np.empty((height, width), np.float32)
+
+    def shade(strip: slice) -> None:
+        light = np.maximum(along_x + along_y[strip, None], np.float32(0.05))
+        whole = cv2.transform(split.residual[strip], np.ones((1, 3), np.float32))
+        np.divide(whole, light, out=shading[strip])
+
+    by_strips(shade, height)
     return Signals(contrast=contrast, shading=shading, mask=split.mask)
 
 
@@ -310,6 +316,13 @@ def by_own_ripple(
     return own, multiple
 
 
+def _median(values: Floats) -> float:
+    """The median of (N,) numbers; numpy's own takes longer to begin than to find it in a few."""
+    half = len(values) // 2
+    middle = np.partition(values, (half, half - 1))[half - 1 + len(values) % 2 : half + 1]
+    return float(middle.sum() / len(middle))
+
+
 def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float]:
     """Frequency (cycles per pixel) of the strongest ripple and its strength over its octave.
 
@@ -329,7 +342,7 @@ def _ripple_peak(ripple: Floats, settings: ThreadSettings) -> tuple[float, float
     whitened = np.zeros_like(power)
     for i in np.flatnonzero(usable):
         around = power[int(i / 1.4) : min(int(i * 1.4) + 1, len(power))]
-        whitened[i] = power[i] / (np.median(around) + 1e-30)
+        whitened[i] = power[i] / (_median(around) + 1e-30)
     best = int(np.argmax(whitened))
     near = np.abs(frequencies - frequencies[best] / 2) < 1 / segment
     half = int(np.argmax(np.where(near, whitened, 0.0)))

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.sums import masked, strips, tiled
+from settscan.photo.sums import by_strips, masked, tiled
 from settscan.reading.colours import encode
 from settscan.settings import TONE, ToneSettings
 
@@ -62,10 +62,11 @@ def find_tone(
 def _cut(pixels: FloatImage, size: int, settings: ToneSettings) -> Floats:
     """(h, w) share of each patch in which a channel is brighter than cameras tell."""
     most = (settings.bright,) * 3
-    within = [
-        tiled(cv2.inRange(pixels[s], (-np.inf,) * 3, most).astype(np.float32), size)
-        for s in strips(len(pixels), size)
-    ]
+    within = by_strips(
+        lambda s: tiled(cv2.inRange(pixels[s], (-np.inf,) * 3, most).astype(np.float32), size),
+        len(pixels),
+        size,
+    )
     return 1 - np.vstack(within) / 255.0
 
 
@@ -73,15 +74,19 @@ def _means(pixels: FloatImage, mask: Mask, size: int) -> list[Floats]:
     """Patch means (h, w, 3) of the light in the mask and of what each term adds to it."""
     light = np.linspace(0, _MOST, _STEPS)
     room = (1 - encode(light)).astype(np.float32)
-    found: list[list[Floats]] = [[], [], []]
-    for strip in strips(len(pixels), size):
+
+    def terms(strip: slice) -> list[Floats]:
         shown = masked(pixels[strip], mask[strip])
         # Where nothing is shown there is no light, whatever room it leaves.
-        left = room[_entries(shown)]
-        for term in found:
-            term.append(tiled(shown, size).astype(np.float64))
+        left = room.take(_entries(shown))
+        found = [tiled(shown, size)]
+        for _ in range(2):
             shown *= left
-    return [np.concatenate(term) for term in found]
+            found.append(tiled(shown, size))
+        return found
+
+    every = zip(*by_strips(terms, len(pixels), size), strict=True)
+    return [np.concatenate(term).astype(np.float64) for term in every]
 
 
 def bent(pixels: FloatImage, terms: tuple[float, float]) -> FloatImage:
@@ -94,14 +99,18 @@ def bent(pixels: FloatImage, terms: tuple[float, float]) -> FloatImage:
     gain /= 1 + terms[0] / 2 + terms[1] / 4
     table = gain.astype(np.float32)
     straight = np.empty(pixels.shape, np.float32)
-    for strip in strips(len(pixels)):
-        np.multiply(pixels[strip], table[_entries(pixels[strip])], out=straight[strip])
+
+    def bend(strip: slice) -> None:
+        np.multiply(pixels[strip], table.take(_entries(pixels[strip])), out=straight[strip])
+
+    by_strips(bend, len(pixels))
     return straight
 
 
 def _entries(pixels: FloatImage) -> NDArray[np.int16]:
     scaled = pixels * np.float32((_STEPS - 1) / _MOST)
-    return np.asarray(np.clip(scaled + np.float32(0.5), 0, _STEPS - 1), dtype=np.int16)
+    scaled += np.float32(0.5)
+    return np.asarray(np.clip(scaled, 0, _STEPS - 1, out=scaled), dtype=np.int16)
 
 
 def _rest(mean: Floats, weight: Floats, rounds: int = 4) -> Floats:
