@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.sums import as_matrix, spread
+from settscan.photo.sums import as_matrix, counted, spread
 from settscan.reading.grouping import Samples
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import Bands
@@ -87,11 +88,10 @@ def _parts_down(split: Additive, parts: int) -> tuple[Floats, Floats]:
     ends = np.linspace(0, len(split.mask), parts + 1).astype(int)
     lying = as_matrix(split.residual)
     found = [
-        np.ones(stop - start, np.float32) @ lying[start:stop]
-        for start, stop in zip(ends[:-1], ends[1:], strict=True)
+        np.ones(stop - start, np.float32) @ lying[start:stop] for start, stop in pairwise(ends)
     ]
-    seen = np.add.reduceat(split.mask, ends[:-1], axis=0, dtype=np.float64)
-    return np.stack(found).reshape(parts, -1, 3).astype(np.float64), seen
+    seen = [counted(split.mask[start:stop])[0] for start, stop in pairwise(ends)]
+    return np.stack(found).reshape(parts, -1, 3).astype(np.float64), np.stack(seen)
 
 
 def _parts_across(split: Additive, parts: int) -> tuple[Floats, Floats]:
@@ -100,10 +100,10 @@ def _parts_across(split: Additive, parts: int) -> tuple[Floats, Floats]:
     lying = as_matrix(split.residual)
     found = [
         lying[:, 3 * start : 3 * stop] @ spread(np.ones(stop - start))
-        for start, stop in zip(ends[:-1], ends[1:], strict=True)
+        for start, stop in pairwise(ends)
     ]
-    seen = np.add.reduceat(split.mask, ends[:-1], axis=1, dtype=np.float64)
-    return np.stack(found).astype(np.float64), seen.T
+    seen = [counted(split.mask[:, start:stop])[1] for start, stop in pairwise(ends)]
+    return np.stack(found).astype(np.float64), np.stack(seen)
 
 
 def _misfit(sums: tuple[Floats, Floats], bands: Bands, s: GroupSettings) -> Floats:
