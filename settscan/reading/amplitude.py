@@ -47,32 +47,12 @@ def fit_amplitude(
     own, others = columns[across[some]], rows[down[some]]
     seen = amplitude[down[some], across[some]] / usual
 
-    def model(values: Floats, columns: Floats, rows: Floats) -> Floats:
-        scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
-        apart = columns - ratio * rows - values[3:6]
-        return np.asarray(np.sqrt((scale * apart) ** 2 @ np.ones(3) + shading**2))
-
-    def slopes(values: Floats) -> Floats:
-        """(n, 6) of what is left over, by the logarithms of k and r, by b and by o."""
-        scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
-        apart = own - ratio * others - values[3:6]
-        size = np.maximum(model(values, own, others), 1e-12)[:, None]
-        by_own = scale**2 * apart / size
-        return np.hstack(
-            [
-                -(by_own * apart) @ np.ones((3, 1)),
-                (by_own * others) @ np.full((3, 1), ratio),
-                -shading / size,
-                by_own,
-            ]
-        )
-
     typical = float(np.std(columns) + np.std(rows))
     found = [
         least_squares(
-            lambda values: seen - model(values, own, others),
+            lambda values: seen - _model(values, own, others),
             [-np.log(max(typical, 1e-6)), ratio, 0.1, *start],
-            jac=slopes,
+            jac=lambda values: _slopes(values, own, others),
             loss="cauchy",
             f_scale=settings.outlier,
             max_nfev=settings.trials,
@@ -80,7 +60,25 @@ def fit_amplitude(
         for ratio in (-0.7, 0.0, 0.7)
     ]
     best = min(found, key=lambda one: one.cost).x
-    return lambda columns, rows: usual * model(best, columns[None], rows[:, None])
+    return lambda columns, rows: usual * _model(best, columns[None], rows[:, None])
+
+
+def _model(values: Floats, columns: Floats, rows: Floats) -> Floats:
+    """The amplitude where columns and rows (..., 3) cross; values are log k, log r, b and o."""
+    scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
+    apart = columns - ratio * rows - values[3:6]
+    return np.asarray(np.sqrt((scale * apart) ** 2 @ np.ones(3) + shading**2))
+
+
+def _slopes(values: Floats, columns: Floats, rows: Floats) -> Floats:
+    """(n, 6) by how much the amplitude falls short per unit of each of the model's values."""
+    scale, ratio, shading = np.exp(values[0]), np.exp(values[1]), values[2]
+    apart = columns - ratio * rows - values[3:6]
+    size = np.maximum(_model(values, columns, rows), 1e-12)[:, None]
+    by_own = scale**2 * apart / size
+    by_scale = -(by_own * apart).sum(axis=1, keepdims=True)
+    by_ratio = ratio * (by_own * rows).sum(axis=1, keepdims=True)
+    return np.hstack([by_scale, by_ratio, -shading / size, by_own])
 
 
 def shortest_half(values: Floats) -> float:

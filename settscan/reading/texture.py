@@ -16,8 +16,9 @@ import numpy as np
 
 from settscan.photo.flat import FloatImage
 from settscan.photo.sums import masked, outer_sum, summed_parts
+from settscan.reading.effects import balanced
 from settscan.reading.fold import Crossings, Fold, Parts, places
-from settscan.reading.profiles import Additive, balanced
+from settscan.reading.profiles import Additive
 from settscan.reading.threads import Lattice
 from settscan.settings import SEPARATE, SeparateSettings
 

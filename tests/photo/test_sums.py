@@ -6,6 +6,7 @@ import pytest
 from settscan.photo.sums import (
     Patches,
     along_difference,
+    banded,
     counted,
     masked,
     outer_sum,
@@ -99,3 +100,23 @@ def test_truths_of_a_part_of_a_mask_are_counted_down_and_across(mask):
     down, across = counted(part)
     assert (down == part.sum(axis=0)).all()
     assert (across == part.sum(axis=1)).all()
+
+
+def test_patches_are_weighed_by_the_kinds_of_their_rows_and_columns(mask):
+    rng = np.random.default_rng(6)
+    of_x, of_y = np.sort(rng.integers(0, 3, WIDTH)), np.sort(rng.integers(0, 2, HEIGHT))
+    weights = rng.random((2, 3))
+    patches = Patches.within(mask, (of_x, of_y), weights)
+    whole, values = weights[of_y][:, of_x] * mask, rng.random((WIDTH, 4))
+    assert patches.across(values) == pytest.approx(whole @ values)
+    assert patches.turned().down(values) == pytest.approx(whole @ values)
+
+
+@pytest.mark.parametrize("bands", [1, 7, 75])
+def test_bands_of_rows_are_summed_where_they_show(picture, mask, bands):
+    part = np.s_[:, 5:31]  # does not lie in one piece in memory
+    edges = np.linspace(0, HEIGHT, bands + 1).round().astype(int)
+    total, count = banded(picture[part], mask[part], edges)
+    shown = (picture * mask[..., None])[part]
+    assert total == pytest.approx(np.add.reduceat(shown, edges[:-1], axis=0), rel=1e-5, abs=1e-6)
+    assert (count == np.add.reduceat(mask[part].astype(int), edges[:-1], axis=0)).all()

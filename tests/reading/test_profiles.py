@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from settscan.errors import Refusal
-from settscan.reading.profiles import evened, readable, separate
+from settscan.reading.profiles import evened, readable, separate, separated
 
 H, W = 240, 320
 
@@ -135,3 +135,25 @@ def test_falling_light_is_divided_out():
     again = evened(picture, readable(picture, np.ones((H, W), bool))) * light.mean()
     assert np.abs(again / summed(columns, rows + 0.2) - 1).mean() < 0.04
     assert np.abs(picture / summed(columns, rows + 0.2) - 1).mean() > 0.1
+
+
+def test_a_picture_may_be_spoilt_to_the_same_effect():
+    """What is written in the picture's own place is what would be written elsewhere."""
+    columns, rows = effects(11)
+    light = 1 + 0.25 * np.linspace(-1, 1, W)
+    noise = np.random.default_rng(12).normal(0, 0.01, (H, W, 3))
+    picture = (summed(columns, rows + 0.2) * light[None, :, None] + noise).astype(np.float32)
+    mask = np.ones((H, W), bool)
+    mask[60:140, 100:190] = mask[:, :9] = False
+    cloth, before = readable(picture, mask), picture.copy()
+    even, split = evened(picture, cloth), separated(picture, cloth)
+    assert (picture == before).all()
+    assert (evened(picture.copy(), cloth, spoil=True) == even).all()
+    residual = separated(picture, cloth, spoil=True).residual
+    assert (residual == split.residual).all()
+    assert np.shares_memory(residual, picture)
+
+
+def test_even_light_is_left_as_it_is():
+    picture = summed(*effects(13)) + np.float32(0.2)
+    assert evened(picture, readable(picture, np.ones((H, W), bool))) is None
