@@ -44,6 +44,7 @@ class AxisWork:
         px_per_mm: flat pixels per mm along the axis; None if unknown.
         pinned: density (threads per mm) that the person gave; None if not.
         blind: (N,) True for pixels of the axis that show too little cloth.
+        shown: (N,) how many pixels of cloth show at each pixel of the axis.
     """
 
     name: str
@@ -55,6 +56,7 @@ class AxisWork:
     px_per_mm: Measured | None
     pinned: Measured | None
     blind: NDArray[np.bool_]
+    shown: Floats
 
 
 def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
@@ -192,8 +194,14 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
 
 
 def _edge_sd(work: AxisWork, pitch: float) -> Floats:
-    """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there."""
-    errors = work.bands.edge_errors / pitch + 0.05
+    """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there.
+
+    Threads wander from place to place, which an edge that shows over little of its length does not
+    average out.
+    """
+    near = np.clip(np.rint(work.bands.edges).astype(int), 0, len(work.shown) - 1)
+    share = np.clip(work.shown[near] / max(float(np.median(work.shown)), 1.0), 1e-3, 1.0)
+    errors = (work.bands.edge_errors / pitch + 0.05) / np.sqrt(share)
     for start, stop in runs(work.blind):
         inside = (work.bands.edges > start - pitch) & (work.bands.edges < stop + pitch)
         inside[[0, -1]] = False

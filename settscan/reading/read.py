@@ -166,6 +166,7 @@ def _read_axes(
             px_per_mm=flat.scale.px_per_mm_x,
             pinned=pinned[0],
             blind=split.blind_columns,
+            shown=split.mask.sum(axis=0),
         )
     )
     rows = read_axis(
@@ -179,6 +180,7 @@ def _read_axes(
             px_per_mm=flat.scale.px_per_mm_y,
             pinned=pinned[1],
             blind=split.blind_rows,
+            shown=split.mask.sum(axis=1),
         )
     )
     return columns, rows

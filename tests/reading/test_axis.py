@@ -45,6 +45,7 @@ def work(text, *, off=None, errors=0.05, lattice=True, coherence=0.98, **changes
         "px_per_mm": None,
         "pinned": None,
         "blind": np.zeros(length, bool),
+        "shown": np.full(length, 400),
     }
     return AxisWork(**{**given, **changes})
 
@@ -207,6 +208,19 @@ def test_a_place_that_nobody_sees_makes_its_edges_doubtful():
     axis = read_axis(work(text, blind=blind))
     assert axis.stripes[2].chance < 0.9 and axis.stripes[3].chance < 0.9
     assert axis.stripes[1].chance > 0.9 and axis.stripes[5].chance > 0.9
+
+
+def test_an_edge_that_shows_over_little_of_its_length_is_known_the_less():
+    """Lying a third of a thread aside, over a fiftieth of the length: it may be either thread's."""
+    text = "A7 B4 A12 C6 D9 E5 A39"
+    off = np.r_[0, 0, 0, 0.35 * PX, np.zeros(4)]
+    shown = np.full(82 * int(PX), 400)
+    at = int(PX * (7 + 4 + 12))
+    shown[at - 20 : at + 20] = 8
+    whole, part = read_axis(work(text, off=off)), read_axis(work(text, off=off, shown=shown))
+    assert part.stripes[2].chance < 0.95 and part.stripes[3].chance < 0.95
+    assert part.stripes[2].chance < whole.stripes[2].chance
+    assert part.stripes[5].chance > 0.95
 
 
 def test_without_threads_and_density_nothing_is_counted():
