@@ -14,15 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
-from settscan.photo.ruler_body import body_outline
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_ladder import ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
-from settscan.photo.ruler_numbering import Numbering, fitted, scale_error
+from settscan.photo.ruler_numbering import fitted, scale_error
+from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Ladder
+from settscan.photo.ruler_single import single_scales
 from settscan.photo.ruler_small import small_rulers
 from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.source import grey_of
@@ -61,6 +62,8 @@ def see_rulers(photo: Photo) -> RulersSeen:
     levels = pyramid(grey_of(photo))
     lines = long_lines(levels)
     agreed = _agreed(_scales(levels, lines))
+    if not agreed:
+        agreed = _agreed(single_scales(levels, lines, _first_level(levels)))
     if agreed:
         return RulersSeen(tuple(scale.found for scale in agreed), (), lines)
     small = small_rulers(levels, lines, _first_level(levels))
@@ -71,18 +74,10 @@ def see_rulers(photo: Photo) -> RulersSeen:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """A ruler found, with its weight of evidence: how many ticks times how well they order."""
-
-    found: RulerFound
-    evidence: float
-
-
-def _scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[_Scale]:
+def _scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[Scale]:
     """Every row of ticks whose order is plain, each once."""
     candidates = _candidates(levels, lines)
-    scales: list[_Scale] = []
+    scales: list[Scale] = []
     looked = 0
     for comb, where in candidates:
         if looked >= RULER.most_combs or any(_on_same_edge(s, comb) for s in scales):
@@ -98,7 +93,7 @@ def _scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[_Scale]:
     return scales
 
 
-def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> _Scale | None:
+def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale whose ticks a comb is, if their order is plain."""
     folded = fold(levels, comb, where)
     steps = ladder(folded)
@@ -160,7 +155,7 @@ def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Co
 
 def _fitted(
     levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
-) -> _Scale | None:
+) -> Scale | None:
     """The scale by all ticks, each placed to a fraction of a pixel."""
     numbers, u = tick_places(levels, comb, where, folded, steps.light)
     height, width = levels[0].shape
@@ -176,54 +171,13 @@ def _fitted(
     numbers, u = numbers[bent.kept], u[bent.kept]
     straight = fitted(u, numbers, np.ones(len(u)), lens, bent=False)
     error = scale_error(u, numbers, bent.residual, straight.residual)
-    return _Scale(
-        _described(levels, comb, where, folded, steps, straight.numbering, error, numbers, u),
-        steps.agree * min(len(numbers), RULER.most_ticks),
-    )
-
-
-def _described(
-    levels: tuple[Grey, ...],
-    comb: Comb,
-    where: Core,
-    folded: Fold,
-    steps: Ladder,
-    numbering: Numbering,
-    error: float,
-    numbers: Array,
-    u: Array,
-) -> RulerFound:
-    """The ruler in photo pixels and mm, on the line through the feet of its ticks."""
-    strip, tick_mm = comb.strip, steps.scheme.tick_mm
-    sample = float(np.linalg.norm(strip.along))
     feet = where.low if steps.side > 0 else where.high
-    s0, s1 = folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v)
-    first, second, third = (
-        numbering.place(numbers.min() + np.array([0.0, 1.0, 2.0])) * (1 + s1) + s0
-    )
-    # s = a t / (1 + c t) through the ticks t = 1 and 2 spacings after the first
-    one, two = second - first, third - first
-    bend = (2 * one - two) / (2 * (two - one))
-    a = one * (1 + bend) * sample / tick_mm
-    on_feet = u * (1 + s1) + s0
-    row = np.full(len(u), feet)
-    return RulerFound(
-        origin_px=strip.photo(first, feet),
-        direction=np.asarray(strip.along / sample),
-        a=float(a),
-        c=float(bend / tick_mm),
-        length_mm=float(np.ptp(numbers) * tick_mm),
-        tick_mm=tick_mm,
-        ticks_px=strip.photo(on_feet, row),
-        ticks_mm=(numbers - numbers.min()) * tick_mm,
-        outline_px=body_outline(levels, comb, feet, steps.side, on_feet, float(a) / sample),
-        relative_error=error,
-        unit=steps.scheme.unit,
-        side=steps.side,
-    )
+    lean = (folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v))
+    found = described(levels, comb, feet, lean, steps, straight.numbering, error, numbers, u)
+    return Scale(found, steps.agree * min(len(numbers), RULER.most_ticks))
 
 
-def _on_same_edge(scale: _Scale, comb: Comb) -> bool:
+def _on_same_edge(scale: Scale, comb: Comb) -> bool:
     """Whether the comb is about the ticks that a scale was already read from."""
     found = scale.found
     middle = comb.strip.photo(np.array([np.mean(comb.span)]), np.array([comb.v]))[0]
@@ -241,10 +195,10 @@ def _on_same_edge(scale: _Scale, comb: Comb) -> bool:
     )
 
 
-def _agreed(scales: list[_Scale]) -> list[_Scale]:
+def _agreed(scales: list[Scale]) -> list[Scale]:
     """One scale for each ruler, best first, without those that others of the ruler contradict."""
     left = sorted(scales, key=lambda s: -s.evidence)
-    rulers: list[_Scale] = []
+    rulers: list[Scale] = []
     while left:
         best = left.pop(0)
         same = [s for s in left if _on_same_ruler(best.found, s.found)]

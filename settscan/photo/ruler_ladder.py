@@ -38,6 +38,22 @@ def ladder(folded: Fold) -> Ladder | None:
     return None
 
 
+def plain_orders(folded: Fold, numbers: Array, level: Array, light: bool) -> list[Ladder]:
+    """The plain orders of ticks that were measured one by one, the one with most evidence first.
+
+    Args:
+        folded: what lies about them.
+        numbers: (N,) of the ticks that show.
+        level: (N, V) on the fold's rows: 1 on a tick and 0 beside it.
+        light: whether they are lighter than the body.
+    """
+    found = [
+        steps for side in (1, -1) for steps in _plain(_orders(folded, numbers, level, side, light))
+    ]
+    found = [steps for steps in found if not any(_goes_on(other, steps) for other in found)]
+    return sorted(found, key=_evidence, reverse=True)
+
+
 def _goes_on(other: Ladder, steps: Ladder) -> bool:
     """Whether an inch scale has still longer ticks: then these must tell which are the inches."""
     both = other.scheme.unit == steps.scheme.unit == "inch"
@@ -52,8 +68,15 @@ def _plain(orders: list[Ladder]) -> list[Ladder]:
         for f in orders
         if f.step >= RULER.least_step
         and f.agree >= _least_agree(f)
+        and not _is_by_chance(f)
         and not any(_explains_more(other, f) for other in orders)
     ]
+
+
+def _is_by_chance(steps: Ladder) -> bool:
+    """Whether chance may make the order: two lengths, and few ticks of the longer."""
+    longest = (steps.whole % steps.scheme.period == 0).sum()
+    return len(steps.classes) == 2 and bool(longest < RULER.least_longest)
 
 
 def _explains_more(other: Ladder, steps: Ladder) -> bool:
@@ -113,7 +136,7 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
         return []
     beyond = level[:, order]
     gap = max(RULER.gap_rows, RULER.gap_px * folded.pixel * ROWS)
-    single = _run_lengths(beyond, gap) / ROWS
+    single = run_lengths(beyond, gap) / ROWS
     if np.abs(single - np.median(single)).mean() < RULER.least_spread:
         return []  # all alike, as threads are
     whole = numbers.astype(np.int64)
@@ -122,7 +145,7 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
         if np.ptp(whole) < RULER.least_periods * scheme.period:
             continue
         mean, count = _mean_ticks(whole % scheme.period, beyond, scheme.period)
-        lengths = _run_lengths(mean, gap) / ROWS
+        lengths = run_lengths(mean, gap) / ROWS
         phase = _best_phase(lengths, count, scheme)
         kind = scheme.classes(whole - phase)
         step, classes = _steps(lengths, count, phase, scheme, folded.pixel, _errors(kind, single))
@@ -140,7 +163,7 @@ def _mean_ticks(place: Whole, level: Array, period: int) -> tuple[Array, Array]:
     return member @ np.clip(level, 0.0, 1.0) / np.maximum(count, 1.0)[:, None], count
 
 
-def _run_lengths(level: Array, gap: float) -> Array:
+def run_lengths(level: Array, gap: float) -> Array:
     """How many rows each tick goes on, from rows that are 1 on a tick and 0 beside it, noisy.
 
     The end is where the sum of (level - 1/2) is largest, which is the least-squares step; what

@@ -29,17 +29,27 @@ def settled_order(steps: Ladder, folded: Fold, ink: Array) -> Ladder | None:
             return None
         steps = replace(steps, scheme=replace(steps.scheme, tick_mm=tick_mm))
     tall = folded.core[1] - folded.core[0]
-    tick_mm = steps.scheme.tick_mm
+    if not fits_a_ruler(steps, tall, steps.scheme.tick_mm):
+        return None
+    if steps.scheme.tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
+        return None
+    return steps
+
+
+def fits_a_ruler(steps: Ladder, tall: float, tick_mm: float) -> bool:
+    """Whether ticks that are `tick_mm` apart are as long as on rulers.
+
+    Args:
+        steps: their order.
+        tall: length of the shortest, in spacings.
+        tick_mm: spacing.
+    """
     low, high = RULER.longest_tick_mm
     # the longest may have run into a numeral, so the next class must keep the upper limit
     longest, next_longest = (tall + steps.classes[k] for k in (-1, -2))
     if longest * tick_mm < low or next_longest * tick_mm > high:
-        return None
-    if tall * tick_mm < RULER.shortest_tick_mm:
-        return None
-    if tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
-        return None
-    return steps
+        return False
+    return bool(tall * tick_mm >= RULER.shortest_tick_mm)
 
 
 def _inch_ticks(steps: Ladder, ink: Array) -> float | None:
@@ -63,15 +73,16 @@ def _inch_ticks(steps: Ladder, ink: Array) -> float | None:
     # A slender 1 may hide on its own tick.
     numbered = [float((s > least).mean()) > RULER.most_inked for s in seen]
     inked = [float(np.median(s)) > least for s in seen]
+    one, other = (steps.lengths[group] for group in groups)
     if all(numbered):
-        return 25.4 / period
+        # ticks of the other edge may look like numerals beside halves, but these are shorter
+        return 25.4 / period if alike(one, other, steps) else None
     if any(inked):
         some, none = groups if numbered[0] else groups[::-1]
         sure = any(numbered) and least > ink[none].max() and none.sum() > 1
         sure = sure and steps.agree > RULER.sure_agree
         return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
-    one, other = (steps.lengths[group] for group in groups)
-    return 25.4 / period if period > 8 and _alike(one, other, steps) else None
+    return 25.4 / period if period > 8 and alike(one, other, steps) else None
 
 
 def numerals_beyond(steps: Ladder, folded: Fold) -> Array:
@@ -113,10 +124,10 @@ def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
         return False
     # Those that run into a numeral have no length of their own.
     held = np.minimum(steps.lengths[turns], 1.5 * steps.classes[-2] + 0.5)
-    return _alike(held[second], held[~second], steps)
+    return alike(held[second], held[~second], steps)
 
 
-def _alike(one: Array, other: Array, steps: Ladder) -> bool:
+def alike(one: Array, other: Array, steps: Ladder) -> bool:
     """Whether two samples of the longest ticks do not differ plainly."""
     apart = abs(float(np.median(one) - np.median(other)))
     short = steps.whole % steps.scheme.factors[0] != 0
@@ -147,7 +158,7 @@ def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
     whole = steps.whole
     for first in (0, 1):  # of an inch every second of either kind would be longer again
         one, other = (steps.lengths[whole % 4 == k] for k in (first, first + 2))
-        if not _alike(one, other, steps):
+        if not alike(one, other, steps):
             return False
     if steps.agree > RULER.sure_agree and steps.share > RULER.sure_share:
         return True

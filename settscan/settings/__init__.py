@@ -28,10 +28,12 @@ from settscan.settings.ruler import (
     MARKS,
     RULER,
     SCALE,
+    SINGLE,
     EndSettings,
     MarkSettings,
     RulerSettings,
     ScaleSettings,
+    SingleSettings,
 )
 from settscan.settings.shape import (
     BARS,
@@ -106,7 +108,9 @@ __all__ = [
     "MARKS",
     "MarkSettings",
     "SCALE",
+    "SINGLE",
     "ScaleSettings",
+    "SingleSettings",
     "SEPARATE",
     "SeparateSettings",
     "GAIN",

@@ -65,6 +65,8 @@ class RulerSettings:
         most_between: darkness half-way between ticks of 5 mm over theirs, where nothing stands.
         finest_divided_px: finest ticks in px that are looked for where coarse ones tell the place.
         clear_wave: strength of ticks there over that of spacings that divide nothing.
+        least_longest: an order of two lengths, which chance may make of few ticks, has so many
+            of the longest at least.
         few_ticks: the scatter of fewer lengths is not known from themselves.
         least_agree: share of very many single ticks that must have the length of their class; by
             chance a half or less has.
@@ -149,6 +151,7 @@ class RulerSettings:
     most_between: float = 0.4
     finest_divided_px: float = 1.9
     clear_wave: float = 3.0
+    least_longest: int = 5
     few_ticks: int = 4
     least_agree: float = 0.6
     agree_spread: float = 1.2
@@ -293,6 +296,85 @@ class MarkSettings:
 
 
 MARKS = MarkSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SingleSettings:
+    """Rows of ticks that stand one by one, thin beside their spacing.
+
+    Attributes:
+        most_lines: so many edges are looked along, the longest: a ruler's are among them.
+        leans: samples along per row by which ticks may lean, tried in turn; perspective and an
+            edge that is not quite the ruler's make them lean.
+        band_rows: rows that are averaged; the shortest ticks have as many.
+        band_step: rows from band to band.
+        first_row: of the first band, from the line; the last is as far on its other side.
+        flank: samples from a tick to the bare ruler on either side.
+        least_dark: grey values by which a tick is darker than both sides.
+        shares: ticks are as dark as such a share of the darkest; the plainest are tried first.
+        least_ticks: fewest ticks of a row.
+        least_gap: samples from tick to tick, so that they stand alone.
+        even: relative difference of neighbouring gaps; perspective makes far less.
+        seeds: so many runs of even gaps are followed in a band.
+        least_run: fewest ticks that are evenly apart without one that misses.
+        beyond_bands: bands in which the ticks may not go on, to one side.
+        most_beyond: darkness there, over that of the band.
+        rounds: of growing a row from what it holds.
+        reach: a row is followed by so much of its ticks beyond either end at a time.
+        off: distance from a whole number at which a tick belongs to a row.
+        most_others: dark lines between the ticks of a row, over their number.
+        most_residual: rms distance of the ticks from whole numbers.
+        reach_ticks: ticks are followed to either side of a band by so many spacings.
+        most_outside: darkness of ticks beyond their feet, over that on them.
+        most_rough: rms distance in rows of ticks' feet from one line; threads end anywhere.
+        runs_per_strip: so many runs of a strip, the likeliest, are grown into rows.
+        rows_per_strip: so many rows of a strip, the likeliest, are examined closely.
+        most_rows: so many of all strips.
+        least_classes: lengths of which an order is told: of two, chance may make one.
+        least_parts: of an inch, into which all are divided.
+        tall_error: by which the shortest ticks may be longer than they are seen, in spacings.
+        numeral_area: ink of the slenderest numeral, in squares of an inch: 2 mm by 0.4 mm.
+        most_area: and of the fattest, 5 mm by 4 mm half covered, with room; more is a finger.
+        numeral_over: a numeral has so many times the ink that is seen where none stands.
+        most_numbered: share of whole inches whose numeral must show.
+    """
+
+    most_lines: int = 40
+    leans: tuple[float, ...] = (-0.3, -0.15, 0.0, 0.15, 0.3)
+    band_rows: int = 6
+    band_step: int = 4
+    first_row: int = -28
+    flank: int = 2
+    least_dark: float = 4.0
+    shares: tuple[float, ...] = (0.5, 0.2)
+    least_ticks: int = 9
+    least_gap: float = 4.5
+    even: float = 0.15
+    seeds: int = 3
+    least_run: int = 5
+    beyond_bands: tuple[int, ...] = (2, 3)
+    most_beyond: float = 0.35
+    rounds: int = 8
+    reach: float = 0.6
+    off: float = 0.15
+    most_others: float = 0.2
+    most_residual: float = 0.06
+    reach_ticks: float = 8.0
+    most_outside: float = 0.25
+    most_rough: float = 2.0
+    runs_per_strip: int = 6
+    rows_per_strip: int = 4
+    most_rows: int = 50
+    least_classes: int = 3
+    least_parts: int = 8
+    tall_error: float = 0.25
+    numeral_area: float = 0.0012
+    most_area: float = 0.02
+    numeral_over: float = 3.0
+    most_numbered: float = 0.75
+
+
+SINGLE = SingleSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

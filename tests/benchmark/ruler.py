@@ -15,6 +15,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from settscan.errors import Refusal
@@ -115,11 +116,12 @@ def measure(seed: int, index: int, cache: Path, axes: bool) -> RulerResult:
 
 def _is_it(found: RulerFound, true: dict) -> bool:
     """Whether the ticks found lie on the true ruler's body, or within 10 % of its width."""
-    body = np.array(true["outline_px"])
-    x, y = body[1] - body[0], body[3] - body[0]
-    at = np.linalg.solve(np.stack([x, y], 1), (found.ticks_px - body[0]).T)
+    body = np.array(true["outline_px"], dtype=np.float32)
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
+    to_square = cv2.getPerspectiveTransform(body, square)
+    at = cv2.perspectiveTransform(found.ticks_px[None].astype(np.float32), to_square)[0]
     on = (at > -0.1) & (at < 1.1)
-    return bool(on.all(axis=0).mean() > 0.5)
+    return bool(on.all(axis=1).mean() > 0.5)
 
 
 def along_error(found: RulerFound, ruler: RulerSpec, camera: CameraSpec) -> float:

@@ -9,7 +9,10 @@ import pytest
 from settscan.photo.flat import Photo
 from settscan.photo.load import encode
 from settscan.photo.ruler import find_rulers
+from settscan.photo.ruler_fold import Fold
 from settscan.photo.ruler_numbering import Lens, Numbering, fitted
+from settscan.photo.ruler_scheme import SCHEMES, Ladder
+from settscan.photo.ruler_settle import settled_order
 from tests.photo.drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
 from tests.render import camera
 from tests.render.scene import render
@@ -241,3 +244,54 @@ def test_ticks_of_the_other_edge_are_no_numerals(width, seed):
     drawn = scene(what, px=9.0, angle=8, seed=seed)
     for found in find_rulers(drawn.photo):
         assert abs(scale_error(found, drawn)) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("scale", "px", "seed", "material"),
+    [("inch8", 14.0, 3, "wood"), ("inch8", 18.0, 2, "plastic"), ("inch16", 8.0, 2, "wood")],
+)
+def test_single_ticks_with_a_finger_on_them(scale, px, seed, material):
+    """So near that few ticks fit into the picture, and those are parted."""
+    what = Drawn(scale=scale, length=66.0, width=20.0, material=material)
+    drawn = scene(what, px=px, angle=12.0 * seed, seed=seed, hidden=[(11, 22)])
+    assert found_in(drawn).unit == "inch"
+
+
+@pytest.mark.parametrize("px", [8.0, 18.0])
+def test_single_ticks_on_clear_plastic(px):
+    what = Drawn(scale="inch8", length=66.0, width=20.0, material="clear")
+    assert found_in(scene(what, px=px, angle=12.0, seed=1)).tick_mm == pytest.approx(INCH / 8)
+
+
+def test_three_longer_lines_among_fourteen_are_no_ruler():
+    """Threads, every fifth of which happens to begin earlier."""
+    light = np.full((900, 1200, 3), 0.6, np.float32)
+    for i in range(14):
+        column = 300 + 35 * i
+        light[400 - (60 if i % 5 == 0 else 0) : 460, column - 4 : column + 4] = 0.1
+    light[460:] = 0.3
+    photo = Photo(encoded=encode(cv2.GaussianBlur(light, None, 1)), file="bars.png", sha256="")
+    assert find_rulers(photo) == ()
+
+
+def test_halves_are_no_inches_where_ticks_of_the_other_edge_look_like_numerals():
+    """The whole inch is plainly longer than the halves beside it, so these are none."""
+    place = np.arange(-12, 11)
+    lengths = np.array([0.0, 0.4, 1.0, 1.9])[
+        (place[:, None] % np.array([2, 4, 8]) == 0).sum(axis=1)
+    ]
+    lengths[place == 0] = 3.3
+    scheme = next(s for s in SCHEMES if s.unit == "inch" and s.period == 8)
+    steps = Ladder(
+        numbers=place.astype(float), lengths=lengths, scheme=scheme, phase=0, step=12.0, share=0.9,
+        agree=1.0, side=1, light=False, classes=(0.0, 0.4, 1.0, 1.9),
+    )  # fmt: skip
+    grey = np.zeros((9, 8 * len(place)), np.float32)
+    folded = Fold(
+        numbers=place.astype(float), rows=np.linspace(-1, 1, 9), grey=grey,
+        pitch=np.full(len(place), 20.0), slant=(0.0, 0.0), core=(-1.0, 0.0), pixel=0.05,
+    )  # fmt: skip
+    ink = np.where(place % 8 == 0, 0.07, 0.0)
+    assert settled_order(steps, folded, ink) is None
+    lengths[place == 0] = 1.9
+    assert settled_order(steps, folded, ink) is not None
