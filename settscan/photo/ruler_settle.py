@@ -33,7 +33,27 @@ def settled_order(steps: Ladder, folded: Fold, ink: Array) -> Ladder | None:
         return None
     if steps.scheme.tick_mm == HALF_CM and not _is_half_centimetres(steps, folded):
         return None
+    if (
+        len(steps.classes) == 2
+        and steps.scheme.tick_mm != HALF_CM
+        and not _tens_are_numbered(steps, ink)
+    ):
+        return None
     return steps
+
+
+def _tens_are_numbered(steps: Ladder, ink: Array) -> bool:
+    """Whether numerals stand at every second of the longest ticks of an order of two lengths.
+
+    A weave that repeats over five threads has every fifth longer too, as fives without tens.
+    """
+    top = steps.whole % steps.scheme.period == 0
+    odd = (steps.whole // steps.scheme.period) % 2 == 1
+    groups = (ink[top & odd], ink[top & ~odd])
+    if not all(len(g) for g in groups):
+        return False
+    low, high = sorted(float(np.median(g)) for g in groups)
+    return high > max(RULER.numeral_ink * low, RULER.least_ink)
 
 
 def fits_a_ruler(steps: Ladder, tall: float, tick_mm: float) -> bool:

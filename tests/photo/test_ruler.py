@@ -165,6 +165,17 @@ def test_cloth_alone_is_no_ruler(seed):
     assert find_rulers(Photo(encoded=encode(light), file="cloth.png", sha256="")) == ()
 
 
+@pytest.mark.parametrize("seed", [5051, 5074])
+def test_weaves_over_five_threads_are_no_ruler(seed):
+    """Every fifth thread is seen longer, as fives of a ruler are, but no tens among them."""
+    rng = np.random.default_rng(seed)
+    pitch, sett = rng.uniform(2.5, 40 if seed % 2 else 9), rng.uniform(8, 160)
+    angle = rng.choice([0, 0.2, rng.uniform(0, 1.5)])
+    light = cloth(900, 1200, rng, pitch=pitch, sett=sett, angle=angle)
+    light = cv2.GaussianBlur(light, None, 0.7) + rng.normal(0, 0.01, light.shape)
+    assert find_rulers(Photo(encoded=encode(light), file="cloth.png", sha256="")) == ()
+
+
 @pytest.mark.parametrize("fine", [4, 5, 10])
 def test_fine_stripes_with_a_ruler_like_beat_are_no_ruler(fine):
     # narrow stripes, every fifth or tenth of another colour: a comb, but of one length
