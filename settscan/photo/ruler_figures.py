@@ -70,10 +70,9 @@ def _ink(levels: tuple[Grey, ...], row: Row, thin: Thin, steps: Ladder, whole: A
     ).astype(np.float32).reshape(len(n), len(across), len(along))  # fmt: skip
     size = np.array(levels[level].shape[::-1])
     shown = ((at > 0) & (at < size - 1)).all(axis=3)
-    sign = -1.0 if row.light else 1.0
     usual = np.where(shown, grey, np.nan)
     ground = np.nanmedian(usual.reshape(len(n), -1), axis=1)[:, None, None]
-    dark = sign * (ground - grey) > 0.5 * core.contrast
+    dark = (ground - grey) > 0.5 * core.contrast
     # ticks that reach into the place are none of it
     near = np.round(n[:, None] + along)
     thin_part = max(0.2, (RULER.thin_px + 0.5) * thin.fold.pixel)

@@ -38,17 +38,18 @@ def ladder(folded: Fold) -> Ladder | None:
     return None
 
 
-def plain_orders(folded: Fold, numbers: Array, level: Array, light: bool) -> list[Ladder]:
-    """The plain orders of ticks that were measured one by one, the one with most evidence first.
+def plain_orders(folded: Fold, numbers: Array, level: Array) -> list[Ladder]:
+    """The plain orders of dark ticks that were measured one by one, most evidence first.
 
     Args:
         folded: what lies about them.
         numbers: (N,) of the ticks that show.
         level: (N, V) on the fold's rows: 1 on a tick and 0 beside it.
-        light: whether they are lighter than the body.
     """
     found = [
-        steps for side in (1, -1) for steps in _plain(_orders(folded, numbers, level, side, light))
+        steps
+        for side in (1, -1)
+        for steps in _plain(_orders(folded, numbers, level, side, light=False))
     ]
     found = [steps for steps in found if not any(_goes_on(other, steps) for other in found)]
     return sorted(found, key=_evidence, reverse=True)

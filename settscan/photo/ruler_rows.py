@@ -30,14 +30,12 @@ class Row:
         lean: samples along per row by which ticks lean.
         numbers: (N,) of the ticks that were seen.
         u: (N,) where they cross the comb's row.
-        light: whether they are lighter than what lies about them.
     """
 
     comb: Comb
     lean: float
     numbers: Array
     u: Array
-    light: bool
 
     @property
     def rank(self) -> float:
@@ -73,16 +71,15 @@ class _Run:
         return SINGLE.first_row + SINGLE.band_step * self.band
 
 
-def rows_of_ticks(strip: Strip, light: bool = False) -> list[Row]:
+def rows_of_ticks(strip: Strip) -> list[Row]:
     """The rows of single ticks in a strip, each at its best lean, likeliest first."""
-    grey = -strip.rows if light else strip.rows
-    ridges = np.stack([_ridges(grey, lean) for lean in SINGLE.leans])  # (L, G, U)
+    ridges = np.stack([_ridges(strip.rows, lean) for lean in SINGLE.leans])  # (L, G, U)
     strength = (np.clip(ridges, 0, None) ** 2).sum(axis=2)
     runs: list[_Run] = []
     for band, best in enumerate(strength.argmax(axis=0).tolist()):
         runs += _runs(ridges[best], band, SINGLE.leans[best])
     runs.sort(key=lambda run: -run.rank)
-    found = (_row(strip, run, light) for run in runs[: SINGLE.runs_per_strip])
+    found = (_row(strip, run) for run in runs[: SINGLE.runs_per_strip])
     return sorted((row for row in found if row is not None), key=lambda row: -row.rank)
 
 
@@ -167,7 +164,7 @@ def _ends(ridges: Floats, band: int, column: NDArray[np.int64]) -> bool:
     return bool(sides) and min(sides) < SINGLE.most_beyond
 
 
-def _row(strip: Strip, run: _Run, light: bool) -> Row | None:
+def _row(strip: Strip, run: _Run) -> Row | None:
     """The row that grows from a run."""
     places = run.places
     grown = _grown(strip, places, run.index)
@@ -184,7 +181,7 @@ def _row(strip: Strip, run: _Run, light: bool) -> Row | None:
     pitch = float(np.median(np.diff(places[index]) / np.diff(numbers)))
     span = (places[index[0]] - pitch / 2, places[index[-1]] + pitch / 2)
     comb = Comb(strip, float(run.v), numbering, span, float(len(index)), residual)
-    return Row(comb, run.lean, numbers, places[index], light)
+    return Row(comb, run.lean, numbers, places[index])
 
 
 def _grown(

@@ -50,7 +50,7 @@ def _read(levels: tuple[Grey, ...], row: Row) -> Scale | None:
         row, thin = _straightened(levels, row, thin)
     if thin.rough > SINGLE.most_rough:
         return None
-    for steps in plain_orders(thin.fold, thin.numbers, thin.level, row.light):
+    for steps in plain_orders(thin.fold, thin.numbers, thin.level):
         settled = _settled(levels, row, thin, steps)
         if settled is not None:
             return _fitted(levels, row, thin, settled)

@@ -135,7 +135,7 @@ def _ridge(levels: tuple[Grey, ...], row: Row, half: int) -> Floats:
         levels[strip.level], turn, (width, 2 * half + 1),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
     ).astype(np.float32)  # fmt: skip
-    smooth = cv2.GaussianBlur(-grey if row.light else grey, (3, 3), 0.6)
+    smooth = cv2.GaussianBlur(grey, (3, 3), 0.6)
     far = SINGLE.flank
     padded = np.pad(smooth, ((0, 0), (far, far)), mode="edge")
     sides = np.minimum(padded[:, : -2 * far], padded[:, 2 * far :])
@@ -191,7 +191,7 @@ def exact_places(levels: tuple[Grey, ...], row: Row, thin: Thin) -> Array:
         levels[level], np.ascontiguousarray(px[..., 0]), np.ascontiguousarray(px[..., 1]),
         cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
     ).reshape(u.shape).astype(np.float64)  # fmt: skip
-    profile = (grey if row.light else -grey).mean(axis=1)
+    profile = -grey.mean(axis=1)
     profile -= np.median(profile, axis=1, keepdims=True)
     top = profile.max(axis=1, keepdims=True)
     weight = np.where(np.abs(offset) < 0.2, np.clip(profile - top / 2, 0, None), 0.0) + 1e-9
