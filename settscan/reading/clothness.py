@@ -378,7 +378,12 @@ def _inside(bands: tuple[BandSeen, ...], cuts: NDArray[np.intp]) -> Floats:
 
 
 def _half_paces(flat: FlatCloth, read: ClothRead) -> float:
-    """Power of either profile at half the pace of the threads over that beside it: the lesser."""
+    """Power of either profile at half the pace of the threads over that beside it: the lesser.
+
+    The threads of a hopsack lie in pairs, which have half the pace of threads: it tells nothing.
+    """
+    if "hopsack" in read.weave.name:
+        return 0.0
     height, width = flat.mask.shape
     light = summed(flat.pixels, flat.mask, np.ones(width), np.ones(height))
     shown = [np.maximum(seen, 1) for seen in counted(flat.mask)]

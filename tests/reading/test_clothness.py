@@ -11,6 +11,8 @@ from settscan.photo.flat import FlatCloth, Photo, Scale
 from settscan.photo.load import linear
 from settscan.reading.clothness import Looks, NotCloth, judged, look_at, named, verdict
 from settscan.reading.read import read_cloth
+from settscan.scan import ScanOptions, scan_photos
+from tests.benchmark.rows import ROWS, draw
 from tests.reading import not_cloth
 from tests.render.random_scene import random_scene
 from tests.render.scene import render
@@ -145,3 +147,14 @@ def test_a_finger_and_a_ruler_do_not_make_it_something_else():
 def test_verdicts(change, refuse):
     found = verdict(replace(WOVEN, **change))
     assert (None if found is None else found.refuse) is refuse
+
+
+@pytest.mark.parametrize(("seed", "index"), [(1030, 3), (995, 2)])
+def test_the_pairs_of_a_hopsack_are_no_stitches(tmp_path, seed, index):
+    """Rightly counted its pairs have half the pace of its threads, as the legs of stitches have."""
+    row = next(one for one in ROWS if one.name == "2 px")
+    (tmp_path / "photo.jpg").write_bytes(render(*draw(row, seed, index)).jpeg)
+    result = scan_photos((tmp_path / "photo.jpg",), ScanOptions(), lambda _: None)
+    assert result.status != "refused"
+    assert result.reading_json["weave"]["name"] == "hopsack"
+    assert not [d for d in result.reading_json["doubts"] if d["name"] == "not-cloth"]
