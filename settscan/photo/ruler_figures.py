@@ -70,8 +70,11 @@ def _ink(levels: tuple[Grey, ...], row: Row, thin: Thin, steps: Ladder, whole: A
     ).astype(np.float32).reshape(len(n), len(across), len(along))  # fmt: skip
     size = np.array(levels[level].shape[::-1])
     shown = ((at > 0) & (at < size - 1)).all(axis=3)
-    usual = np.where(shown, grey, np.nan)
-    ground = np.nanmedian(usual.reshape(len(n), -1), axis=1)[:, None, None]
+    # Where nothing shows there is no ground, and no ink either.
+    seen = shown.reshape(len(n), -1)
+    nothing = np.asarray(seen.sum(axis=1) == 0)[:, None]
+    usual = np.where(seen | nothing, grey.reshape(len(n), -1), np.nan)
+    ground = np.nanmedian(usual, axis=1)[:, None, None]
     dark = (ground - grey) > 0.5 * core.contrast
     # ticks that reach into the place are none of it
     near = np.round(n[:, None] + along)

@@ -210,7 +210,8 @@ def _errors(kind: Whole, single: Array) -> Array:
     The longest may run into numerals, and then hardly any is like another.
     """
     errors: list[float] = []
-    usual = scatter(single[kind == 0])
+    shortest = single[kind == 0]
+    usual = scatter(shortest) if len(shortest) else np.inf
     for k in np.unique(kind):
         members = single[kind == k]
         few = len(members) < RULER.few_ticks

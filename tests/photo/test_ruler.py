@@ -10,6 +10,7 @@ from settscan.photo.flat import Photo
 from settscan.photo.load import encode
 from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_fold import Fold
+from settscan.photo.ruler_ladder import plain_orders
 from settscan.photo.ruler_numbering import Lens, Numbering, fitted
 from settscan.photo.ruler_scheme import SCHEMES, Ladder
 from settscan.photo.ruler_settle import settled_order
@@ -306,3 +307,23 @@ def test_halves_are_no_inches_where_ticks_of_the_other_edge_look_like_numerals()
     assert settled_order(steps, folded, ink) is None
     lengths[place == 0] = 1.9
     assert settled_order(steps, folded, ink) is not None
+
+
+@pytest.mark.filterwarnings("error")
+def test_ticks_of_which_none_is_of_the_shortest_have_no_order_and_no_warning():
+    """Where every second tick alone is seen the halves are there and the quarters are not."""
+    numbers = np.arange(0.0, 64.0, 2.0)
+    rows = np.arange(120) / 24
+    lengths = np.where(numbers % 8 == 0, 3.0, np.where(numbers % 4 == 0, 2.0, 1.0))
+    level = (rows[None] < lengths[:, None]).astype(float)
+    folded = Fold(
+        numbers=numbers,
+        rows=rows,
+        grey=np.zeros((len(rows), 8 * len(numbers)), np.float32),
+        pitch=np.full(len(numbers), 20.0),
+        slant=(0.0, 0.0),
+        core=(0.0, 0.5),
+        pixel=0.05,
+    )
+    for steps in plain_orders(folded, numbers, level):
+        assert np.isfinite(steps.step)
