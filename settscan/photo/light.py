@@ -136,11 +136,27 @@ def strangers(light: FloatImage, usable: Mask, field: LightField, s: LightSettin
     limit = max(s.least_strange, s.strange_times * usual)
     crossing = np.broadcast_arrays(field.columns[None], field.rows[:, None])
     kinds = np.log(np.maximum(np.dstack([*crossing, model]), 0.0) + floor.mean())
-    strange = (_beyond_kin(off, kinds, size > limit, weight > 0, s) > limit).astype(np.uint8)
-    solid = cv2.morphologyEx(strange, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    solid = cv2.dilate(solid, np.ones(around, np.uint8))
+    beyond = _beyond_kin(off, kinds, size > s.rim * limit, weight > 0, s)
+    hidden = _with_rim(beyond > limit, beyond > s.rim * limit, s)
+    solid = cv2.dilate(hidden, np.ones(around, np.uint8))
     whole = (usable.shape[1], usable.shape[0])
     return np.asarray(cv2.resize(solid, whole, interpolation=cv2.INTER_NEAREST) > 0)
+
+
+def _with_rim(strange: Mask, rim: Mask, s: LightSettings) -> NDArray[np.uint8]:
+    """(h, w) 1 for what is strange in more than specks, and for the soft rim that it goes on in."""
+    solid = _without_specks(strange)
+    near = cv2.dilate(solid.astype(np.uint8), np.ones((2 * s.rim_cells + 1,) * 2, np.uint8)) > 0
+    soft = _without_specks(rim | solid) & near
+    _, label = cv2.connectedComponents(soft.astype(np.uint8))
+    touching = np.unique(label[solid & soft])
+    return (solid | np.isin(label, touching[touching > 0])).astype(np.uint8)
+
+
+def _without_specks(mask: Mask) -> Mask:
+    """(h, w) without what is less than three cells wide."""
+    core = np.ones((3, 3), np.uint8)
+    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, core) > 0)
 
 
 def _beyond_kin(off: Array, kinds: Array, odd: Mask, shown: Mask, s: LightSettings) -> Array:

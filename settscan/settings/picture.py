@@ -89,6 +89,8 @@ class LightSettings:
         least_strange: log light off the pattern that hides the cloth: a third ...
         strange_times: ... or so many times what is usual in this cloth.
         strange_cells: cells whose mean is judged: a repeat of four threads of ten pixels.
+        rim: share of that which hides it beside such a place: a stain fades out.
+        rim_cells: cells by which a rim goes on at most: as far as a place of that kind is wide.
         strange_light: share of the cloth's mean light below which errors are not relative.
         kin, least_kin: crossings elsewhere with which an odd one is compared, at most and least.
         kin_apart: log light by which they may differ.
@@ -120,6 +122,8 @@ class LightSettings:
     least_strange: float = 0.3
     strange_times: float = 4.0
     strange_cells: int = 5
+    rim: float = 0.4
+    rim_cells: int = 12
     strange_light: float = 0.7
     kin: int = 40
     least_kin: int = 6

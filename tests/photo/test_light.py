@@ -97,6 +97,17 @@ def test_a_blot_is_a_stranger_and_the_check_is_not():
     assert strange.mean() < 0.01
 
 
+def test_the_soft_rim_of_a_stain_is_a_part_of_it():
+    """It fades out: where it takes a fifth of the light it would still pass for a yarn."""
+    rng = np.random.default_rng(6)
+    light = cloth(rng)
+    y, x = np.mgrid[0:HEIGHT, 0:WIDTH]
+    dark = 0.75 * np.exp(-0.5 * (((x - 330) / 30) ** 2 + ((y - 220) / 30) ** 2))
+    found = strangers_in((light * (1 - dark[..., None])).astype(np.float32))
+    assert found[dark > 0.2].mean() > 0.95
+    assert found[dark < 0.01].mean() < 0.01
+
+
 def test_a_crossing_that_is_off_everywhere_is_no_stranger():
     """Two dark stripes cross darker than their sum, wherever they cross; a blot is but once."""
     rng = np.random.default_rng(6)
