@@ -20,7 +20,7 @@ from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_ladder import ladder
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
-from settscan.photo.ruler_numbering import fitted, scale_error
+from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_single import single_scales
@@ -164,17 +164,14 @@ def _fitted(
     numbers, u = numbers[inside], u[inside]
     if len(numbers) < RULER.least_ticks:
         return None
-    lens = comb.strip.lens
-    bent = fitted(u, numbers, np.ones(len(u)), lens)
-    if bent.kept.sum() < RULER.least_ticks or bent.residual > RULER.largest_residual:
+    ones, lens = np.ones(len(u)), comb.strip.lens
+    settled = settled_scale(u, numbers, ones, lens, RULER.least_ticks, RULER.largest_residual)
+    if settled is None:
         return None
-    numbers, u = numbers[bent.kept], u[bent.kept]
-    straight = fitted(u, numbers, np.ones(len(u)), lens, bent=False)
-    error = scale_error(u, numbers, bent.residual, straight.residual)
     feet = where.low if steps.side > 0 else where.high
     lean = (folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v))
-    found = described(levels, comb, feet, lean, steps, straight.numbering, error, numbers, u)
-    return Scale(found, steps.agree * min(len(numbers), RULER.most_ticks))
+    found = described(levels, comb, feet, lean, steps, settled)
+    return Scale(found, steps.agree * min(len(settled.numbers), RULER.most_ticks))
 
 
 def _on_same_edge(scale: Scale, comb: Comb) -> bool:

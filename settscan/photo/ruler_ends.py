@@ -159,7 +159,7 @@ _CONTRAST = 0.1  # encoded light that tells as much as fine contrast that is e t
 def _told(
     strip: _Strip,
     s: EndSettings,
-    body: tuple[int, int],
+    sure: tuple[int, int],
     asked: tuple[int, int],
     row_weight: float | None,
 ) -> Array:
@@ -171,7 +171,7 @@ def _told(
     Args:
         strip: the band.
         s: settings.
-        body: first row that is surely body, and the row after the last.
+        sure: first row that is surely body, and the row after the last.
         asked: the same of the rows to be told.
         row_weight: of numerals, ticks and shading, which lie at rows of their own; None where
             rows are asked of which nothing is known.
@@ -183,24 +183,22 @@ def _told(
     rows = np.broadcast_to(np.arange(len(shown))[:, None] * (row_weight or 0.0), shown.shape)
     placed = np.dstack([features, rows])
     known, beside, open_ = np.zeros_like(shown), shown.copy(), np.zeros_like(shown)
-    known[slice(*body), first : last + 1] = shown[slice(*body), first : last + 1]
+    known[slice(*sure), first : last + 1] = shown[slice(*sure), first : last + 1]
     beside[top - 1 : bottom + 1] = False
     open_[slice(*asked)] = shown[slice(*asked)]
     told = np.zeros(shown.shape)
     if min(known.sum(), beside.sum()) < s.least_cells or not open_.any():
         return told
 
-    def away(known: Array, asked: Array) -> Array:
-        """(K,) how far places (K, F) lie from the nearest few of those that are known."""
-        nearest = max(int(s.nearest * len(known)), 2)
-        return np.asarray(KDTree(known).query(asked, k=[nearest])[0][:, 0] + s.least_apart)
+    def away(tree: KDTree, asked: Array) -> Array:
+        """(K,) how far places (K, F) lie from the nearest few of a tree of those known."""
+        nearest = max(int(s.nearest * tree.n), 2)
+        return np.asarray(tree.query(asked, k=[nearest])[0][:, 0] + s.least_apart)
 
-    body_away, cloth_away = (
-        away(placed[known], placed[open_]),
-        away(features[beside], features[open_]),
-    )
+    body, cloth = KDTree(placed[known]), KDTree(features[beside])
+    body_away, cloth_away = away(body, placed[open_]), away(cloth, features[open_])
     # What is like neither may be a part of the body that bears no ticks.
-    strange = s.strange * np.median(away(features[beside], features[beside]))
+    strange = s.strange * np.median(away(cloth, features[beside]))
     ratio = cloth_away / np.minimum(body_away, strange)
     told[open_] = np.clip(_DIMENSIONS * np.log(ratio), -s.most, s.most)
     return told

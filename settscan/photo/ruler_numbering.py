@@ -118,6 +118,39 @@ def _model(u: Array, q: Array, middle: float, half: float, cube: Array) -> Array
     return np.asarray((q[0] + q[1] * x) / (1 + q[2] * x))
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The places (N,) that agree with one numbering, their numbers, it, and the scale's error."""
+
+    u: Array
+    numbers: Array
+    numbering: Numbering
+    error: float
+
+
+def settled_scale(
+    u: Array, numbers: Array, weight: Array, lens: Lens, least: int, most_residual: float
+) -> Settled | None:
+    """The numbering for a lens that does not bend, of the places that agree for one that may.
+
+    Args:
+        u: (N,) places of the ticks.
+        numbers: (N,) their numbers.
+        weight: (N,) their say.
+        lens: of the line.
+        least: places that must agree; None is returned where fewer do.
+        most_residual: in ticks; None where the places lie farther off.
+    """
+    bent = fitted(u, numbers, weight, lens)
+    kept = bent.kept
+    if kept.sum() < least or bent.residual > most_residual:
+        return None
+    u, numbers = u[kept], numbers[kept]
+    straight = fitted(u, numbers, weight[kept], lens, bent=False)
+    error = scale_error(u, numbers, bent.residual, straight.residual)
+    return Settled(u, numbers, straight.numbering, error)
+
+
 def scale_error(u: Array, numbers: Array, noise: float, misfit: float) -> float:
     """One standard deviation of the scale, as a mean over the ruler.
 

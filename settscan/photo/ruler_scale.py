@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from settscan.photo.flat import RulerFound
 from settscan.photo.ruler_body import body_outline
 from settscan.photo.ruler_lines import Grey
-from settscan.photo.ruler_numbering import Numbering
+from settscan.photo.ruler_numbering import Settled
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_strip import Comb
 
@@ -31,10 +31,7 @@ def described(
     feet: float,
     lean: tuple[float, float],
     steps: Ladder,
-    numbering: Numbering,
-    error: float,
-    numbers: Array,
-    u: Array,
+    settled: Settled,
 ) -> RulerFound:
     """The ruler on the line through the feet of its ticks.
 
@@ -44,12 +41,10 @@ def described(
         feet: row v of their feet.
         lean: (s0, s1): a tick at u of the comb's row has its foot at u + s0 + s1 u.
         steps: the order of their lengths.
-        numbering: of places in the comb's row.
-        error: relative, of the scale.
-        numbers: (N,) of the ticks.
-        u: (N,) where they cross the comb's row.
+        settled: the ticks where they cross the comb's row, and their numbering.
     """
     strip, tick_mm = comb.strip, steps.scheme.tick_mm
+    u, numbers, numbering = settled.u, settled.numbers, settled.numbering
     sample = float(np.linalg.norm(strip.along))
     s0, s1 = lean
     first, second, third = (
@@ -71,7 +66,7 @@ def described(
         ticks_px=strip.photo(on_feet, row),
         ticks_mm=(numbers - numbers.min()) * tick_mm,
         outline_px=body_outline(levels, comb, feet, steps.side, on_feet, float(a) / sample),
-        relative_error=error,
+        relative_error=settled.error,
         unit=steps.scheme.unit,
         side=steps.side,
     )

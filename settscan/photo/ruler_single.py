@@ -13,7 +13,7 @@ import numpy as np
 from settscan.photo.ruler_figures import inches_are_numbered
 from settscan.photo.ruler_ladder import plain_orders
 from settscan.photo.ruler_lines import Grey, Line
-from settscan.photo.ruler_numbering import fitted, scale_error
+from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_rows import Row, rows_of_ticks
 from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Array, Ladder
@@ -124,15 +124,12 @@ def _tops(steps: Ladder) -> tuple[Array, Array]:
 def _fitted(levels: tuple[Grey, ...], row: Row, thin: Thin, steps: Ladder) -> Scale | None:
     """The scale by all ticks, each placed to a fraction of a pixel."""
     numbers, u = thin.numbers, exact_places(levels, row, thin)
-    lens = row.comb.strip.lens
-    bent = fitted(u, numbers, np.ones(len(u)), lens)
-    if bent.kept.sum() < SINGLE.least_ticks or bent.residual > RULER.largest_residual:
+    ones, lens = np.ones(len(u)), row.comb.strip.lens
+    settled = settled_scale(u, numbers, ones, lens, SINGLE.least_ticks, RULER.largest_residual)
+    if settled is None:
         return None
-    numbers, u = numbers[bent.kept], u[bent.kept]
-    straight = fitted(u, numbers, np.ones(len(u)), lens, bent=False)
-    error = scale_error(u, numbers, bent.residual, straight.residual)
     feet = thin.core.low if steps.side > 0 else thin.core.high
     away = feet - row.comb.v
     lean = (thin.core.slant[0] * away, thin.core.slant[1] * away)
-    found = described(levels, row.comb, feet, lean, steps, straight.numbering, error, numbers, u)
-    return Scale(found, steps.agree * min(len(numbers), RULER.most_ticks))
+    found = described(levels, row.comb, feet, lean, steps, settled)
+    return Scale(found, steps.agree * min(len(settled.numbers), RULER.most_ticks))

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from settscan.photo.flat import RulerFound
 from settscan.photo.ruler_bodies import Body, bodies, holds
 from settscan.photo.ruler_lines import Grey, Line
-from settscan.photo.ruler_numbering import Lens, fitted, scale_error
+from settscan.photo.ruler_numbering import Lens, settled_scale
 from settscan.photo.ruler_spectrum import (
     Band,
     Spectrum,
@@ -119,15 +119,12 @@ def _placed(
         float((centre - start) @ along / sample**2),
         float(np.hypot(shape[0], shape[1])) / 2 / sample,
     )
-    bent = fitted(places, numbers, weight, lens)
-    if bent.kept.sum() < s.least_pieces or bent.residual > s.most_wander:
+    settled = settled_scale(places, numbers, weight, lens, s.least_pieces, s.most_wander)
+    if settled is None:
         return None
-    kept = bent.kept
-    straight = fitted(places[kept], numbers[kept], weight[kept], lens, bent=False)
-    error = scale_error(places[kept], numbers[kept], bent.residual, straight.residual)
-    ends = straight.numbering.number(places[kept][[0, -1]])
+    ends = settled.numbering.number(settled.u[[0, -1]])
     count = np.arange(np.ceil(ends.min()), np.floor(ends.max()) + 1)
-    ticks = straight.numbering.place(count)
+    ticks = settled.numbering.place(count)
     order = np.argsort(ticks)
     ticks = ticks[order]
     one, two = ticks[1] - ticks[0], ticks[2] - ticks[0]
@@ -143,7 +140,7 @@ def _placed(
         ticks_px=(start + ticks[:, None] * along + 0.5) * zoom - 0.5,
         ticks_mm=np.arange(len(ticks), dtype=np.float64) * mm,
         outline_px=outline,
-        relative_error=error,
+        relative_error=settled.error,
         unit=unit,
         side=_side(band),
     )
