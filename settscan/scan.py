@@ -1,97 +1,33 @@
 """Photo -> reading -> cloth: the pipeline, readable top to bottom as a table of contents.
 
-The stages need the picture libraries, so they are imported where they are used: options and
-results can be had without them.
+The stages need the picture libraries, so they are imported where they are used.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from fractions import Fraction
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from settscan.cloth.project_model import PhotoRecord
 from settscan.doubts import Doubt, doubt
 from settscan.errors import BadInput, Refusal
 from settscan.measured import Measured, Origin
+from settscan.scan_model import ScanOptions, ScanResult, Seen
+from settscan.scan_result import refused, result_of
 from settscan.things import Things, solvable, straightened_best
 
 if TYPE_CHECKING:
-    from settscan.cloth.model import Cloth
-    from settscan.photo.flat import CardFound, FlatCloth, Photo, RulerFound
-    from settscan.photo.given import GivenScale
-    from settscan.reading.model import AxisRead, ClothRead
+    from settscan.photo.flat import FlatCloth, Photo
+    from settscan.reading.model import ClothRead
+
+__all__ = ["PICTURE_PX", "ScanOptions", "ScanResult", "scan_photo", "scan_photos"]
 
 Progress = Callable[[str], None]
 
 PICTURE_PX = 1600
 """Longest side of the picture of the straightened cloth: enough for the sheets."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScanOptions:
-    """What the person knows already and gives along with the photo.
-
-    Attributes:
-        epi: pinned ends per mm of finished cloth.
-        ppi: pinned picks per mm of finished cloth.
-        scale_x: two photo points along the cloth's width and their distance.
-        scale_y: two photo points along the cloth's length and their distance.
-        corners: four photo points (x, y) in pixels that are a rectangle on the cloth: top left,
-            top right, bottom right, bottom left.
-        warp_runs: "down" or "across" the photo as shown; None where nobody has said.
-        weave: by its one name (`cloth.weaves.weave_name`); None where nobody has said.
-    """
-
-    epi: Fraction | None = None
-    ppi: Fraction | None = None
-    scale_x: GivenScale | None = None
-    scale_y: GivenScale | None = None
-    corners: tuple[tuple[float, float], ...] | None = None
-    warp_runs: str | None = None
-    weave: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScanResult:
-    """What a scan found; a refusal has no cloth, but still its advice, JSON and pictures.
-
-    Attributes:
-        status: "read", "partly read" or "refused".
-        advice: sentences for the weaver: why it was refused, or what would make it better.
-        reading_json: the reading as plain data, ready for `json.dumps`.
-        cloth: the cloth for the project file; None where nothing could be read.
-        photo_record: the photo and its scale.
-        evidence_png: what the reader saw, drawn over the rectified cloth (PNG); may be empty.
-        rectified_jpeg: the rectified cloth (JPEG) for the preview beside the plan; may be empty.
-        lines: the summary for the terminal.
-        seen: where it all lies in the straightened cloth and in the photo, as plain data for the
-            page; empty after a refusal.
-    """
-
-    status: str
-    reading_json: dict[str, Any]
-    photo_record: PhotoRecord
-    cloth: Cloth | None = None
-    advice: tuple[str, ...] = ()
-    evidence_png: bytes = b""
-    rectified_jpeg: bytes = b""
-    lines: tuple[str, ...] = ()
-    seen: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """One photo on its way to a reading."""
-
-    photo: Photo
-    rulers: tuple[RulerFound, ...]
-    card: CardFound | None
-    flat: FlatCloth
-    read: ClothRead
 
 
 def scan_photos(
@@ -131,7 +67,7 @@ def _scanned(
         pins = _pins(options, close)
         seen = _see(photo, options, pins, progress)
     except Refusal as refusal:
-        return _refused(photo, refusal)
+        return refused(photo, refusal)
     read = seen.read
     if close is not None:
         from settscan.reading.joining import joined
@@ -139,7 +75,7 @@ def _scanned(
         seen = _with_scale_of(close, seen, pins, options)
         read = joined(seen.read, close, seen.flat.scale)
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
-    return _result(seen, paths, options, progress, picture_px)
+    return result_of(seen, paths, options, progress, picture_px)
 
 
 def _check_corners(photo: Photo, options: ScanOptions) -> None:
@@ -159,8 +95,8 @@ def scan_photo(photo: Photo, options: ScanOptions, things: Things) -> ScanResult
         try:
             seen = _see(photo, options, _pins(options, None), _quiet, things)
         except Refusal as refusal:
-            return _refused(photo, refusal)
-        return _result(seen, (), options, _quiet, PICTURE_PX)
+            return refused(photo, refusal)
+        return result_of(seen, (), options, _quiet, PICTURE_PX)
 
 
 @contextmanager
@@ -188,7 +124,7 @@ def _see(
     pins: tuple[Measured | None, Measured | None],
     progress: Progress,
     things: Things | None = None,
-) -> _Seen:
+) -> Seen:
     """From pixels to a reading; `pins` are the known densities of columns and rows."""
     import numpy as np
 
@@ -230,7 +166,7 @@ def _see(
     except Refusal as refusal:
         raise (named(photo, flat, things.outlines) or refusal) from None
     read = judged(photo, flat, read, things.outlines, named_weave=options.weave is not None)
-    return _Seen(photo=photo, rulers=things.rulers, card=things.card, flat=flat, read=read)
+    return Seen(photo=photo, rulers=things.rulers, card=things.card, flat=flat, read=read)
 
 
 def _pins(options: ScanOptions, close: ClothRead | None) -> tuple[Measured | None, Measured | None]:
@@ -268,10 +204,10 @@ def _close_up(
 
 def _with_scale_of(
     close: ClothRead,
-    seen: _Seen,
+    seen: Seen,
     pins: tuple[Measured | None, Measured | None],
     options: ScanOptions,
-) -> _Seen:
+) -> Seen:
     """The whole photo with the scale that its stripes have in the close-up, if it had none."""
     from settscan.reading.closeup_scale import scale_from_close_up
     from settscan.reading.read import read_cloth
@@ -297,166 +233,3 @@ def _with_scale_of(
 def _without_ruler(doubts: tuple[Doubt, ...]) -> tuple[Doubt, ...]:
     """The doubts but the one that no ruler was found."""
     return tuple(d for d in doubts if d.name != "ruler-missing")
-
-
-def _refused(photo: Photo, refusal: Refusal) -> ScanResult:
-    """What is known when the cloth itself could not be found or is none."""
-    from settscan.photo.draw import png, thumbnail
-    from settscan.reading.clothness import NotCloth
-    from settscan.reading.report import reading_data
-
-    field_cm = _field_cm(photo)
-    doubts = (*photo.doubts, *((refusal.doubt,) if isinstance(refusal, NotCloth) else ()))
-    advice = (
-        str(refusal),
-        *(str(d) for d in photo.doubts),
-        f"To count threads of ten to the centimetre in a photo of this size, have no more than"
-        f" {field_cm:.0f} cm of cloth in the frame.",
-    )
-    return ScanResult(
-        status="refused",
-        advice=advice,
-        reading_json=reading_data(photo=photo, status="refused", advice=advice, doubts=doubts),
-        photo_record=PhotoRecord(
-            file=photo.file, sha256=photo.sha256, width=photo.width, height=photo.height
-        ),
-        evidence_png=png(thumbnail(photo, 1200)),
-        lines=("No cloth could be read from this photo.",),
-    )
-
-
-def _result(
-    seen: _Seen,
-    paths: Sequence[Path],
-    options: ScanOptions,
-    progress: Progress,
-    picture_px: int,
-) -> ScanResult:
-    """Everything that a scan hands on."""
-    from settscan.photo.draw import flat_jpeg
-    from settscan.reading.evidence import evidence_png
-    from settscan.reading.places import places_data
-    from settscan.reading.record import cloth_of
-    from settscan.reading.report import reading_data
-    from settscan.reading.summary import summary_lines
-
-    warp_is_columns = options.warp_runs != "across"
-    read = _named(seen, options)
-    seen = replace(seen, read=read)
-    status = _status(read)
-    advice = _advice(seen)
-    progress("Drawing what was seen ...")
-    cloth = None
-    if status != "refused":
-        cloth = cloth_of(
-            read,
-            Path(seen.photo.file).stem,
-            warp_is_columns=warp_is_columns,
-            weave_told=options.weave is not None,
-        )
-    return ScanResult(
-        status=status,
-        advice=advice,
-        reading_json=reading_data(
-            photo=seen.photo,
-            status=status,
-            advice=advice,
-            scale=seen.flat.scale,
-            read=read,
-            warp_is_columns=warp_is_columns,
-        ),
-        cloth=cloth,
-        photo_record=_record(seen, paths, options),
-        evidence_png=evidence_png(
-            seen.photo,
-            seen.flat,
-            read,
-            rulers=seen.rulers,
-            card=seen.card,
-            warp_is_columns=warp_is_columns,
-        ),
-        rectified_jpeg=flat_jpeg(seen.flat, picture_px),
-        lines=summary_lines(read, seen.flat.scale, status, warp_is_columns=warp_is_columns),
-        seen=places_data(seen.flat, read, seen.rulers),
-    )
-
-
-def _named(seen: _Seen, options: ScanOptions) -> ClothRead:
-    """The reading with warp and weft named in its doubts, and the doubts of the whole scan."""
-    read = seen.read
-    names = ("weft", "warp") if options.warp_runs == "across" else ("warp", "weft")
-    doubts = list(read.doubts)
-    if options.warp_runs is None:
-        doubts.append(doubt("warp-assumed"))
-    for axis in (read.columns, read.rows):
-        if not axis.stripes:
-            doubts.append(_too_coarse(seen))
-            break
-    return replace(
-        read,
-        columns=_renamed(read.columns, "columns", names[0]),
-        rows=_renamed(read.rows, "rows", names[1]),
-        doubts=tuple(doubts),
-    )
-
-
-def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
-    """An axis whose doubts speak of warp and weft."""
-    return replace(
-        axis,
-        doubts=tuple(
-            Doubt(
-                d.name,
-                d.sentence.replace(f"the {old}", f"the {new}").replace(f"The {old}", f"The {new}"),
-                d.check,
-            )
-            for d in axis.doubts
-        ),
-    )
-
-
-def _too_coarse(seen: _Seen) -> Doubt:
-    """Advice on how near to go."""
-    return doubt("too-coarse", field_cm=_field_cm(seen.photo))
-
-
-def _field_cm(photo: Photo) -> float:
-    """So much cloth may fill the frame: six pixels per thread at ten threads in one cm."""
-    return max(photo.width, photo.height) / 60
-
-
-def _status(read: ClothRead) -> str:
-    """Say "read", "partly read" or "refused"."""
-    counted = [axis for axis in (read.columns, read.rows) if axis.stripes]
-    if not counted:
-        return "refused"
-    whole = [s for axis in counted for s in axis.stripes if not s.cut]
-    unsure = sum(s.low != s.high for s in whole)
-    strange = any(d.name == "not-cloth" for d in read.doubts)
-    if len(counted) < 2 or unsure or strange:
-        return "partly read"
-    return "read"
-
-
-def _advice(seen: _Seen) -> tuple[str, ...]:
-    """All doubts as sentences, each once."""
-    read = seen.read
-    every = (*read.doubts, *read.columns.doubts, *read.rows.doubts)
-    return tuple(dict.fromkeys(str(d) for d in every))
-
-
-def _record(seen: _Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRecord:
-    """The photo and its scale for the project file."""
-    scale = seen.flat.scale
-    return PhotoRecord(
-        file=seen.photo.file,
-        sha256=seen.photo.sha256,
-        width=seen.photo.width,
-        height=seen.photo.height,
-        scale_source=scale.source,
-        px_per_mm_x=None if scale.px_per_mm_x is None else float(scale.px_per_mm_x.value),
-        px_per_mm_y=None if scale.px_per_mm_y is None else float(scale.px_per_mm_y.value),
-        relative_error=scale.relative_error,
-        warp_runs=options.warp_runs or "down",
-        close_up=paths[1].name if len(paths) > 1 else None,
-    )

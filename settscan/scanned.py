@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from settscan.cloth.model import Cloth, ColourSequence, Stripe
-    from settscan.scan import ScanResult
+    from settscan.scan_model import ScanResult
 
 
 def scanned_cloth(result: ScanResult) -> tuple[Cloth, PhotoRecord]:

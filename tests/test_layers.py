@@ -10,6 +10,7 @@ PACKAGE = Path(__file__).parents[1] / "settscan"
 # What each part may import. The halves `photo, reading` and `warping, winding` never see each
 # other: they meet at `cloth`.
 BASE = {"errors", "measured", "doubts", "numerals", "numbering", "quantities", "files"}
+SCAN = {"scan", "scan_model"}
 MAY_IMPORT = {
     "errors": set(),
     "measured": set(),
@@ -25,18 +26,20 @@ MAY_IMPORT = {
     "sheets": BASE | {"cloth", "warping", "winding"},
     "photo": BASE | {"cloth", "settings"},
     "reading": BASE | {"cloth", "settings", "photo"},
-    "scanned": BASE | {"cloth", "scan", "reading"},
-    "pages": BASE | {"cloth", "settings", "photo", "reading", "things", "scan"},
+    "scanned": BASE | {"cloth", "scan_model", "reading"},
+    "pages": BASE | {"cloth", "settings", "photo", "reading", "things", "scan", "scan_model"},
     "things": BASE | {"settings", "photo", "reading"},
-    "scan": BASE | {"cloth", "settings", "photo", "reading", "things"},
-    "batch": BASE | {"cloth", "settings", "scan", "scanned", "pages", "photo"},
-    "page": BASE | {"cloth", "scan", "scanned", "sheets", "warping", "winding", "photo"},
+    "scan_model": BASE | {"cloth", "photo", "reading"},
+    "scan_result": BASE | {"cloth", "photo", "reading", "scan_model"},
+    "scan": BASE | {"cloth", "settings", "photo", "reading", "things", "scan_model", "scan_result"},
+    "batch": BASE | {"cloth", "settings", *SCAN, "scanned", "pages", "photo"},
+    "page": BASE | {"cloth", *SCAN, "scanned", "sheets", "warping", "winding", "photo"},
     "commands": BASE
-    | {"cloth", "scan", "scanned", "sheets", "warping", "winding", "photo", "page", "batch"},
+    | {"cloth", *SCAN, "scanned", "sheets", "warping", "winding", "photo", "page", "batch"},
     "cli": {"commands", "errors", "files"},
 }
 PIXEL_LIBRARIES = {"numpy", "cv2", "PIL", "skimage", "sklearn", "scipy", "pi_heif"}
-MAY_SEE_PIXELS = {"photo", "reading", "things", "scan"}
+MAY_SEE_PIXELS = {"photo", "reading", "things", "scan", "scan_result"}
 STANDARD_LIBRARY_ONLY = {"warping", "winding", *BASE}
 
 

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from settscan.scan import ScanOptions
+from settscan.scan_model import ScanOptions
 
 RECORD_FORMAT = "settscan batch record"
 RECORD_VERSION = 1

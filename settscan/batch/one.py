@@ -24,7 +24,7 @@ from settscan.batch.store import is_done, read_record, write_record
 from settscan.errors import BadFile, BadInput, SettscanError
 from settscan.files import make_folder, replace_file
 from settscan.pages import PieceRead
-from settscan.scan import ScanOptions, ScanResult
+from settscan.scan_model import ScanOptions, ScanResult
 
 THUMB_PX = 240
 _JPEG_QUALITY = 88

@@ -9,7 +9,7 @@ from settscan.cloth.notation import format_sequence
 from settscan.cloth.project import new_text, read_project, update_project
 from settscan.errors import SettscanError
 from settscan.files import read_bytes, replace_file
-from settscan.scan import ScanResult
+from settscan.scan_model import ScanResult
 from settscan.scanned import first_wishes, scanned_cloth
 
 _MOST_BYTES = 4_000_000

@@ -82,7 +82,7 @@ def batch(
     from settscan.batch.objects import Objects, pattern_of, read_objects
     from settscan.batch.run import Machine, run_batch
     from settscan.cloth.weaves import weave_name
-    from settscan.scan import ScanOptions
+    from settscan.scan_model import ScanOptions
 
     scan = ScanOptions(
         epi=parse_pinned(epi, "epi") if epi is not None else None,

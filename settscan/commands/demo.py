@@ -38,7 +38,7 @@ def demo(out: Path, console: Console) -> int:
     from settscan.commands.planning import plan_to_files
     from settscan.commands.reading import Target, scan_to_files
     from settscan.files import make_folder
-    from settscan.scan import ScanOptions
+    from settscan.scan_model import ScanOptions
 
     photo = sample_photo()
     make_folder(out)

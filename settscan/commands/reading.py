@@ -17,7 +17,7 @@ from settscan.measured import Measured, Origin
 from settscan.scanned import first_wishes, scanned_cloth
 
 if TYPE_CHECKING:
-    from settscan.scan import ScanOptions, ScanResult
+    from settscan.scan_model import ScanOptions, ScanResult
 
 READING_FORMAT = "settscan reading"
 _MOST_JSON = 50_000_000

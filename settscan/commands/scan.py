@@ -82,7 +82,7 @@ def scan(
         raise click.UsageError("The close-up is the same file as the photo.")
     from settscan.cloth.weaves import weave_name
     from settscan.commands.reading import Target, scan_to_files
-    from settscan.scan import ScanOptions
+    from settscan.scan_model import ScanOptions
 
     options = ScanOptions(
         epi=parse_pinned(epi, "epi") if epi is not None else None,

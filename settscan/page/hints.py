@@ -16,7 +16,7 @@ from settscan.page.desk import View
 from settscan.page.work import WARP, Side
 from settscan.photo.given import GivenScale
 from settscan.quantities import parse_length
-from settscan.scan import ScanOptions
+from settscan.scan_model import ScanOptions
 
 _LEAST_THREADS = 8
 """Pinned threads from which a density is taken: fewer tell it to no better than a tenth."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from settscan.errors import BadInput, SettscanError
-from settscan.scan import ScanOptions, ScanResult
+from settscan.scan_model import ScanOptions, ScanResult
 
 PICTURE_PX = 6000
 """Longest side of the straightened picture on the page: all that a camera of 24 megapixels sees."""

@@ -21,7 +21,7 @@ from settscan.page.places import places_of, read_places, work_of
 from settscan.page.saving import changed_text, edits_between
 from settscan.page.second_look import looked_again, seen_of
 from settscan.page.work import WARP, WEFT, Work
-from settscan.scan import ScanResult
+from settscan.scan_model import ScanResult
 from settscan.scanned import first_wishes, scanned_cloth
 
 _MARK = "\ufeff"

@@ -17,7 +17,7 @@ from settscan.page.planning import Plans
 from settscan.page.reader import Job, Reader
 from settscan.page.readings import begin_project, renew_project
 from settscan.page.shelf import Shelf
-from settscan.scan import ScanOptions, ScanResult
+from settscan.scan_model import ScanOptions, ScanResult
 
 PICTURES = ("photo", "cloth", "evidence")
 

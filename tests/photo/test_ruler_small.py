@@ -12,7 +12,7 @@ from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_small import small_rulers
 from settscan.photo.ruler_unit import Marks, period_mm
 from settscan.photo.source import grey_of
-from settscan.scan import Things
+from settscan.things import Things
 from tests.photo.drawn_rulers import Drawn, cloth, scale_error, scene
 
 LONG = Drawn(length=320.0, width=30.0)

@@ -1,0 +1,180 @@
+"""What a scan saw becomes what it hands on: status, advice, JSON, pictures and the cloth."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from settscan.cloth.project_model import PhotoRecord
+from settscan.doubts import Doubt, doubt
+from settscan.errors import Refusal
+from settscan.scan_model import ScanOptions, ScanResult, Seen
+
+if TYPE_CHECKING:
+    from settscan.photo.flat import Photo
+    from settscan.reading.model import AxisRead, ClothRead
+
+
+def refused(photo: Photo, refusal: Refusal) -> ScanResult:
+    """What is known when the cloth itself could not be found or is none."""
+    from settscan.photo.draw import png, thumbnail
+    from settscan.reading.clothness import NotCloth
+    from settscan.reading.report import reading_data
+
+    field_cm = _field_cm(photo)
+    doubts = (*photo.doubts, *((refusal.doubt,) if isinstance(refusal, NotCloth) else ()))
+    advice = (
+        str(refusal),
+        *(str(d) for d in photo.doubts),
+        f"To count threads of ten to the centimetre in a photo of this size, have no more than"
+        f" {field_cm:.0f} cm of cloth in the frame.",
+    )
+    return ScanResult(
+        status="refused",
+        advice=advice,
+        reading_json=reading_data(photo=photo, status="refused", advice=advice, doubts=doubts),
+        photo_record=PhotoRecord(
+            file=photo.file, sha256=photo.sha256, width=photo.width, height=photo.height
+        ),
+        evidence_png=png(thumbnail(photo, 1200)),
+        lines=("No cloth could be read from this photo.",),
+    )
+
+
+def result_of(
+    seen: Seen,
+    paths: Sequence[Path],
+    options: ScanOptions,
+    progress: Callable[[str], None],
+    picture_px: int,
+) -> ScanResult:
+    """Everything that a scan hands on."""
+    from settscan.photo.draw import flat_jpeg
+    from settscan.reading.evidence import evidence_png
+    from settscan.reading.places import places_data
+    from settscan.reading.record import cloth_of
+    from settscan.reading.report import reading_data
+    from settscan.reading.summary import summary_lines
+
+    warp_is_columns = options.warp_runs != "across"
+    read = _named(seen, options)
+    seen = replace(seen, read=read)
+    status = _status(read)
+    advice = _advice(seen)
+    progress("Drawing what was seen ...")
+    cloth = None
+    if status != "refused":
+        cloth = cloth_of(
+            read,
+            Path(seen.photo.file).stem,
+            warp_is_columns=warp_is_columns,
+            weave_told=options.weave is not None,
+        )
+    return ScanResult(
+        status=status,
+        advice=advice,
+        reading_json=reading_data(
+            photo=seen.photo,
+            status=status,
+            advice=advice,
+            scale=seen.flat.scale,
+            read=read,
+            warp_is_columns=warp_is_columns,
+        ),
+        cloth=cloth,
+        photo_record=_record(seen, paths, options),
+        evidence_png=evidence_png(
+            seen.photo,
+            seen.flat,
+            read,
+            rulers=seen.rulers,
+            card=seen.card,
+            warp_is_columns=warp_is_columns,
+        ),
+        rectified_jpeg=flat_jpeg(seen.flat, picture_px),
+        lines=summary_lines(read, seen.flat.scale, status, warp_is_columns=warp_is_columns),
+        seen=places_data(seen.flat, read, seen.rulers),
+    )
+
+
+def _named(seen: Seen, options: ScanOptions) -> ClothRead:
+    """The reading with warp and weft named in its doubts, and the doubts of the whole scan."""
+    read = seen.read
+    names = ("weft", "warp") if options.warp_runs == "across" else ("warp", "weft")
+    doubts = list(read.doubts)
+    if options.warp_runs is None:
+        doubts.append(doubt("warp-assumed"))
+    for axis in (read.columns, read.rows):
+        if not axis.stripes:
+            doubts.append(_too_coarse(seen))
+            break
+    return replace(
+        read,
+        columns=_renamed(read.columns, "columns", names[0]),
+        rows=_renamed(read.rows, "rows", names[1]),
+        doubts=tuple(doubts),
+    )
+
+
+def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
+    """An axis whose doubts speak of warp and weft."""
+    return replace(
+        axis,
+        doubts=tuple(
+            Doubt(
+                d.name,
+                d.sentence.replace(f"the {old}", f"the {new}").replace(f"The {old}", f"The {new}"),
+                d.check,
+            )
+            for d in axis.doubts
+        ),
+    )
+
+
+def _too_coarse(seen: Seen) -> Doubt:
+    """Advice on how near to go."""
+    return doubt("too-coarse", field_cm=_field_cm(seen.photo))
+
+
+def _field_cm(photo: Photo) -> float:
+    """So much cloth may fill the frame: six pixels per thread at ten threads in one cm."""
+    return max(photo.width, photo.height) / 60
+
+
+def _status(read: ClothRead) -> str:
+    """Say "read", "partly read" or "refused"."""
+    counted = [axis for axis in (read.columns, read.rows) if axis.stripes]
+    if not counted:
+        return "refused"
+    whole = [s for axis in counted for s in axis.stripes if not s.cut]
+    unsure = sum(s.low != s.high for s in whole)
+    strange = any(d.name == "not-cloth" for d in read.doubts)
+    if len(counted) < 2 or unsure or strange:
+        return "partly read"
+    return "read"
+
+
+def _advice(seen: Seen) -> tuple[str, ...]:
+    """All doubts as sentences, each once."""
+    read = seen.read
+    every = (*read.doubts, *read.columns.doubts, *read.rows.doubts)
+    return tuple(dict.fromkeys(str(d) for d in every))
+
+
+def _record(seen: Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRecord:
+    """The photo and its scale for the project file."""
+    scale = seen.flat.scale
+    return PhotoRecord(
+        file=seen.photo.file,
+        sha256=seen.photo.sha256,
+        width=seen.photo.width,
+        height=seen.photo.height,
+        scale_source=scale.source,
+        px_per_mm_x=None if scale.px_per_mm_x is None else float(scale.px_per_mm_x.value),
+        px_per_mm_y=None if scale.px_per_mm_y is None else float(scale.px_per_mm_y.value),
+        relative_error=scale.relative_error,
+        warp_runs=options.warp_runs or "down",
+        close_up=paths[1].name if len(paths) > 1 else None,
+    )
