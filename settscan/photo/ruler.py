@@ -8,7 +8,7 @@ were read.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_ladder import ladder
+from settscan.photo.ruler_lean import lean_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_scale import Scale, described
@@ -97,9 +98,20 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale whose ticks a comb is, if their order is plain."""
     folded = fold(levels, comb, where)
     steps = ladder(folded)
-    if steps is None:
-        return None
-    return _fitted(levels, comb, where, folded, steps)
+    if steps is not None:
+        return _fitted(levels, comb, where, folded, steps)
+    for _ in range(RULER.most_leans):
+        lean = lean_of(folded)
+        again = None if lean is None else _cut_anew(levels, comb, where.middle, where.tilt + lean)
+        if again is None:
+            return None
+        # What lies beside the ticks had turned the core.
+        comb, where = again[0], replace(again[1], tilt=0.0)
+        folded = fold(levels, comb, where)
+        steps = ladder(folded)
+        if steps is not None:
+            return _fitted(levels, comb, where, folded, steps)
+    return None
 
 
 def _candidates(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[tuple[Comb, Core]]:
@@ -136,19 +148,30 @@ def _weight(level: int) -> float:
 
 def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Comb, Core]:
     """The comb in a strip of its own, where it was seen aslant in the strip of some edge."""
-    strip = comb.strip
     low, high = comb.span
     if abs(where.tilt) * (high - low) < RULER.most_tilt:
         return comb, where
-    rise = where.tilt * (high - low) / 2
-    ends = [strip.photo(low, where.middle - rise), strip.photo(high, where.middle + rise)]
+    again = _cut_anew(levels, comb, where.middle, where.tilt)
+    return again if again is not None and again[0].strength > comb.strength else (comb, where)
+
+
+def _cut_anew(
+    levels: tuple[Grey, ...], comb: Comb, middle: float, tilt: float
+) -> tuple[Comb, Core] | None:
+    """The strongest comb in a strip that rises by `tilt` rows a sample, about row `middle`."""
+    strip = comb.strip
+    low, high = comb.span
+    rise = tilt * (high - low) / 2
+    ends = [strip.photo(low, middle - rise), strip.photo(high, middle + rise)]
     line = Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
     own = strip_along(levels[strip.level], line, strip.level)
-    best = (comb, where)
+    best: tuple[Comb, Core] | None = None
     for choice in choices([own]) if own.rows.shape[1] >= 2 * own.window else []:
         again = sharpened(choice)
         core_again = None if again is None else core(again)
-        if again is not None and core_again is not None and again.strength > best[0].strength:
+        if again is None or core_again is None:
+            continue
+        if best is None or again.strength > best[0].strength:
             best = (again, core_again)
     return best
 

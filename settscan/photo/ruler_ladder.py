@@ -23,7 +23,7 @@ def ladder(folded: Fold) -> Ladder | None:
     """The order of lengths that explains the ticks, or None where none is plain."""
     found: list[Ladder] = []
     for light in (False, True):
-        ticks = _ticks(folded, light)
+        ticks = shown_ticks(folded, light)
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
@@ -97,7 +97,7 @@ def _evidence(steps: Ladder) -> float:
     return steps.agree * min(steps.step, RULER.plain_step) * len(steps.classes)
 
 
-def _ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
+def shown_ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
     """Numbers of the ticks that show in the core, and in each row their level there (N, V).
 
     The level is 1 on a tick and 0 beside it.
@@ -130,13 +130,10 @@ def _ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
 
 def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) -> list[Ladder]:
     """All orders that the ticks on one side of the core follow plainly."""
-    low, high = folded.core
-    order = np.flatnonzero(folded.rows > high) if side > 0 else np.flatnonzero(folded.rows < low)
-    order = order if side > 0 else order[::-1]
-    if len(order) < 3:
+    beyond = _beyond(folded, level, side)
+    if beyond.shape[1] < 3:
         return []
-    beyond = level[:, order]
-    gap = max(RULER.gap_rows, RULER.gap_px * folded.pixel * ROWS)
+    gap = _gap(folded)
     single = run_lengths(beyond, gap) / ROWS
     if np.abs(single - np.median(single)).mean() < RULER.least_spread:
         return []  # all alike, as threads are
@@ -155,6 +152,24 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
             Ladder(numbers, single, scheme, phase, step, share, agree, side, light, classes)
         )
     return found
+
+
+def _beyond(folded: Fold, level: Array, side: int) -> Array:
+    """(N, R) the level of each tick (N, V) on the rows beyond the core, from there outwards."""
+    low, high = folded.core
+    order = np.flatnonzero(folded.rows > high) if side > 0 else np.flatnonzero(folded.rows < low)
+    return level[:, order if side > 0 else order[::-1]]
+
+
+def _gap(folded: Fold) -> float:
+    """Rows without a tick after which what follows is none of it."""
+    return max(RULER.gap_rows, RULER.gap_px * folded.pixel * ROWS)
+
+
+def lengths_of(folded: Fold, level: Array, side: int) -> Array | None:
+    """(N,) how far each tick goes on beyond the core, in spacings; None where nothing is seen."""
+    beyond = _beyond(folded, level, side)
+    return run_lengths(beyond, _gap(folded)) / ROWS if beyond.shape[1] >= 3 else None
 
 
 def _mean_ticks(place: Whole, level: Array, period: int) -> tuple[Array, Array]:

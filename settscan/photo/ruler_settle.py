@@ -96,7 +96,7 @@ def _inch_ticks(steps: Ladder, ink: Array) -> float | None:
     one, other = (steps.lengths[group] for group in groups)
     if all(numbered):
         # ticks of the other edge may look like numerals beside halves, but these are shorter
-        return 25.4 / period if alike(one, other, steps) else None
+        return 25.4 / period if _shortest_alike(one, other, steps) else None
     if any(inked):
         some, none = groups if numbered[0] else groups[::-1]
         sure = any(numbered) and least > ink[none].max() and none.sum() > 1
@@ -156,6 +156,16 @@ def alike(one: Array, other: Array, steps: Ladder) -> bool:
         usual = max(usual, scatter(one), scatter(other))
     error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
     return apart <= max(RULER.least_longer, 3 * error)
+
+
+def _shortest_alike(one: Array, other: Array, steps: Ladder) -> bool:
+    """Whether the shortest of two samples of the longest ticks do not differ plainly.
+
+    A tick that runs into its numeral seems longer, never shorter.
+    """
+    return alike(one, other, steps) or alike(
+        one.min(keepdims=True), other.min(keepdims=True), steps
+    )
 
 
 def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:

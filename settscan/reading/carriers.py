@@ -136,14 +136,10 @@ def find_carriers(power: Floats, settings: CarrierSettings = CARRIERS) -> tuple[
         if standing[row, column] <= 0:
             break
         py, px = _centre_of_peak(power, int(row), int(column))
-        found.append(
-            Carrier(
-                px / size,
-                (py if py < size / 2 else py - size) / size,
-                float(ratio[row, column]),
-                float(smooth[row, column] / power.sum()),
-            )
-        )
+        wave = px / size, (py if py < size / 2 else py - size) / size
+        if min(wave[0], abs(wave[1])) > guard:  # else what stands out is the foot of an axis
+            share = float(smooth[row, column] / power.sum())
+            found.append(Carrier(*wave, float(ratio[row, column]), share))
         near = np.hypot(fx - fx[0, column], fy - fy[row, 0])
         standing[near < max(4.0 / size, 0.18 * ring[row, column])] = 0.0
     return tuple(found)

@@ -129,10 +129,32 @@ def _smooth(slope: Floats, strength: Floats, noise: Floats, settings: GainSettin
     except np.linalg.LinAlgError:
         return flat
     coefficients = covariance @ (basis.T @ (weight * value))
-    errors = np.sqrt(np.diag(covariance))
+    left = value - basis @ coefficients
+    errors = np.sqrt(np.diag(covariance @ _alike(weight * left, basis) @ covariance))
     if coefficients[0] <= 5 * errors[0]:
         return flat
     relative = coefficients / coefficients[0]
     sure = np.abs(relative[1:]) > settings.least_significance * errors[1:] / coefficients[0]
     gain = 1 + basis[:, 1:] @ np.where(sure, relative[1:], 0.0)
     return np.asarray(np.clip(gain, 1 / settings.most, settings.most))
+
+
+def _alike(pull: Floats, basis: Floats) -> Floats:
+    """Covariance (k, k) of a fit's normal equations, neighbours being off alike.
+
+    Within a stripe all is off by the same: its yarn is thicker, or the camera's tones are not
+    quite straight. So patches of one stripe are no independent witnesses. Bartlett's weights
+    (W. K. Newey and K. D. West, Econometrica 55, 1987, 703-708; from memory) over lags of up to
+    an eighth of the axis, which is a broad stripe.
+
+    Args:
+        pull: (n,) weighted error of each patch.
+        basis: (n, k) the functions fitted.
+    """
+    own = pull[:, None] * basis
+    total = own.T @ own
+    reach = max(len(own) // 8, 1)
+    for lag in range(1, reach + 1):
+        both = own[lag:].T @ own[:-lag]
+        total += (1 - lag / (reach + 1)) * (both + both.T)
+    return np.asarray(total)

@@ -73,6 +73,10 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
         if too_many or _total(trial) + settings.yarn_price > _total(found):
             break
         axes, views, found = more, trial_views, trial
+    sharper = _with_lines_seen(axes, views, found, settings)
+    if sharper is not axes:
+        axes = sharper
+        views, found = _read(axes, settings)
     allowed = np.ones(len(axes[0].levels), dtype=bool)
     for yarn in _only_lines(views, found, settings):
         fewer = allowed & (np.arange(len(allowed)) != yarn)
@@ -155,16 +159,18 @@ def _new_level(
         for here, there in ((one.own, two.own), (one.more, two.more))
     )
     cost = np.concatenate([one.cost, two.cost])
+    edge = np.concatenate([one.edge, two.edge])
     if not len(odd):
         return None
     seen = steady(odd)
     unsure = np.linalg.norm(steady(more) - seen, axis=1)
     apart = np.linalg.norm(seen[:, None] - seen[None], axis=2)
     # Where there are several they tell best; two alone may differ by what their neighbours lend.
+    # What only stands between two yarns, as light as their mean, is edges that fall in a thread.
     for slack, least in ((0.0, settings.several_alike), (1.0, settings.least_alike)):
         alike = apart < settings.alike + slack * (unsure[:, None] + unsure[None])
         best = int((alike @ cost).argmax())
-        if alike[best].sum() >= least:
+        if alike[best].sum() >= least and not edge[alike[best]].all():
             return np.asarray(np.median(odd[alike[best]], axis=0))
     return None
 
@@ -194,6 +200,37 @@ def _seen_again(
         axis if view is None or path is None else view.with_level_of(axis, path[0], new)
         for axis, view, path in zip(axes, views, found, strict=True)
     )
+    return one, two
+
+
+def _with_lines_seen(
+    axes: tuple[Axis, Axis],
+    views: list[_View | None],
+    found: list[_Path | None],
+    settings: LineSettings,
+) -> tuple[Axis, Axis]:
+    """Both axes with the levels of yarns that only lines have as their single threads show them.
+
+    Bands of one thread are blurred with what lies beside them. A yarn has one colour: what its
+    threads are off by is shared by both axes.
+    """
+    slope = _between_axes(axes)
+    if abs(slope) < settings.least_slope:
+        return axes
+    levels, told = [axis.levels.copy() for axis in axes], False
+    for yarn in _only_lines(views, found, settings):
+        off = [np.zeros((0, 3))]
+        for view, path, axis, scale in zip(views, found, axes, (1.0, slope), strict=True):
+            if view is not None and path is not None:
+                off.append((view.own_within(path[0], yarn) - axis.levels[yarn]) / scale)
+        if not len(seen := np.concatenate(off)):
+            continue
+        told = True
+        for level, scale in zip(levels, (1.0, slope), strict=True):
+            level[yarn] = np.maximum(level[yarn] + scale * np.median(seen, axis=0), 1e-4)
+    if not told:
+        return axes
+    one, two = (replace(axis, levels=level) for axis, level in zip(axes, levels, strict=True))
     return one, two
 
 
@@ -227,17 +264,19 @@ class _Odd:
     """Single threads that are like no yarn.
 
     `own` (k, 3) are their levels, `more` (k, 3) what these would be if the neighbours lent them
-    a little more light than is usual, and `cost` (k,) what they cost beyond what is usual.
+    a little more light than is usual, `cost` (k,) what they cost beyond what is usual, and `edge`
+    (k,) says which are as light as the mean of two yarns beside them.
     """
 
     own: Floats
     more: Floats
     cost: Floats
+    edge: Mask
 
     @classmethod
     def none(cls) -> _Odd:
         """Of an axis whose threads cannot be told."""
-        return cls(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0))
+        return cls(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=bool))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,18 +328,44 @@ class _View:
         for side in (before, after):
             for yarn in self.levels[used]:
                 single &= ~_hardly_mixed(own, yarn[None], self.levels[side], settings)
-        return _Odd(own=own[single], more=more[single], cost=cost[single])
+        edge = (before != after) & (_off_way(own, *self.levels[[before, after]]) < settings.alike)
+        return _Odd(own=own[single], more=more[single], cost=cost[single], edge=edge[single])
 
     def with_level_of(self, axis: Axis, yarns: Ints, yarn: int) -> Axis:
         """The axis with a yarn's level as its own threads show it, if any do."""
-        n = np.flatnonzero((yarns[1:-1] == yarn) & (self.threads.say[1:-1] > 0)) + 1
-        if not len(n):
+        own = self.own_of(yarns, yarn)
+        if not len(own):
             return axis
-        beside = self.levels[yarns[n - 1]] + self.levels[yarns[n + 1]]
-        own = _unmixed(self.threads.light[n], beside, self.spill)
         levels = axis.levels.copy()
         levels[yarn] = np.median(own, axis=0)
         return replace(axis, levels=levels)
+
+    def own_of(self, yarns: Ints, yarn: int) -> Floats:
+        """(k, 3) levels of the threads of a yarn, without what their neighbours lend."""
+        return self._unmixed_at(np.flatnonzero(yarns == yarn), yarns)
+
+    def own_within(self, yarns: Ints, yarn: int) -> Floats:
+        """The same of those of its lines alone that stand within a wider stripe of one yarn.
+
+        What lies beside these is known; a line between two others may hold some of either.
+        """
+        starts = np.flatnonzero(np.r_[True, yarns[1:] != yarns[:-1]])
+        runs = [run for run in np.split(np.arange(len(yarns)), starts[1:]) if len(run)]
+        within = [
+            run
+            for before, run, after in zip(runs, runs[1:], runs[2:], strict=False)
+            if yarns[run[0]] == yarn
+            and yarns[before[0]] == yarns[after[0]]
+            and min(len(before), len(after)) > 1
+        ]
+        return self._unmixed_at(np.concatenate([np.zeros(0, np.intp), *within]), yarns)
+
+    def _unmixed_at(self, n: Ints, yarns: Ints) -> Floats:
+        """(k, 3) levels of some threads, as far as they show and have two neighbours."""
+        n = n[(n > 0) & (n < len(yarns) - 1)]
+        n = n[self.threads.say[n] > 0]
+        beside = self.levels[yarns[n - 1]] + self.levels[yarns[n + 1]]
+        return _unmixed(self.threads.light[n], beside, self.spill)
 
     def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
         """(n,) the likeliest yarn of each thread among those allowed, and its cost."""
@@ -335,11 +400,23 @@ def _hardly_mixed(own: Floats, one: Floats, two: Floats, settings: LineSettings)
 
     Or with too little of it: sharpened pictures have halos.
     """
+    near = np.clip(_share_of_way(own, one, two), -0.5, 1.5)
+    off = _off_way(own, one, two)
+    return np.asarray((off < settings.alike) & (np.abs(near - 0.5) > settings.well_mixed))
+
+
+def _share_of_way(own: Floats, one: Floats, two: Floats) -> Floats:
+    """(k,) how far levels (k, 3) lie on the way from one level to another, over its length."""
     way = two - one
-    share = ((own - one) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-12)
-    near = np.clip(share, -0.5, 1.5)
-    on_way = np.linalg.norm(steady(own) - steady(one + near[:, None] * way), axis=1)
-    return np.asarray((on_way < settings.alike) & (np.abs(near - 0.5) > settings.well_mixed))
+    return np.asarray(((own - one) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-12))
+
+
+def _off_way(own: Floats, one: Floats, two: Floats) -> Floats:
+    """(k,) by how much levels (k, 3) lie off that way and its half as much again, CIELAB."""
+    near = np.clip(_share_of_way(own, one, two), -0.5, 1.5)
+    return np.asarray(
+        np.linalg.norm(steady(own) - steady(one + near[:, None] * (two - one)), axis=1)
+    )
 
 
 def _likeliest(cost: Floats, change: Floats) -> tuple[Ints, float]:

@@ -14,7 +14,14 @@ from settscan.reading.diagonals import Diagonals
 from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
 from settscan.reading.lines import Axis, split_lines
-from settscan.reading.palette import Palette, find_palette, merged, only_used, with_chance_lines
+from settscan.reading.palette import (
+    Palette,
+    find_palette,
+    merged,
+    only_used,
+    regrouped,
+    with_chance_lines,
+)
 from settscan.reading.profiles import Additive
 from settscan.reading.stripes import (
     Bands,
@@ -140,6 +147,11 @@ def _look_at(
     parts = parts_of(split.mask.shape, diagonals)
     clean = without_weave(split, crossings, parts, lattices)
     columns, physical, palette = _by_threads(clean, base, columns, physical, palette, lattices)
+    fewer = regrouped(split, *_own_levels(split, columns, physical), palette)
+    if len(fewer.colours) < len(palette.colours):
+        columns, physical, palette = _by_threads(
+            clean, base, *_joined_bands(split, columns, physical, fewer), lattices
+        )
     return Look(
         columns=columns,
         rows=_lowered(physical, base),
@@ -161,16 +173,7 @@ def _at_yarns(
     line as wide as one between two others whose light it mixes is the edge between the two.
     """
     base = split.columns.mean(axis=0)
-
-    def fitted(edges: tuple[Floats, Floats], palette: Palette) -> tuple[Bands, Bands]:
-        along_x = palette.column_levels()[palette.of_columns]
-        along_y = (palette.row_levels() + base)[palette.of_rows]
-        return (
-            fit_edges(split.columns, edges[0], cells[0], levels=along_x),
-            fit_edges(split.rows + base, edges[1], cells[1], levels=along_y),
-        )
-
-    both = fitted((columns.edges, rows.edges), palette)
+    both = _fitted(split, (columns, rows), palette)
     levels = (palette.column_levels(), palette.row_levels() + base)
     yarns = (palette.of_columns, palette.of_rows)
     sharper = [
@@ -183,7 +186,21 @@ def _at_yarns(
     if all(len(new) == len(old) for new, old in zip(kept, yarns, strict=True)):
         return *both, palette
     palette = only_used(replace(palette, of_columns=kept[0], of_rows=kept[1]))
-    return *fitted((sharper[0][0], sharper[1][0]), palette), palette
+    columns, rows = (
+        replace(bands, edges=edges) for bands, (edges, _) in zip(both, sharper, strict=True)
+    )
+    return *_fitted(split, (columns, rows), palette), palette
+
+
+def _fitted(split: Additive, bands: tuple[Bands, Bands], palette: Palette) -> tuple[Bands, Bands]:
+    """Columns and (physical) rows with edges at the levels that the yarns give."""
+    base = split.columns.mean(axis=0)
+    along_x = palette.column_levels()[palette.of_columns]
+    along_y = (palette.row_levels() + base)[palette.of_rows]
+    return (
+        fit_edges(split.columns, bands[0].edges, bands[0].cell, levels=along_x),
+        fit_edges(split.rows + base, bands[1].edges, bands[1].cell, levels=along_y),
+    )
 
 
 def _by_threads(
@@ -218,6 +235,27 @@ def _by_threads(
     palette = palette.with_levels(along_x.levels[len(palette.colours) :])
     palette = only_used(replace(palette, of_columns=along_x.yarns, of_rows=along_y.yarns))
     return along_x.bands, along_y.bands, palette
+
+
+def _own_levels(split: Additive, columns: Bands, physical: Bands) -> tuple[Bands, Bands]:
+    """Columns and rows at the levels that they show themselves, whatever their yarns."""
+    base = split.columns.mean(axis=0)
+    along_x = fit_edges(split.columns, columns.edges, columns.cell)
+    along_y = fit_edges(split.rows + base, physical.edges, physical.cell)
+    return (
+        replace(columns, levels=along_x.levels),
+        replace(physical, levels=along_y.levels - base),
+    )
+
+
+def _joined_bands(
+    split: Additive, columns: Bands, physical: Bands, palette: Palette
+) -> tuple[Bands, Bands, Palette]:
+    """Columns and (physical) rows with neighbours of one yarn joined, and the yarns left."""
+    columns, of_columns = _one_band_each(columns, palette.of_columns)
+    physical, of_rows = _one_band_each(physical, palette.of_rows)
+    palette = only_used(replace(palette, of_columns=of_columns, of_rows=of_rows))
+    return *_fitted(split, (columns, physical), palette), palette
 
 
 def _lowered(bands: Bands, base: Floats) -> Bands:
@@ -296,6 +334,14 @@ def _tidy(bands: Bands, yarns: NDArray[np.intp], sliver: float) -> tuple[Bands, 
         edges.pop(cut)
         levels.pop(k)
         names.pop(k)
+    kept = replace(bands, edges=np.array(edges), levels=np.array(levels))
+    return _one_band_each(kept, np.array(names, dtype=np.intp))
+
+
+def _one_band_each(bands: Bands, yarns: NDArray[np.intp]) -> tuple[Bands, NDArray[np.intp]]:
+    """Join neighbours of one yarn; returns the bands, their edges' errors unknown, and yarns."""
+    edges, levels = list(bands.edges), [*bands.levels]
+    names = [int(y) for y in yarns]
     k = 1
     while k < len(names):
         if names[k] == names[k - 1]:

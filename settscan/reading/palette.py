@@ -132,6 +132,52 @@ def find_palette(
     )
 
 
+def regrouped(
+    split: Additive,
+    columns: Bands,
+    rows: Bands,
+    palette: Palette,
+    settings: PaletteSettings = PALETTE,
+) -> Palette:
+    """With yarns joined that are one, now that the bands are known thread by thread.
+
+    A narrow stripe that had a line of another colour in it when the yarns were grouped had the
+    colour of no yarn. Yarns are joined only, by the same measure, and none that meet at an edge:
+    what they have in common is the light there.
+
+    Args:
+        split: the separated picture.
+        columns: bands of the columns, at levels of their own.
+        rows: the same of the rows.
+        palette: the yarns of these bands.
+        settings: see `PaletteSettings`.
+    """
+    samples = samples_of(split, columns, rows, palette.column_share, palette.offset)
+    yarns = np.concatenate([palette.of_columns, palette.of_rows])
+    sure = np.concatenate([_whole_bands(b.widths / b.cell, settings) for b in (columns, rows)])
+    known, labels = np.unique(yarns[sure], return_inverse=True)
+    groups = group(samples.part(sure), labels, neighbours_differ=True)
+    if len(groups.colours) == len(known):
+        return palette
+    # What only shows at an end that the frame cuts stays as it was.
+    ends = np.setdiff1d(yarns, known)
+    new = np.zeros(len(palette.colours), dtype=np.intp)
+    new[yarns[sure]] = groups.of
+    new[ends] = len(groups.colours) + np.arange(len(ends))
+    colours = np.vstack([groups.colours, palette.colours[ends]])
+    return replace(
+        palette,
+        colours=colours,
+        of_columns=new[palette.of_columns],
+        of_rows=new[palette.of_rows],
+        closest=_closest(colours),
+        shift=groups.trends[OFFSETS],
+        sides=float(groups.trends[SIDES]),
+        stretch=float(groups.trends[SHARE]),
+        pivot=mean_colour(samples.colours, np.concatenate([columns.widths, rows.widths])),
+    )
+
+
 def _with_outer(
     groups: Groups, sure: NDArray[np.bool_], lab: Floats, settings: PaletteSettings
 ) -> tuple[Ints, NDArray[np.bool_]]:

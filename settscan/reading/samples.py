@@ -15,9 +15,11 @@ from settscan.reading.stripes import Bands
 from settscan.settings import GROUPS, GroupSettings
 
 Floats = NDArray[Any]
+Ints = NDArray[Any]
 
 SIDES = 4  # the place of each among the shared trends, see `_trends`
 OFFSETS = slice(5, 8)
+BLUR = (8, 9)
 SHARE = 10
 
 
@@ -43,7 +45,7 @@ def samples_of(
         n + m samples, the columns first.
     """
     colours = np.vstack([(columns.levels - offset) / share, (rows.levels + offset) / (1 - share)])
-    n = len(columns.levels)
+    n, m = len(columns.levels), len(rows.levels)
     misfits = np.vstack(
         [
             _misfit(_parts_down(split, settings.parts), columns, settings) / share**2,
@@ -64,7 +66,26 @@ def samples_of(
     # A thread that lies closer hides more of what crosses it.
     across = np.vstack([colours[:n] - means[1], colours[n:] - means[0]])
     errors = _errors(colours, misfits, halo, across, threads, settings)
-    return Samples(colours=colours, errors=errors, trends=trends, spreads=spreads)
+    clear = Samples(
+        colours=colours,
+        errors=_errors(colours, misfits, np.zeros_like(halo), across, threads, settings),
+        trends=np.where(np.isin(np.arange(len(spreads)), BLUR), 0.0, trends),
+        spreads=spreads,
+    )
+    return Samples(
+        colours=colours,
+        errors=errors,
+        trends=trends,
+        spreads=spreads,
+        beside=np.vstack([_beside(n), np.where(_beside(m) < 0, -1, _beside(m) + n)]),
+        clear=clear,
+    )
+
+
+def _beside(count: int) -> Ints:
+    """(count, 2) the bands before and after each of one axis; -1 for none."""
+    at = np.arange(count)
+    return np.stack([at - 1, np.where(at + 1 < count, at + 1, -1)], axis=1)
 
 
 def mean_colour(colours: Floats, threads: Floats) -> Floats:
@@ -204,8 +225,8 @@ def _trends(
     trends[n:, :, SIDES] = lit[n:]
     trends[:n, :, OFFSETS] = np.eye(3) / share
     trends[n:, :, OFFSETS] = -np.eye(3) / (1 - share)
-    trends[:n, :, 8] = halo[:n]
-    trends[n:, :, 9] = halo[n:]
+    trends[:n, :, BLUR[0]] = halo[:n]
+    trends[n:, :, BLUR[1]] = halo[n:]
     # An error of the share scales warp and weft against each other, about the mean light.
     trends[:n, :, SHARE] = -away[:n] / share
     trends[n:, :, SHARE] = away[n:] / (1 - share)

@@ -41,6 +41,9 @@ class RulerSettings:
         most_slip: rms error of phases, in spacings, above which a comb has lost count.
         least_tilt: rows by which a comb must run aslant for its rows to be laid along it.
         most_tilt: rows by which a comb may run aslant before its strip is cut anew.
+        least_lean: spacings by which ticks of one kind must grow along a comb that runs aslant.
+        least_alike: fewest pairs of ticks, one period apart, that tell it.
+        most_leans: so many slopes are tried.
         long_strip: samples from which on the lean of ticks may change along a ruler.
         gap_rows: plain rows after which a tick has ended (a numeral may follow).
         gap_px: the same in photo px; the blur of a lens closes smaller gaps.
@@ -125,6 +128,9 @@ class RulerSettings:
     most_slip: float = 0.12
     least_tilt: float = 1.0
     most_tilt: float = 2.0
+    least_lean: float = 0.2
+    least_alike: int = 8
+    most_leans: int = 2
     tallest_core: float = 10.0
     usual_bend: float = 0.01
     gap_rows: float = 2.0

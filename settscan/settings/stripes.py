@@ -269,6 +269,8 @@ class GroupSettings:
     Attributes:
         price: chi squared of three channels that a yarn of its own must save: chance alone
             passes 16 about once in a thousand pairs.
+        witnesses: lines within another stripe that tell more than fewer do: the weave may lend
+            many of them the same.
         parts: parts of a band whose levels are compared, to see how well the model holds.
         independent_parts: of them whose errors are independent, in an ordinary photo.
         least_seen: a part of which less shows than this share of the fullest has no say.
@@ -288,6 +290,7 @@ class GroupSettings:
     """
 
     price: float = 18.0
+    witnesses: int = 3
     parts: int = 8
     least_seen: float = 0.3
     independent_parts: float = 3.0
