@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import steadied, to_lab
+from settscan.reading.colours import bright_and_hue, steadied, to_lab
 from settscan.settings import STRIPES, StripeSettings
 
 Floats = NDArray[Any]
@@ -298,15 +298,46 @@ def without_blurs(
     while k < len(kept) - 1:
         before, own, after = (levels[kept[j]] for j in (k - 1, k, k + 1))
         width = cuts[k + 1] - cuts[k]
-        line = after - before
-        length = float(line @ line)
-        share = float((own - before) @ line) / max(length, 1e-12)
-        off = float(np.linalg.norm(own - before - share * line))
-        narrow = width < settings.mixture_cells * cell
-        if narrow and 0.02 < share < 0.98 and off < settings.mixture_off * np.sqrt(length):
-            cuts[k : k + 2] = [cuts[k] + (1 - share) * width]
-            del kept[k]
-            k = max(k - 1, 1)
-        else:
+        share = None
+        if width < settings.mixture_cells * cell:
+            share = _mixed_share(before, own, after, settings)
+        if share is None and width < settings.hue_px:
+            share = _share_of_one_hue(before, own, after, settings)
+        if share is None:
             k += 1
+            continue
+        cuts[k : k + 2] = [cuts[k] + (1 - share) * width]
+        del kept[k]
+        k = max(k - 1, 1)
     return np.array(cuts), np.array(kept, dtype=np.intp)
+
+
+def _mixed_share(before: Floats, own: Floats, after: Floats, s: StripeSettings) -> float | None:
+    """How far a level (3,) lies on the straight way between two others; None where it does not."""
+    share, off = _on_way(before, own, after)
+    return share if 0.02 < share < 0.98 and off < s.mixture_off else None
+
+
+def _share_of_one_hue(
+    before: Floats, own: Floats, after: Floats, s: StripeSettings
+) -> float | None:
+    """How far a level is on that way if it is as bright as one end, its hue between the two.
+
+    Cameras and JPEG keep colour at half the detail of brightness or less, so that a stripe that
+    ends sharply has a rim whose hue is a mixture. None where it is no such rim.
+    """
+    bright, hue = zip(*(bright_and_hue(level) for level in (before, own, after)), strict=True)
+    share, _ = _on_way(*bright)
+    end = round(min(max(share, 0.0), 1.0))
+    if abs(share - end) > s.rim_bright:
+        return None
+    between, off = _on_way(*hue)
+    return float(end) if 0 < between < 1 and off < s.mixture_off else None
+
+
+def _on_way(before: Floats, own: Floats, after: Floats) -> tuple[float, float]:
+    """The share of the way from one level to another, and the distance from it over its length."""
+    way = after - before
+    length = float(way @ way) + 1e-12
+    share = float((own - before) @ way) / length
+    return share, float(np.linalg.norm(own - before - share * way)) / float(np.sqrt(length))

@@ -90,6 +90,10 @@ class StripeSettings:
         mixture_cells: a band narrower than this may be a blurred edge.
         mixture_off: how far off the straight line between its neighbours it may lie, as a share
             of their difference; a yarn of its own seldom lies so near.
+        hue_px: a band narrower than this may be the rim of a stripe, where hues mix: JPEG keeps
+            them for every second pixel, which straightening spreads over six.
+        rim_bright: by which such a rim's brightness may differ from the stripe's, as a share of
+            the difference between its neighbours.
         blur_cells: trial blurs in threads.
         rounds: Gauss-Newton steps; three bring a start within a pixel to a thousandth.
     """
@@ -101,6 +105,8 @@ class StripeSettings:
     cut_price: float = 20.0
     mixture_cells: float = 1.4
     mixture_off: float = 0.12
+    hue_px: float = 6.0
+    rim_bright: float = 0.15
     blur_cells: tuple[float, ...] = (0.1, 0.25, 0.45, 0.7)
     rounds: int = 6
 
