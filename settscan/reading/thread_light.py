@@ -106,7 +106,9 @@ def spill_of(
 ) -> tuple[float, float]:
     """Shares of a thread's brightness and of its hue that come from each neighbour.
 
-    By least squares. Cameras and JPEG keep colour at half the detail of brightness or less.
+    The median over the threads, the more unlike its neighbours a thread is the more it says: some
+    may not be of the yarn that they are taken for, and lie far off. Cameras and JPEG keep colour
+    at half the detail of brightness or less.
     """
     own = levels[of[1:-1]]
     beside = levels[of[:-2]] + levels[of[2:]] - 2 * own
@@ -114,9 +116,19 @@ def spill_of(
     weight = threads.say[1:-1, None] / np.maximum(levels.mean(axis=0), 0.02)
     shares = []
     for mixed, off in zip(bright_and_hue(beside), bright_and_hue(left), strict=True):
-        product, power = float((weight * off * mixed).sum()), float((weight * mixed**2).sum())
-        shares.append(float(np.clip(product / max(power, 1e-12), 0.0, settings.most_spill)))
+        product, power = (weight * off * mixed).sum(axis=1), (weight * mixed**2).sum(axis=1)
+        share = _weighted_median(product / np.maximum(power, 1e-12), power)
+        shares.append(float(np.clip(share, 0.0, settings.most_spill)))
     return shares[0], shares[1]
+
+
+def _weighted_median(values: Floats, weights: Floats) -> float:
+    """Half of the weight lies on either side of it; 0 where there is none."""
+    order = np.argsort(values, kind="stable")
+    total = np.cumsum(weights[order])
+    if not len(total) or total[-1] <= 0:
+        return 0.0
+    return float(values[order[np.searchsorted(total, total[-1] / 2)]])
 
 
 def costs_of(

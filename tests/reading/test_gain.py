@@ -56,3 +56,23 @@ def test_what_the_mask_hides_has_no_say():
     picture[~mask] = 3.0
     along_x, _ = light_left(picture, mask)
     assert np.abs(along_x / along_x.mean() - truth / truth.mean()).max() < 0.05
+
+
+def test_stripes_that_show_the_others_more_or_less_are_no_light():
+    """Yarns of other thickness, or a tone curve not quite straight: alike all along a stripe."""
+    off = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        widths = rng.integers(10, 50, 80)
+        show, rows = (
+            np.repeat(drawn, widths, axis=0)[:600]
+            for drawn in (1 + 0.08 * rng.standard_normal((80, 1)), rng.uniform(0, 0.3, (80, 3)))
+        )
+        columns = np.repeat(rng.uniform(0.1, 0.5, (W // 10, 3)), 10, axis=0)
+        mean = columns.mean(axis=0)
+        picture = mean + (columns - mean)[None] * show[:, None] + rows[:, None]
+        picture = picture + 0.01 * rng.standard_normal(picture.shape)
+        found = light_left(picture.astype(np.float32), np.ones(picture.shape[:2], bool))[1]
+        off.append(np.abs(found - 1).max())
+    assert np.median(off) < 0.02
+    assert np.max(off) < 0.2

@@ -70,3 +70,44 @@ def test_groups_to_begin_with_are_kept_together():
     given = samples([NAVY, CREAM, NAVY, CREAM], np.linspace(-1, 1, 4), 0.03, slope=0.0)
     found = group(given, np.array([0, 1, 0, 1]))
     assert found.of.tolist() in ([0, 1, 0, 1], [1, 0, 1, 0])
+
+
+def lines_within(contrast: float, blurred: bool) -> Samples:
+    """A wide stripe cut in two by a line of one thread, twice; blur may have made the line."""
+    stripe, line = np.array([0.36, 0.26, 0.14]), np.array([0.36, 0.26, 0.14]) + contrast
+    colours = np.stack([stripe, line, stripe, NAVY, stripe, line, stripe])
+    thin = np.array([0, 1, 0, 0, 0, 1, 0], dtype=float)
+    own = np.stack([np.diag((0.05 * np.maximum(c, 0.02)) ** 2) for c in colours])
+    halo = thin[:, None] * contrast * np.ones(3)
+    blur = 0.3**2 * halo[:, :, None] * halo[:, None]
+    at = np.arange(7)
+    clear = Samples(
+        colours=colours, errors=own, trends=np.zeros((7, 3, 1)), spreads=np.array([0.3])
+    )
+    return Samples(
+        colours=colours,
+        errors=own + blur,
+        trends=halo[:, :, None],
+        spreads=np.array([0.3]),
+        beside=np.stack([at - 1, np.where(at < 6, at + 1, -1)], axis=1) if blurred else None,
+        clear=clear if blurred else None,
+    )
+
+
+def test_blur_makes_no_line_of_what_lies_on_both_its_sides():
+    """What is mixed with its like is its like: a line within a stripe is a yarn of its own."""
+    start = np.array([0, 1, 2, 3, 4, 5, 6])
+    found = group(lines_within(0.25, blurred=True), start)
+    assert found.of[1] == found.of[5] != found.of[0]
+    assert len(found.colours) == 3
+    assert len(group(lines_within(0.25, blurred=False), start).colours) == 2
+
+
+def test_a_thread_a_little_lighter_than_its_stripe_is_of_its_yarn():
+    found = group(lines_within(0.02, blurred=True), np.arange(7))
+    assert len(found.colours) == 2
+
+
+def test_neighbours_may_be_known_to_differ():
+    given = lines_within(0.02, blurred=True)
+    assert len(group(given, np.array([0, 1, 0, 2, 0, 1, 0]), neighbours_differ=True).colours) == 3

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -181,3 +182,22 @@ def test_what_is_narrower_than_half_a_thread_is_an_edge(width):
     found, _ = split_lines((axis, axis))
     assert found.yarns.tolist() == [0, 1, 2, 0, 1, 2]
     assert found.bands.edges == pytest.approx(plain.bands.edges, abs=0.3)
+
+
+def test_lines_side_by_side_whose_neighbours_were_misjudged_at_first():
+    """Tan, sky and tan within red: what the bands took for red told a blur that is none."""
+    light = {
+        "A": np.array([0.04, 0.11, 0.29]),
+        "B": np.array([0.52, 0.155, 0.017]),
+        "C": np.array([0.32, 0.01, 0.025]),
+        "D": np.array([0.22, 0.38, 0.53]),
+    }
+    warp = "C8 B8 A4 B1 A10 B1 A4 B8 C8 A1 D1 A1 C8 B8 A4 B1 A10 B1 A4 B8 C8"
+    weft = "B9 C3 B1 D1 B1 C3 B9 A3 B5 D5 B5 A3 B9 C3 B1 D1 B1 C3 B9 A3 B5"
+    picture = woven(
+        threads_of(warp), threads_of(weft), "2/2 twill Z", 6.0, light=light, noise=0.02, seed=1
+    )
+    read = read_cloth(flat(cv2.GaussianBlur(picture, None, 1.0)))
+    assert whole(read.columns) == counts(warp)
+    assert whole(read.rows) == counts(weft)
+    assert len(read.yarns) == 4

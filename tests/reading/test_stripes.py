@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from settscan.reading.colours import bright_and_hue
 from settscan.reading.stripes import (
     _partition,
     find_bands,
@@ -184,3 +185,23 @@ def test_a_line_that_no_blur_makes_stays(line, width):
 def test_a_line_within_one_stripe_stays():
     levels = np.array([DARK, (DARK + BRIGHT) / 2, DARK])
     assert without_blurs(np.array([0.0, 40.0, 42.0, 90.0]), levels, 2.0)[1].tolist() == [0, 1, 2]
+
+
+@pytest.mark.parametrize("flip", [1, -1])
+def test_the_rim_of_a_stripe_where_the_others_hue_runs_in_is_no_stripe(flip):
+    """JPEG keeps hue at half the detail: a rim as bright as rust, its hue half navy's."""
+    rust = np.array([0.32, 0.08, 0.02])
+    bright, hue = zip(*(bright_and_hue(c) for c in (rust, NAVY)), strict=True)
+    rim = bright[0] + 0.6 * hue[0] + 0.4 * hue[1]
+    levels = np.array([NAVY, rim, rust])[::flip]
+    edges = np.array([-0.5, 39.5, 43.5, 79.5]) if flip > 0 else np.array([-0.5, 35.5, 39.5, 79.5])
+    cuts, kept = without_blurs(edges, levels, 2.0)
+    assert kept.tolist() == [0, 2]
+    assert cuts[1] == pytest.approx(39.5)
+
+
+def test_a_narrow_stripe_of_its_own_brightness_stays():
+    rust = np.array([0.32, 0.08, 0.02])
+    brown = 0.5 * rust + 0.02
+    _, kept = without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), np.array([NAVY, brown, rust]), 2.0)
+    assert kept.tolist() == [0, 1, 2]

@@ -1,0 +1,48 @@
+"""The unit of an order of ticks."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from settscan.photo.ruler_fold import Fold
+from settscan.photo.ruler_scheme import SCHEMES, Ladder
+from settscan.photo.ruler_settle import settled_order
+
+EIGHTHS = next(s for s in SCHEMES if s.unit == "inch" and s.period == 8)
+
+
+def eighths(longest: list[float]) -> tuple[Ladder, np.ndarray]:
+    """Ticks of eighths of an inch, 18 px apart, with their whole inches of these lengths."""
+    numbers = np.arange(8.0 * len(longest))
+    whole = numbers.astype(int)
+    lengths = np.select([whole % 4 == 0, whole % 2 == 0], [0.97, 0.35], 0.0)
+    lengths[whole % 8 == 0] = longest
+    noise = 0.02 * np.random.default_rng(1).standard_normal(len(numbers))
+    steps = Ladder(
+        numbers, np.maximum(lengths + noise, 0), EIGHTHS, 0, 10.0, 0.97, 1.0, 1, False,
+        (0.0, 0.35, 0.97, float(np.median(longest))),
+    )  # fmt: skip
+    return steps, np.where(whole % 8 == 0, 0.2, 0.0)
+
+
+def folded() -> Fold:
+    """What lies about them: their common part is a little over one spacing long."""
+    nothing = np.zeros((1, 8), np.float32)
+    return Fold(np.zeros(1), np.zeros(1), nothing, np.ones(1), (0.0, 0.0), (-0.98, 0.33), 1 / 18)
+
+
+def test_inches_that_run_into_their_numerals_are_inches():
+    """Of five whole inches a thin 1 lengthens one and a 5 another: two of the same three."""
+    settled = settled_order(*_with(eighths([2.0, 1.63, 1.65, 1.62, 3.39])))
+    assert settled is not None
+    assert settled.scheme.tick_mm == pytest.approx(25.4 / 8)
+
+
+def test_numbered_ticks_of_two_lengths_are_in_doubt():
+    """Where every second is shorter, and all are numbered, they may be halves and wholes."""
+    assert settled_order(*_with(eighths([2.0, 1.2, 2.1, 1.2, 2.0, 1.22]))) is None
+
+
+def _with(ticks: tuple[Ladder, np.ndarray]) -> tuple[Ladder, Fold, np.ndarray]:
+    return ticks[0], folded(), ticks[1]
