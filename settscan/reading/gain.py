@@ -130,12 +130,7 @@ def _smooth(slope: Floats, strength: Floats, noise: Floats, settings: GainSettin
         return flat
     coefficients = covariance @ (basis.T @ (weight * value))
     left = value - basis @ coefficients
-    few = _witnesses(np.sqrt(weight) * left)
-    if few <= settings.degree + 2:
-        return flat
     errors = np.sqrt(np.diag(covariance @ _alike(weight * left, basis) @ covariance))
-    # What is fitted to few witnesses leaves less than their scatter.
-    errors *= np.sqrt(few / (few - settings.degree - 1))
     if coefficients[0] <= 5 * errors[0]:
         return flat
     relative = coefficients / coefficients[0]
@@ -158,19 +153,8 @@ def _alike(pull: Floats, basis: Floats) -> Floats:
     """
     own = pull[:, None] * basis
     total = own.T @ own
-    for lag, say in _lags(len(own)):
+    reach = max(len(own) // 8, 1)
+    for lag in range(1, reach + 1):
         both = own[lag:].T @ own[:-lag]
-        total += say * (both + both.T)
+        total += (1 - lag / (reach + 1)) * (both + both.T)
     return np.asarray(total)
-
-
-def _witnesses(left: Floats) -> float:
-    """How many patches, each off by something of its own, would tell as much as these (n,)."""
-    alike = sum(say * float(left[lag:] @ left[:-lag]) for lag, say in _lags(len(left)))
-    return len(left) / max(1 + 2 * alike / max(float(left @ left), 1e-12), 1.0)
-
-
-def _lags(length: int) -> list[tuple[int, float]]:
-    """Lags between patches that may lie in one stripe, and Bartlett's weights of them."""
-    reach = max(length // 8, 1)
-    return [(lag, 1 - lag / (reach + 1)) for lag in range(1, reach + 1)]

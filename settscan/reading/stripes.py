@@ -7,7 +7,7 @@ blurred edge is a straight mixture of its two sides.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -276,7 +276,9 @@ def without_mixtures(profile: Floats, bands: Bands, settings: StripeSettings = S
     Such a band's level lies on the straight line between its neighbours' levels. The edge is put
     where the two neighbours together have the same sum.
     """
-    edges, kept = without_blurs(bands.edges, bands.levels, bands.cell, settings)
+    # Hues as levels have them before yarns are known are too unsure to tell a rim by.
+    sharp = replace(settings, hue_px=0.0)
+    edges, kept = without_blurs(bands.edges, bands.levels, bands.cell, sharp)
     if len(kept) == len(bands.levels):
         return bands
     return fit_edges(profile, edges, bands.cell)

@@ -6,7 +6,7 @@ made-up pictures instead says so. They stand by what they are about:
 
 - `picture`: the file, its light and its faults;
 - `shape`: where the cloth lies, and how it is laid flat;
-- `ruler`: marks, ticks and scale;
+- `ruler`: rows of ticks; `ruler_marks`: other marks, where a ruler ends, its scale;
 - `stripes`: light, yarns and stripes;
 - `threads`: the beat of the threads, counts, repeats and weave.
 """
@@ -23,15 +23,14 @@ from settscan.settings.picture import (
     QualitySettings,
     ShadowSettings,
 )
-from settscan.settings.ruler import (
+from settscan.settings.ruler import RULER, RulerSettings
+from settscan.settings.ruler_marks import (
     ENDS,
     MARKS,
-    RULER,
     SCALE,
     SINGLE,
     EndSettings,
     MarkSettings,
-    RulerSettings,
     ScaleSettings,
     SingleSettings,
 )
