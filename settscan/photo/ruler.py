@@ -62,7 +62,10 @@ def see_rulers(photo: Photo) -> RulersSeen:
     """
     levels = pyramid(grey_of(photo))
     lines = long_lines(levels)
-    agreed = _agreed(_scales(levels, lines))
+    candidates = _candidates(levels, lines)
+    agreed = _agreed(_scales(levels, candidates))
+    if not agreed:
+        agreed = _agreed(_scales_aslant(levels, candidates))
     if not agreed:
         agreed = _agreed(single_scales(levels, lines, _first_level(levels)))
     if agreed:
@@ -75,9 +78,8 @@ def see_rulers(photo: Photo) -> RulersSeen:
     )
 
 
-def _scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[Scale]:
+def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
     """Every row of ticks whose order is plain, each once."""
-    candidates = _candidates(levels, lines)
     scales: list[Scale] = []
     looked = 0
     for comb, where in candidates:
@@ -98,19 +100,30 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale whose ticks a comb is, if their order is plain."""
     folded = fold(levels, comb, where)
     steps = ladder(folded)
-    if steps is not None:
-        return _fitted(levels, comb, where, folded, steps)
+    return None if steps is None else _fitted(levels, comb, where, folded, steps)
+
+
+def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
+    """The first rows of ticks whose order is plain once they are laid upright."""
+    for comb, where in candidates[: RULER.most_aslant]:
+        scale = _read_aslant(levels, *_straightened(levels, comb, where))
+        if scale is not None:
+            return [scale]
+    return []
+
+
+def _read_aslant(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
+    """The scale of a comb that runs aslant to the line on which its ticks begin."""
     for _ in range(RULER.most_leans):
-        lean = lean_of(folded)
+        lean = lean_of(fold(levels, comb, where))
         again = None if lean is None else _cut_anew(levels, comb, where.middle, where.tilt + lean)
         if again is None:
             return None
         # What lies beside the ticks had turned the core.
         comb, where = again[0], replace(again[1], tilt=0.0)
-        folded = fold(levels, comb, where)
-        steps = ladder(folded)
-        if steps is not None:
-            return _fitted(levels, comb, where, folded, steps)
+        scale = _read(levels, comb, where)
+        if scale is not None:
+            return scale
     return None
 
 

@@ -43,7 +43,8 @@ class RulerSettings:
         most_tilt: rows by which a comb may run aslant before its strip is cut anew.
         least_lean: spacings by which ticks of one kind must grow along a comb that runs aslant.
         least_alike: fewest pairs of ticks, one period apart, that tell it.
-        most_leans: so many slopes are tried.
+        most_leans: so many times a strip is cut anew along the slope that is left.
+        most_aslant: so many combs, the likeliest, are looked at for it.
         long_strip: samples from which on the lean of ticks may change along a ruler.
         gap_rows: plain rows after which a tick has ended (a numeral may follow).
         gap_px: the same in photo px; the blur of a lens closes smaller gaps.
@@ -131,6 +132,7 @@ class RulerSettings:
     least_lean: float = 0.2
     least_alike: int = 8
     most_leans: int = 2
+    most_aslant: int = 12
     tallest_core: float = 10.0
     usual_bend: float = 0.01
     gap_rows: float = 2.0
