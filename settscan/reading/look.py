@@ -129,8 +129,9 @@ def _look_at(
     columns, column_yarns = _without_strangers(columns, palette.of_columns, strange[:2])
     rows, row_yarns = _without_strangers(rows, palette.of_rows, strange[2:])
     reach = settings.rim_threads
-    column_rim = _rim(columns, column_yarns, row_yarns, reach * cells[0])
-    row_rim = _rim(rows, row_yarns, column_yarns, reach * cells[1])
+    least = settings.vouching_threads
+    column_rim = _rim(columns, column_yarns, _vouching(rows, row_yarns, least), reach * cells[0])
+    row_rim = _rim(rows, row_yarns, _vouching(columns, column_yarns, least), reach * cells[1])
     columns, column_yarns = _without_ends(columns, column_yarns, *column_rim)
     rows, row_yarns = _without_ends(rows, row_yarns, *row_rim)
     columns, column_yarns = _tidy(columns, column_yarns, cells[0] * settings.sliver_threads)
@@ -292,6 +293,13 @@ def _cropped(
         edge_errors=bands.edge_errors[first : stop + 1],
     )
     return kept, yarns[first:stop]
+
+
+def _vouching(bands: Bands, yarns: NDArray[np.intp], least: float) -> NDArray[np.intp]:
+    """The yarns of all bands but those at an end with fewer threads: they may be a rim themselves."""
+    wide = bands.widths / bands.cell >= least
+    wide[1:-1] = True
+    return yarns[wide]
 
 
 def _rim(

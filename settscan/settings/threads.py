@@ -359,6 +359,8 @@ class ReadSettings:
         looks: at most so many looks until the threads found are those that were looked for.
         rim_threads: bands within so many threads of the cloth's edge whose colour occurs nowhere
             else are fringe, floor or shadow.
+        vouching_threads: a band at the very end of the other axis that has fewer may be a rim
+            itself, and does not tell that such a colour is a yarn.
         sliver_threads: a band narrower than this is an edge, not a stripe.
         pinned_spread: how far a handwoven density wanders from its mean within a stripe, as a
             share; handwoven spacing wanders 5 to 10 % over centimetres, which averages in part.
@@ -388,6 +390,7 @@ class ReadSettings:
     tone_patch_px: int = 32
     looks: int = 3
     rim_threads: float = 12.0
+    vouching_threads: float = 2.0
     sliver_threads: float = 0.55
     pinned_spread: float = 0.03
     weave_unsure: float = 0.15
