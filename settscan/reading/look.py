@@ -296,7 +296,7 @@ def _cropped(
 
 
 def _vouching(bands: Bands, yarns: NDArray[np.intp], least: float) -> NDArray[np.intp]:
-    """The yarns of all bands but those at an end with fewer threads: they may be a rim themselves."""
+    """The yarns of all bands but those at an end with fewer threads, which may be a rim."""
     wide = bands.widths / bands.cell >= least
     wide[1:-1] = True
     return yarns[wide]
