@@ -106,9 +106,11 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
 def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
     """The first rows of ticks whose order is plain once they are laid upright."""
     for comb, where in candidates[: RULER.most_aslant]:
-        scale = _read_aslant(levels, *_straightened(levels, comb, where))
-        if scale is not None:
-            return [scale]
+        comb, where = _straightened(levels, comb, where)
+        for pair in ((comb, where), *finer_combs(levels, comb)):
+            scale = _read_aslant(levels, *pair)
+            if scale is not None:
+                return [scale]
     return []
 
 

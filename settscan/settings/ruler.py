@@ -132,7 +132,7 @@ class RulerSettings:
     least_lean: float = 0.2
     least_alike: int = 8
     most_leans: int = 2
-    most_aslant: int = 12
+    most_aslant: int = 40
     tallest_core: float = 10.0
     usual_bend: float = 0.01
     gap_rows: float = 2.0
