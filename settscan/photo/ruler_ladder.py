@@ -130,11 +130,10 @@ def shown_ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
 
 def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) -> list[Ladder]:
     """All orders that the ticks on one side of the core follow plainly."""
-    beyond = _beyond(folded, level, side)
-    if beyond.shape[1] < 3:
+    single = lengths_of(folded, level, side)
+    if single is None:
         return []
-    gap = _gap(folded)
-    single = run_lengths(beyond, gap) / ROWS
+    beyond, gap = _beyond(folded, level, side), _gap(folded)
     if np.abs(single - np.median(single)).mean() < RULER.least_spread:
         return []  # all alike, as threads are
     whole = numbers.astype(np.int64)

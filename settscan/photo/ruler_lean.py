@@ -1,4 +1,4 @@
-"""How far the line on which a ruler's ticks end runs aslant to the comb that was found."""
+"""How far the line on which a ruler's ticks begin runs aslant to the comb that was found."""
 
 from __future__ import annotations
 

@@ -146,7 +146,7 @@ def _with_two_joined(
     sums = _sums(parts, labels)
     misfit, trend, pull = sums.reduced()
     normal, total = prior + trend.sum(axis=0), pull.sum(axis=0)
-    now = misfit.sum() - total @ np.linalg.solve(normal, total)
+    now = _chi_squared(misfit, normal, total)
     one, two = np.triu_indices(len(misfit), 1)
     joined, joined_trend, joined_pull = sums.of(one, two).reduced()
     normals = normal[None] + joined_trend - trend[one] - trend[two]
@@ -190,9 +190,16 @@ def _blurless(
     trends = np.where(within[:, None, None], samples.clear.trends, samples.trends)
     sums = _sums(_parts(replace(samples, errors=errors, trends=trends)), together)
     misfit, trend, pull = sums.reduced()
-    total = pull.sum(axis=0)
-    whole = float(misfit.sum() - total @ np.linalg.solve(prior + trend.sum(axis=0), total))
+    whole = _chi_squared(misfit, prior + trend.sum(axis=0), pull.sum(axis=0))
     return (whole - apart) * min(1.0, s.witnesses / int(within.sum()))
+
+
+def _chi_squared(misfit: Floats, normal: Floats, total: Floats) -> float:
+    """What groups (G,) are off by in all, the trends being the best for them.
+
+    `normal` (Q, Q) and `total` (Q,) are the normal matrix and the pull for the trends.
+    """
+    return float(misfit.sum() - total @ np.linalg.solve(normal, total))
 
 
 def _within(labels: Ints, beside: Ints) -> NDArray[np.bool_]:
