@@ -250,18 +250,12 @@ def _invented(axis: _Axis, i: int) -> StripeScore:
 
 def _plainly(stripes: list[dict]) -> list[bool]:
     """Whether both edges of a stripe show over a fair share of the longest edge that shows."""
-    lengths = []
-    for s in stripes:
-        lines = [s.get("start_line_px"), s.get("end_line_px")]
-        if None in lines:
-            return [True] * len(stripes)
-        lengths.append(min(_length(line) for line in lines))
-    longest = max(_length(s["end_line_px"]) for s in stripes)
-    return [length >= PLAIN * longest for length in lengths]
-
-
-def _length(line) -> float:
-    return float(np.linalg.norm(np.subtract(line[-1], line[0]))) if len(line) > 1 else 0.0
+    starts = [s.get("start_shown_px") for s in stripes]
+    ends = [s.get("end_shown_px") for s in stripes]
+    if None in starts or None in ends:
+        return [True] * len(stripes)
+    wanted = PLAIN * max(ends)
+    return [min(pair) >= wanted for pair in zip(starts, ends, strict=True)]
 
 
 def _sequence_right(axis: _Axis, stripes) -> bool:

@@ -142,8 +142,8 @@ def test_stripes_outside_the_read_box_count_in_the_sequence_only(truth):
 
 def test_what_shows_in_a_corner_only_is_not_asked_of_the_sequence(truth):
     for s in truth["warp"]["stripes"]:
-        s["start_line_px"] = s["end_line_px"] = [[0, 0], [0, 100]]
-    truth["warp"]["stripes"][1]["end_line_px"] = [[0, 0], [0, 20]]
+        s["start_shown_px"] = s["end_shown_px"] = 100.0
+    truth["warp"]["stripes"][1]["end_shown_px"] = 20.0
     reading = a_reading()
     reading["warp"]["stripes"] = reading["warp"]["stripes"][1:]
     reading["warp"]["stripes"][0]["cut"] = True

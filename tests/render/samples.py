@@ -155,6 +155,7 @@ SAMPLES = {
 
 def main(folder: str = "sample_images", *names: str) -> None:
     """Write every sample, or those named, with its truth beside it."""
+    Path(folder).mkdir(parents=True, exist_ok=True)
     for name, (scene, seed) in SAMPLES.items():
         if names and name not in names:
             continue

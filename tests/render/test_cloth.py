@@ -165,6 +165,20 @@ def test_cut_stripes():
     assert all(s["threads"] == s["full_threads"] for s in stripes[1:-1])
 
 
+def test_what_a_ruler_hides_of_an_edge_is_not_shown():
+    """A ruler across the middle of an edge takes its width from what shows, not from its ends."""
+    scene = Scene(cloth=plain(warp=(("W", 20), ("R", 12))), camera=QUIET)
+    across = RulerSpec(x=0, y=-4, angle_deg=0, length_mm=200, width_mm=8)
+    px = truth_of(scene, 6)["px_per_mm"]["y"]
+    free, hidden = (
+        truth_of(s, 6)["warp"]["stripes"][2] for s in (scene, replace(scene, rulers=(across,)))
+    )
+    assert hidden["start_line_px"][0] == free["start_line_px"][0]
+    assert free["start_shown_px"] == pytest.approx(QUIET.height, rel=0.02)
+    gone = free["start_shown_px"] - hidden["start_shown_px"]
+    assert gone == pytest.approx(8 * px, abs=px)
+
+
 def test_ruler_hides_a_stripe_only_if_it_covers_all_of_it():
     cloth = plain(warp=(("W", 20), ("R", 4)))
     scene = Scene(cloth=cloth, camera=QUIET)

@@ -12,7 +12,8 @@ cloth lying flat; plane mm those of the table; both have their origin in the mid
   order left to right or top to bottom: index in the cloth (a missing one is hidden), yarn, threads
   whose centreline shows somewhere, full_threads (of the whole stripe, shown or not), cut (whether
   it nowhere shows from edge to edge), start_mm, end_mm (material), start_line_px, end_line_px:
-  photo points along the edges, where the whole threads on both their sides show.
+  photo points along the edges, where the whole threads on both their sides show; start_shown_px,
+  end_shown_px: how much of the edges shows so, in photo pixels, less what a ruler hides.
 - column_share: of the light of a block, from the threads that run down; mean_shade: apparent over
   fibre colour.
 - px_per_mm: along plane x and y in the middle; homography_mm_to_px: plane mm to pixels without
@@ -189,6 +190,8 @@ def _axis(scene: Scene, laid: weave.LaidCloth, column: bool) -> dict:
             "end_mm": round(float(edges[k + 1]), 4),
             "start_line_px": _line(scene, told[k], edge_mm[k]),
             "end_line_px": _line(scene, told[k + 1], edge_mm[k + 1]),
+            "start_shown_px": _shown(scene, told[k], edge_mm[k]),
+            "end_shown_px": _shown(scene, told[k + 1], edge_mm[k + 1]),
         })  # fmt: skip
     inside = np.flatnonzero(shown)
     a, b = int(inside[0]), int(inside[-1])
@@ -211,6 +214,12 @@ def _line(scene: Scene, seen: np.ndarray, mm: np.ndarray) -> list[list[float]]:
         return []
     pick = np.unique(index[np.linspace(0, len(index) - 1, 5).astype(int)])
     return [[round(float(c), 2) for c in p] for p in cam.to_photo(scene.camera, mm[pick])]
+
+
+def _shown(scene: Scene, seen: np.ndarray, mm: np.ndarray) -> float:
+    """Photo pixels over which a line shows: steps between places that both show."""
+    steps = np.linalg.norm(np.diff(cam.to_photo(scene.camera, mm), axis=0), axis=1)
+    return round(float(steps[seen[1:] & seen[:-1]].sum()), 1)
 
 
 def _px_per_thread(scene: Scene, seen, mm, a: int, b: int) -> float:
