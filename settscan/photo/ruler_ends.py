@@ -41,21 +41,47 @@ class _Strip(NamedTuple):
 
 
 def at_its_ends(photo: Photo, ruler: RulerFound, s: EndSettings = ENDS) -> RulerFound:
-    """The ruler with its outline drawn in to where its body ends, beside its ticks and beyond.
+    """The ruler with its outline where its body ends, beside its ticks and beyond them.
 
     Once more within what was found, for the cells are smaller there.
     """
+    asked = _to_the_frame(photo, ruler)
     for _ in range(s.rounds):
-        ruler = _drawn_in(photo, ruler, s)
+        drawn = _drawn_in(photo, asked, s)
+        if drawn is None:
+            break
+        ruler = asked = drawn
     return ruler
 
 
-def _drawn_in(photo: Photo, ruler: RulerFound, s: EndSettings) -> RulerFound:
-    """The ruler with the outline that one look at cells of one size gives."""
+def _to_the_frame(photo: Photo, ruler: RulerFound) -> RulerFound:
+    """The ruler, as long as the picture allows at an end whose middle the frame cuts off.
+
+    Where the frame cuts off a ruler aslant its outline was followed too short.
+    """
+    corners, _ = _laid(ruler)
+    size = np.array([photo.width - 1, photo.height - 1])
+    longer = corners.copy()
+    for end, other in (((0, 3), (1, 2)), ((1, 2), (0, 3))):
+        middle = corners[[*end]].mean(axis=0)
+        if ((middle >= 0) & (middle <= size)).all():
+            continue
+        along = (corners[[*end]] - corners[[*other]]).mean(axis=0)
+        along /= np.linalg.norm(along)
+        frame = np.array([[0, 0], [size[0], 0], size, [0, size[1]]])
+        more = (frame @ along).max() - (corners[[*end]] @ along).min()
+        for here, there in zip(end, other, strict=True):
+            side = corners[here] - corners[there]
+            longer[here] += max(more, 0.0) * side / np.linalg.norm(side)
+    return replace(ruler, outline_px=longer)
+
+
+def _drawn_in(photo: Photo, ruler: RulerFound, s: EndSettings) -> RulerFound | None:
+    """The ruler with the outline that one look at cells of one size gives; None: they tell none."""
     corners, ticks = _laid(ruler)
     strip = _strip(photo, corners, ticks, ruler.a, s)
     if strip is None or ticks[:, 1].mean() > _AT_EDGE:
-        return ruler
+        return None
     (top, bottom), (first, last) = strip.rows, strip.columns
     told = _told(strip, s, (top, strip.known), (strip.known, bottom), None)
     stop = strip.known + _end(told[strip.known : bottom, first : last + 1].mean(axis=1)) + 1
@@ -97,8 +123,12 @@ def _to_unit(corners: Array) -> Array:
 
 
 def _end(told: Array) -> int:
-    """How many of the rows or columns (N,) belong to the body, from what each tells for it."""
-    return int(np.argmax(np.concatenate([[0.0], np.cumsum(told)])))
+    """How many of the rows or columns (N,) belong to the body, from what each tells for it.
+
+    What tells nothing, such as what the frame cuts off, goes with what comes before it.
+    """
+    so_far = np.concatenate([[0.0], np.cumsum(told)])
+    return len(told) - int(np.argmax(so_far[::-1]))
 
 
 def _strip(

@@ -1,5 +1,7 @@
 """The mask of a ruler holds the ruler, and little of the cloth beside it."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -103,3 +105,28 @@ def test_rulers_much_like_their_cloth(tmp_path, row, seed, index):
     lacking, besides = held(outline, true["outline_px"], (photo.width, photo.height))
     assert lacking < 0.03
     assert besides < 0.3
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_where_the_frame_cuts_a_ruler_off_aslant_its_outline_goes_on(seed):
+    """It leaves the picture through the lower edge; its outline stopped where that began."""
+    rng = np.random.default_rng(seed)
+    turn = cv2.getRotationMatrix2D((450.0, 490.0), 14.0, 1.0)
+
+    def turned(*points):
+        return cv2.transform(np.array([points], float), turn)[0]
+
+    body = turned([-60, 490], [880, 490], [880, 590], [-60, 590])
+    picture = cloth(rng)
+    cv2.fillPoly(picture, [np.rint(body).astype(np.int32)], (205.0, 205.0, 210.0))
+    picture += rng.normal(0, 3, picture.shape)
+    photo = Photo(
+        encoded=np.clip(picture, 0, 255).astype(np.uint8), file="drawn.png", sha256="0" * 64
+    )
+    ticks = turned(*([x, 490] for x in np.arange(220, 840, PX_PER_MM)))
+    short = turned([190, 490], [880, 490], [880, 590], [190, 590])
+    assert held(short, body, SIZE)[0] > 0.06
+    outline = at_its_ends(photo, replace(found(short), ticks_px=ticks)).outline_px
+    lacking, besides = held(outline, body, SIZE)
+    assert lacking < 0.02
+    assert besides < 0.05
