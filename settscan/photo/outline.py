@@ -9,6 +9,7 @@ found along both axes in turn.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -91,8 +92,12 @@ def _like_body(
     marks, shown = _marks(picture, usable, edges, s.marks_blur_px)
     inner = slice(body[0] // s.fine_strip_px + 1, max(body[1] // s.fine_strip_px - 1, 2))
     weight = shown[inner, :, None]
-    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
-    alike = _likeness(marks, shown > 0.5, mean, s.fine_slack_px)
+    total = weight.sum(axis=0)
+    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(total, 1e-6)
+    # What a ruler hides all along the body cannot be compared beyond the ruler's end.
+    known = total[:, 0] > s.least_fine_shown * total.max()
+    mean[~known] = 0.0
+    alike = _likeness(marks, (shown > 0.5) & known, mean, s.fine_slack_px)
     share = shown.mean(axis=1)
     alive = share > s.least_fine_shown
     # A corner's few pixels prove nothing, nor does a part that no stripe crosses.
@@ -104,17 +109,41 @@ def _like_body(
         first, last = _alive_ends(alive, (0, len(alive) - 1))
         return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, False, False
     # the less of a strip shows, the more chance moves its correlation
-    wanted = s.like_usual - s.like_slack * (1 - share / max(float(share.max()), 1e-6))
-    same = alive & (alike > wanted * usual)
-    same = _without_specks(same)
-    first = _reach(same[::-1], judged[::-1], len(same) - 1 - inner.start, s)
-    last = _reach(same, judged, inner.stop - 1, s)
-    first = len(same) - 1 - first
-    beyond = np.where(judged, alike / usual, np.nan).astype(np.float32)
-    ends = [
-        _ends_there(part, s) for part in (beyond[: max(first - 1, 0)][::-1], beyond[last + 2 :])
-    ]
-    return first * s.fine_strip_px, (last + 1) * s.fine_strip_px, ends[0], ends[1]
+    wanted = usual * (s.like_usual - s.like_slack * (1 - share / max(float(share.max()), 1e-6)))
+    same = _without_specks(alive & (alike > wanted))
+    ends, sides = [], []
+    for way, start in ((-1, len(same) - 1 - inner.start), (1, inner.stop - 1)):
+        last = _reach(same[::way], judged[::way], start, s)
+        to = _alive_ends(alive[::way], (0, last))[1]
+        seen = known & (shown[::way] > 0.5)
+        rest = slice(last + 1, to + 1)
+        if to > last and _goes_on(marks[::way], seen, mean, rest, wanted[::way], s):
+            last = to
+        beyond = np.where(judged, alike / usual, np.nan).astype(np.float32)[::way]
+        ends.append(last)
+        sides.append(_ends_there(beyond[last + 2 :], s))
+    first = len(same) - 1 - ends[0]
+    return first * s.fine_strip_px, (ends[1] + 1) * s.fine_strip_px, sides[0], sides[1]
+
+
+def _goes_on(
+    marks: Array, seen: Mask, mean: Array, rest: slice, wanted: Array, s: FlattenSettings
+) -> bool:
+    """Whether all the `rest` of the strips, in blocks, carries the body's marks as it should.
+
+    In a strip of less than a thread a bold weave can hide them; over some threads it cancels. A
+    fringe carries half of them too, so that all must go on, up to the frame.
+    """
+    blocks = max(1, round((rest.stop - rest.start) / s.most_strange_strips))
+    edges = np.linspace(rest.start, rest.stop, blocks + 1).round().astype(int)
+    for part in (slice(a, b) for a, b in pairwise(edges)):
+        count = seen[part].sum(axis=0)
+        one = (marks[part] * seen[part, :, None]).sum(axis=0) / np.maximum(count, 1)[:, None]
+        alike = _likeness(one[None], (count > 0)[None], mean, s.fine_slack_px)
+        few = 2 * len(seen[part]) < s.most_strange_strips
+        if alike[0] < wanted[part].mean() * (s.most_like_table / s.like_usual if few else 1.0):
+            return False
+    return True
 
 
 def _ends_there(beyond: Array, s: FlattenSettings) -> bool:
@@ -185,8 +214,9 @@ def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tupl
         other = _run_mean(marks, shown, a, b)
         if _correlation(*body, *other, s.strip_slack_px)[0] > s.least_agreement:
             first, last = min(first, a), max(last, b)
-    start = 0 if first == 0 or not alive[:first].any() else int(edges[first])
-    end = height if last == strips - 1 or not alive[last + 1 :].any() else int(edges[last + 1])
+    # One strip at the frame is too little to tell an end of the cloth.
+    start = 0 if not alive[: max(first - 1, 0)].any() else int(edges[first])
+    end = height if not alive[last + 2 :].any() else int(edges[last + 1])
     return start, end
 
 

@@ -59,3 +59,24 @@ def test_a_part_that_no_stripe_crosses_says_nothing_about_an_edge():
     usable[120:, :40] = False
     body = Extent(left=240, top=10, right=400, bottom=290, seen=(False, False, False, False))
     assert not refined_extent(picture, usable, body, FLATTEN).seen[0]
+
+
+def test_a_stripe_whose_weave_hides_the_others_ends_no_cloth():
+    """A bold twill, stronger than the stripes that cross it, down to the frame."""
+    picture = cloth()
+    y, x = np.mgrid[:HEIGHT, :WIDTH]
+    twill = 0.25 * ((x + y) // 15 % 2)
+    picture[-60:] += twill[-60:, :, None].astype(np.float32)
+    found = extent(picture)
+    assert found.bottom == HEIGHT
+    assert not found.seen[3]
+
+
+def test_what_a_ruler_hid_all_along_is_not_compared_beyond_its_end():
+    """It covers most of the width, and ends before the cloth does."""
+    picture = cloth()
+    usable = np.ones((HEIGHT, WIDTH), bool)
+    usable[:250, 60:400] = False
+    body = Extent(left=10, top=20, right=470, bottom=200, seen=(False, False, False, False))
+    found = refined_extent(picture, usable, body, FLATTEN)
+    assert (found.bottom, found.seen[3]) == (HEIGHT, False)
