@@ -180,9 +180,11 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         coordinates = work.lattice.threads(edges)
         coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
         drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
-        # Where the wave was lost its phase may have slipped by a part of a cycle or by all of it.
+        # Where the wave was lost its phase may have slipped by a part of a cycle, by all of it, or
+        # by more the longer it was.
         lost = coherence < CARRIERS.least_coherence
-        drift = drift + settings.lost_cycles * work.lattice.multiple * lost
+        slips = settings.lost_cycles * work.lattice.multiple
+        drift = drift + lost * (slips + settings.lost_share * work.bands.widths / pitch)
         return coordinates, _edge_sd(work, pitch), drift
     if work.pinned is None or work.px_per_mm is None:
         return None

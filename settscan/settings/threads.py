@@ -374,6 +374,7 @@ class ReadSettings:
         unlike_pinned: a pitch that differs from the pinned one by more than this share is not
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
+        lost_share: further drift there, as a share of the stripe: its width knows more.
         steady_drift: drift of the coordinate in threads up to which a stripe tells the pitch.
         unlike_stripe: what is left over along a stripe, over the picture's contrast, from which it
             is none; of stripes that are, and are cut at the right edges, seldom more than 0.2.
@@ -401,6 +402,7 @@ class ReadSettings:
     unlike_pinned: float = 0.2
     steady_drift: float = 0.15
     lost_cycles: float = 0.8
+    lost_share: float = 0.25
     unlike_stripe: float = 0.3
     least_hidden: float = 2.0
     other_hidden: float = 0.3

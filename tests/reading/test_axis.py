@@ -265,3 +265,18 @@ def test_a_cycle_lost_within_a_stripe_is_given_away_by_its_width():
     assert stripe.low <= 24 <= stripe.high
     assert stripe.low < stripe.high, "it must not be stated as certain"
     assert [s.threads for s in axis.stripes[3:8]] == [6, 13, 5, 11, 4]
+
+
+def test_where_the_wave_is_lost_for_long_width_and_partners_count():
+    """A wave that goes on a quarter too slowly where nothing tells it, over two stripes."""
+    text = "A7 B44 C30 D12 C30 B44 C30 D12 C30 B44 A9"
+    edges = edges_of(text, PX)
+    length = int(edges[-1] + 0.5)
+    at = np.linspace(0, length - 1, 300)
+    lost = (at > edges[8] + 5) & (at < edges[10] - 5)
+    rate = np.where(lost, 0.75, 1.0) / PX / 2
+    cycles = np.concatenate([[0.5 / PX / 2], np.cumsum(rate[:-1] * np.diff(at))])
+    course = Advance(at=at, cycles=cycles, coherence=np.where(lost, 0.02, 0.98))
+    lattice = Lattice(course=course, multiple=2, found_by="weave")
+    axis = read_axis(replace(work(text), lattice=lattice))
+    assert [s.threads for s in axis.stripes[1:10]] == [44, 30, 12, 30, 44, 30, 12, 30, 44]
