@@ -84,6 +84,62 @@ def refined_extent(picture: FloatImage, usable: Mask, body: Extent, s: FlattenSe
     return Extent(left=left, right=right, top=top, bottom=bottom, seen=seen)
 
 
+def without_fringe(
+    picture: FloatImage,
+    usable: Mask,
+    extent: Extent,
+    edges: tuple[bool, bool, bool, bool],
+    s: FlattenSettings,
+) -> Extent:
+    """The extent without the fringe at those of its sides that are the cloth's own edge.
+
+    A fringe carries the warp's marks on from the cloth, but in strands that stray, the more the
+    farther out: its strips are less like the body than nearly all strips of the body are like
+    each other, the outer ones least. A border is unlike the body too, but evenly so.
+
+    Args:
+        picture: as for `refined_extent`.
+        usable: as for `refined_extent`.
+        extent: what was taken for cloth.
+        edges: which sides (left, top, right, bottom) are an edge of the cloth.
+        s: settings.
+    """
+    part = np.s_[extent.top : extent.bottom, extent.left : extent.right]
+    seen, shown = picture[part], usable[part]
+    left, right = _strands(turned(seen), turned(shown), s)
+    top, bottom = _strands(seen, shown, s)
+    cut = [n if there else 0 for n, there in zip((left, top, right, bottom), edges, strict=True)]
+    return Extent(
+        left=extent.left + cut[0],
+        top=extent.top + cut[1],
+        right=extent.right - cut[2],
+        bottom=extent.bottom - cut[3],
+        seen=extent.seen,
+    )
+
+
+def _strands(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:
+    """How many rows at either end are less like the middle than its own are."""
+    edges = np.arange(0, len(usable) + 1, s.fine_strip_px)
+    marks, shown = _marks(picture, usable, edges, s.marks_blur_px)
+    count = len(marks)
+    most = int(s.most_fringe * count)
+    inner = slice(most, count - most)
+    weight = shown[inner, :, None]
+    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
+    unlike = 1 - _likeness(marks, shown > 0.5, mean, s.fine_slack_px)
+    usual = float(np.quantile(unlike[inner], 0.9))
+    strange = unlike > s.fringe_unlike * usual
+    ends = []
+    for way in (1, -1):
+        same = np.flatnonzero(_without_specks(~strange[::way]))
+        first = int(same[0]) if len(same) else 0
+        outer, inner_half = np.array_split(unlike[::way][:first], 2)
+        strays = len(inner_half) > 0 and outer.mean() > s.fringe_strays * inner_half.mean()
+        ends.append(first * s.fine_strip_px if strays and first <= most else 0)
+    return ends[0], ends[1]
+
+
 def _like_body(
     picture: FloatImage, usable: Mask, body: tuple[int, int], s: FlattenSettings
 ) -> tuple[int, int, bool, bool]:

@@ -22,7 +22,7 @@ from settscan.photo.given import GivenScale
 from settscan.photo.light import LightField, even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
 from settscan.photo.noticed import clipping_doubts, is_blurred
-from settscan.photo.outline import Extent, cloth_extent, refined_extent
+from settscan.photo.outline import Extent, cloth_extent, refined_extent, without_fringe
 from settscan.photo.plane import Plane
 from settscan.photo.planefit import refine_plane, share_with_plane
 from settscan.photo.register import register
@@ -196,6 +196,9 @@ def _trimmed(
     left, top, right, bottom = (
         goes_on and not seen for goes_on, seen in zip(reaches, extent.seen, strict=True)
     )
+    edges = (not left, not top, not right, not bottom)
+    if any(edges):
+        extent = without_fringe(picture, usable, extent, edges, s)
     return cropped(view, extent), (left, top, right, bottom)
 
 

@@ -142,6 +142,9 @@ class FlattenSettings:
         most_strange_strips: strips of no cloth that end it; less is a hidden spot.
         most_like_table: likeness over the cloth's own below which a strip is none; more may be.
         least_resumed: strips in a row like the cloth's beyond which it goes on after all.
+        most_fringe: so much of the cloth at either end may be fringe, as a share.
+        fringe_unlike: times as unlike the body's mean as nine tenths of its strips: a fringe,
+        fringe_strays: if its outer half is so many times as unlike as its inner half.
         look_around: how far beyond the sure part the edge is sought, share of its size.
         recrops: so many times, as long as the area grows by the factor `grown`.
     """
@@ -208,6 +211,9 @@ class FlattenSettings:
     most_strange_strips: int = 12
     least_resumed: int = 6
     most_like_table: float = 0.5
+    most_fringe: float = 0.15
+    fringe_unlike: float = 3.0
+    fringe_strays: float = 1.5
     look_around: float = 0.3
     recrops: int = 3
     grown: float = 1.03

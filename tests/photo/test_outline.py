@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from settscan.photo.outline import Extent, refined_extent
+from settscan.photo.outline import Extent, refined_extent, without_fringe
 from settscan.settings import FLATTEN
 
 HEIGHT, WIDTH = 300, 480
@@ -80,3 +80,29 @@ def test_what_a_ruler_hid_all_along_is_not_compared_beyond_its_end():
     body = Extent(left=10, top=20, right=470, bottom=200, seen=(False, False, False, False))
     found = refined_extent(picture, usable, body, FLATTEN)
     assert (found.bottom, found.seen[3]) == (HEIGHT, False)
+
+
+def with_fringe(picture, length):
+    """Strands of the warp's colours that stray beyond the last pick, over a floor."""
+    rng = np.random.default_rng(5)
+    out = picture.copy()
+    out[-length:] = rng.normal(0.4, 0.02, (length, WIDTH, 1))
+    colours = picture.mean(axis=0)
+    for x in range(0, WIDTH, 12):
+        slope = rng.normal(0, 0.5)
+        for y in range(length):
+            at = np.clip(np.arange(x, x + 12) + round(y * slope), 0, WIDTH - 1)
+            out[HEIGHT - length + y, at] = colours[x : x + 12]
+    return out
+
+
+@pytest.mark.parametrize("length", [0, 24])
+def test_a_fringe_is_no_cloth(length):
+    picture = with_fringe(cloth(), length) if length else cloth()
+    whole = Extent(left=0, top=0, right=WIDTH, bottom=HEIGHT, seen=(False,) * 4)
+    usable = np.ones((HEIGHT, WIDTH), bool)
+    found = without_fringe(picture, usable, whole, (True, True, True, True), FLATTEN)
+    assert (found.left, found.top, found.right) == (0, 0, WIDTH)
+    assert found.bottom == pytest.approx(HEIGHT - length, abs=2 * FLATTEN.fine_strip_px)
+    kept = without_fringe(picture, usable, whole, (True, True, True, False), FLATTEN)
+    assert kept.bottom == HEIGHT, "cloth that goes on beyond the picture has no fringe there"
