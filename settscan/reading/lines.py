@@ -70,7 +70,8 @@ def split_lines(axes: tuple[Axis, Axis], settings: LineSettings = LINES) -> tupl
         more = _seen_again(more, trial_views, trial)
         trial_views, trial = _read(more, settings)
         too_many = [v is None for v in trial_views] != [v is None for v in views]
-        if too_many or _total(trial) + settings.yarn_price > _total(found):
+        spared = _spared(trial, len(more[0].levels) - 1, settings)
+        if too_many or _total(trial) + settings.yarn_price - spared > _total(found):
             break
         axes, views, found = more, trial_views, trial
     sharper = _with_lines_seen(axes, views, found, settings)
@@ -173,6 +174,24 @@ def _new_level(
         if alike[best].sum() >= least and not edge[alike[best]].all():
             return np.asarray(np.median(odd[alike[best]], axis=0))
     return None
+
+
+def _spared(found: list[_Path | None], new: int, settings: LineSettings) -> float:
+    """What a new yarn need not pay for its lines: those between the same two yarns are one find.
+
+    A cloth repeats itself, so that the second line between a yellow and a black is no surprise.
+    """
+    between = []
+    for path in found:
+        if path is not None:
+            starts = np.flatnonzero(np.r_[True, path[0][1:] != path[0][:-1]])
+            runs = path[0][starts].tolist()
+            between += [
+                frozenset((before, after))
+                for before, yarn, after in zip(runs, runs[1:], runs[2:], strict=False)
+                if yarn == new
+            ]
+    return settings.split_price * (len(between) - len(set(between)))
 
 
 def _between_axes(axes: tuple[Axis, Axis]) -> float:

@@ -11,8 +11,12 @@ from settscan.reading.lines import Axis, split_lines
 from settscan.reading.read import read_cloth
 from settscan.reading.stripes import find_bands
 from settscan.reading.threads import Lattice
+from settscan.scan import ScanOptions, scan_photos
 from settscan.settings import LineSettings
+from tests.benchmark.rows import ROWS, draw
+from tests.benchmark.score import score
 from tests.reading.woven import drawdown, flat, threads_of, woven
+from tests.render import scene as renderer
 
 LIGHT = {
     "A": np.array([0.02, 0.06, 0.025]),  # bottle green
@@ -201,3 +205,17 @@ def test_lines_side_by_side_whose_neighbours_were_misjudged_at_first():
     assert whole(read.columns) == counts(warp)
     assert whole(read.rows) == counts(weft)
     assert len(read.yarns) == 4
+
+
+def test_lines_that_frame_every_stripe_of_a_yarn_are_a_yarn(tmp_path):
+    """Green of one thread on both sides of black: together they had passed for a dark green."""
+    row = next(r for r in ROWS if r.name == "6 px, 2/2 twill Z")
+    made = renderer.render(*draw(row, 1070, 0))
+    (tmp_path / "photo.jpg").write_bytes(made.jpeg)
+    options = ScanOptions(warp_runs=made.truth["warp"]["runs"])
+    scan = scan_photos((tmp_path / "photo.jpg",), options, lambda _: None)
+    found = score(scan.reading_json, made.truth)
+    assert found.yarns
+    lines = [s for s in found.stripes if s.threads == 1 and s.inside]
+    assert len(lines) == 12
+    assert all(s.exact for s in lines)
