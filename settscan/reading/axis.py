@@ -178,6 +178,7 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
     if work.lattice is not None:
         pitch = work.lattice.mean_pitch
         coordinates = work.lattice.threads(edges)
+        edge_sd = _edge_sd(work, pitch, settings)
         coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
         drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
         # Where the wave was lost its phase may have slipped by a part of a cycle, by all of it, or
@@ -185,21 +186,21 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         lost = coherence < CARRIERS.least_coherence
         slips = settings.lost_cycles * work.lattice.multiple
         drift = drift + lost * (slips + settings.lost_share * work.bands.widths / pitch)
-        return coordinates, _edge_sd(work, pitch), drift
+        return coordinates, edge_sd, drift
     if work.pinned is None or work.px_per_mm is None:
         return None
     pitch = float(work.px_per_mm.value) / float(work.pinned.value)
     coordinates = (edges - edges[0]) / pitch
     spread = np.hypot(_half(work.px_per_mm), _half(work.pinned)) / 1.645
     relative = np.hypot(spread, settings.pinned_spread)
-    return coordinates, _edge_sd(work, pitch), relative * np.diff(coordinates)
+    return coordinates, _edge_sd(work, pitch, settings), relative * np.diff(coordinates)
 
 
-def _edge_sd(work: AxisWork, pitch: float) -> Floats:
+def _edge_sd(work: AxisWork, pitch: float, settings: ReadSettings) -> Floats:
     """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there.
 
     Threads wander from place to place, which an edge that shows over little of its length does not
-    average out.
+    average out. The cloth's own edge was sought in strips of some pixels.
     """
     near = np.clip(np.rint(work.bands.edges).astype(int), 0, len(work.shown) - 1)
     share = np.clip(work.shown[near] / max(float(np.median(work.shown)), 1.0), 1e-3, 1.0)
@@ -208,6 +209,8 @@ def _edge_sd(work: AxisWork, pitch: float) -> Floats:
         inside = (work.bands.edges > start - pitch) & (work.bands.edges < stop + pitch)
         inside[[0, -1]] = False
         errors = np.where(inside, errors + (stop - start) / pitch / np.sqrt(12), errors)
+    own = [end for end, goes_on in zip((0, -1), work.reaches, strict=True) if not goes_on]
+    errors[own] = np.hypot(errors[own], settings.own_edge_px / pitch)
     return np.asarray(errors)
 
 

@@ -380,6 +380,8 @@ class ReadSettings:
             is none; of stripes that are, and are cut at the right edges, seldom more than 0.2.
         least_hidden: threads of a stripe, all covered, that may be another stripe.
         other_hidden: chance that there is one.
+        own_edge_px: standard deviation of the cloth's own edge: it is sought in strips of about
+            as many pixels, and a fringe or a rolled selvedge hides it.
         wander: how far the spacing within a stripe is from the axis' mean, as a share.
         width_spread: of a stripe's width in threads, blur and soft edges.
         most_off: bound of its chi squared; a border may be sett closer.
@@ -406,6 +408,7 @@ class ReadSettings:
     unlike_stripe: float = 0.3
     least_hidden: float = 2.0
     other_hidden: float = 0.3
+    own_edge_px: float = 4.0
     wander: float = 0.06
     width_spread: float = 0.3
     most_off: float = 18.0

@@ -280,3 +280,13 @@ def test_where_the_wave_is_lost_for_long_width_and_partners_count():
     lattice = Lattice(course=course, multiple=2, found_by="weave")
     axis = read_axis(replace(work(text), lattice=lattice))
     assert [s.threads for s in axis.stripes[1:10]] == [44, 30, 12, 30, 44, 30, 12, 30, 44]
+
+
+def test_the_outermost_stripe_is_known_no_better_than_the_cloths_own_edge():
+    """A whole cloth lies in the photo: its rim was found to some pixels, a thread or two."""
+    axis = read_axis(work(TEXT, reaches=(False, True)))
+    first, inner = axis.stripes[0], axis.stripes[1:-1]
+    assert not first.cut
+    assert first.low < first.high
+    assert first.chance < 0.95
+    assert all(s.low == s.high for s in inner)
