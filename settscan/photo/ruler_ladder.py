@@ -30,10 +30,9 @@ def ladder(folded: Fold) -> Ladder | None:
     inked = [(steps, numerals_beyond(steps, folded)) for steps in found]
     inked = [(steps, ink) for steps, ink in inked if not halves_are_numbered(steps, ink)]
     for steps, ink in sorted(inked, key=lambda pair: _evidence(pair[0]), reverse=True):
-        if any(_goes_on(other, steps) for other, _ in inked):
-            continue
+        longer = [other for other, _ in inked if _goes_on(other, steps)]
         settled = settled_order(steps, folded, ink)
-        if settled is not None:
+        if settled is not None and all(_are_its_inches(other, settled, ink) for other in longer):
             return settled
     return None
 
@@ -60,6 +59,20 @@ def _goes_on(other: Ladder, steps: Ladder) -> bool:
     both = other.scheme.unit == steps.scheme.unit == "inch"
     same = (other.side, other.light) == (steps.side, steps.light)
     return both and same and other.scheme.period > steps.scheme.period
+
+
+def _are_its_inches(other: Ladder, steps: Ladder, ink: Array) -> bool:
+    """Whether the still longer ticks are those whose numerals told the inches of `steps`.
+
+    A tick that runs into its numeral seems longer, and nothing is left of the numeral beyond it.
+    """
+    if not np.isclose(steps.scheme.tick_mm * other.scheme.period, 25.4, rtol=0.01):
+        return False
+    inch = other.whole % other.scheme.period == 0
+    rest = (steps.whole % steps.scheme.period == 0) & ~inch
+    if not inch.any() or not rest.any():
+        return False
+    return bool(np.median(ink[inch]) > RULER.numeral_ink * np.median(ink[rest]))
 
 
 def _plain(orders: list[Ladder]) -> list[Ladder]:

@@ -5,9 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from settscan.photo.load import load_photo
+from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_fold import Fold
 from settscan.photo.ruler_scheme import SCHEMES, Ladder
 from settscan.photo.ruler_settle import settled_order
+from tests.benchmark.rows import ROWS, draw
+from tests.render import scene as renderer
 
 EIGHTHS = next(s for s in SCHEMES if s.unit == "inch" and s.period == 8)
 
@@ -46,3 +50,19 @@ def test_numbered_ticks_of_two_lengths_are_in_doubt():
 
 def _with(ticks: tuple[Ladder, np.ndarray]) -> tuple[Ladder, Fold, np.ndarray]:
     return ticks[0], folded(), ticks[1]
+
+
+def test_inches_that_run_into_their_numerals_are_those_that_the_numerals_tell(tmp_path):
+    """Eighths of an inch: halves and inches seemed to be of two lengths, which told no unit."""
+    row = next(r for r in ROWS if r.name == "6 px, hopsack")
+    made = renderer.render(*draw(row, 1070, 0))
+    (tmp_path / "photo.jpg").write_bytes(made.jpeg)
+    (found,) = find_rulers(load_photo(tmp_path / "photo.jpg"))
+    (true,) = made.truth["rulers"]
+    assert found.unit == true["unit"] == "inch"
+    ticks = np.array(true["ticks_px"])
+    first, last = (
+        int(np.linalg.norm(ticks - end, axis=1).argmin()) for end in found.ticks_px[[0, -1]]
+    )
+    between = abs(last - first) * true["tick_mm"]
+    assert abs(found.ticks_mm[-1] - found.ticks_mm[0]) == pytest.approx(between, abs=0.1)
