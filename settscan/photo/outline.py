@@ -8,8 +8,9 @@ found along both axes in turn.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
 import cv2
 import numpy as np
@@ -109,12 +110,12 @@ def without_fringe(
     left, right = _strands(turned(seen), turned(shown), s)
     top, bottom = _strands(seen, shown, s)
     cut = [n if there else 0 for n, there in zip((left, top, right, bottom), edges, strict=True)]
-    return Extent(
+    return replace(
+        extent,
         left=extent.left + cut[0],
         top=extent.top + cut[1],
         right=extent.right - cut[2],
         bottom=extent.bottom - cut[3],
-        seen=extent.seen,
     )
 
 
@@ -125,8 +126,7 @@ def _strands(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int
     count = len(marks)
     most = int(s.most_fringe * count)
     inner = slice(most, count - most)
-    weight = shown[inner, :, None]
-    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
+    mean, _ = _mean(marks[inner], shown[inner])
     unlike = 1 - _likeness(marks, shown > 0.5, mean, s.fine_slack_px)
     usual = float(np.quantile(unlike[inner], 0.9))
     strange = unlike > s.fringe_unlike * usual
@@ -147,11 +147,9 @@ def _like_body(
     edges = np.arange(0, len(usable) + 1, s.fine_strip_px)
     marks, shown = _marks(picture, usable, edges, s.marks_blur_px)
     inner = slice(body[0] // s.fine_strip_px + 1, max(body[1] // s.fine_strip_px - 1, 2))
-    weight = shown[inner, :, None]
-    total = weight.sum(axis=0)
-    mean = (marks[inner] * weight).sum(axis=0) / np.maximum(total, 1e-6)
+    mean, total = _mean(marks[inner], shown[inner])
     # What a ruler hides all along the body cannot be compared beyond the ruler's end.
-    known = total[:, 0] > s.least_fine_shown * total.max()
+    known = total > s.least_fine_shown * total.max()
     mean[~known] = 0.0
     alike = _likeness(marks, (shown > 0.5) & known, mean, s.fine_slack_px)
     share = shown.mean(axis=1)
@@ -167,6 +165,7 @@ def _like_body(
     # the less of a strip shows, the more chance moves its correlation
     wanted = usual * (s.like_usual - s.like_slack * (1 - share / max(float(share.max()), 1e-6)))
     same = _without_specks(alive & (alike > wanted))
+    beyond = np.where(judged, alike / usual, np.nan).astype(np.float32)
     ends, sides = [], []
     for way, start in ((-1, len(same) - 1 - inner.start), (1, inner.stop - 1)):
         last = _reach(same[::way], judged[::way], start, s)
@@ -175,9 +174,8 @@ def _like_body(
         rest = slice(last + 1, to + 1)
         if to > last and _goes_on(marks[::way], seen, mean, rest, wanted[::way], s):
             last = to
-        beyond = np.where(judged, alike / usual, np.nan).astype(np.float32)[::way]
         ends.append(last)
-        sides.append(_ends_there(beyond[last + 2 :], s))
+        sides.append(_ends_there(beyond[::way][last + 2 :], s))
     first = len(same) - 1 - ends[0]
     return first * s.fine_strip_px, (ends[1] + 1) * s.fine_strip_px, sides[0], sides[1]
 
@@ -193,8 +191,7 @@ def _goes_on(
     blocks = max(1, round((rest.stop - rest.start) / s.most_strange_strips))
     edges = np.linspace(rest.start, rest.stop, blocks + 1).round().astype(int)
     for part in (slice(a, b) for a, b in pairwise(edges)):
-        count = seen[part].sum(axis=0)
-        one = (marks[part] * seen[part, :, None]).sum(axis=0) / np.maximum(count, 1)[:, None]
+        one, count = _mean(marks[part], seen[part])
         alike = _likeness(one[None], (count > 0)[None], mean, s.fine_slack_px)
         few = 2 * len(seen[part]) < s.most_strange_strips
         if alike[0] < wanted[part].mean() * (s.most_like_table / s.like_usual if few else 1.0):
@@ -344,7 +341,12 @@ def _weight(marks: Array, shown: Array, first: int, last: int) -> float:
 
 def _run_mean(marks: Array, shown: Array, first: int, last: int) -> tuple[Array, Mask]:
     """The marks of a run of strips as those of one, (1, W, 3), and where it shows (1, W)."""
-    weight = shown[first : last + 1, :, None]
-    total = weight.sum(axis=0, keepdims=True)
-    mean = (marks[first : last + 1] * weight).sum(axis=0, keepdims=True) / np.maximum(total, 1e-6)
-    return mean, np.asarray(total[..., 0] > 0.5)
+    mean, total = _mean(marks[first : last + 1], shown[first : last + 1])
+    return mean[None], total[None] > 0.5
+
+
+def _mean(marks: Array, shown: NDArray[Any]) -> tuple[Array, Array]:
+    """(W, 3) mean of the marks (N, W, 3) as far as they show (N, W), and how much does (W,)."""
+    total = np.asarray(shown.sum(axis=0), dtype=np.float32)
+    mean = (marks * shown[..., None]).sum(axis=0) / np.maximum(total, 1e-6)[:, None]
+    return np.asarray(mean, dtype=np.float32), total

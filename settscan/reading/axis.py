@@ -178,7 +178,6 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
     if work.lattice is not None:
         pitch = work.lattice.mean_pitch
         coordinates = work.lattice.threads(edges)
-        edge_sd = _edge_sd(work, pitch, settings)
         coherence = np.clip(work.lattice.coherence_between(edges), 0.05, 1.0)
         drift = 0.03 + 0.12 * work.lattice.multiple / 4 * np.maximum(0.0, 0.8 - coherence) / 0.8
         # Where the wave was lost its phase may have slipped by a part of a cycle, by all of it, or
@@ -186,7 +185,7 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         lost = coherence < CARRIERS.least_coherence
         slips = settings.lost_cycles * work.lattice.multiple
         drift = drift + lost * (slips + settings.lost_share * work.bands.widths / pitch)
-        return coordinates, edge_sd, drift
+        return coordinates, _edge_sd(work, pitch, settings), drift
     if work.pinned is None or work.px_per_mm is None:
         return None
     pitch = float(work.px_per_mm.value) / float(work.pinned.value)

@@ -184,14 +184,18 @@ def _spared(found: list[_Path | None], new: int, settings: LineSettings) -> floa
     between = []
     for path in found:
         if path is not None:
-            starts = np.flatnonzero(np.r_[True, path[0][1:] != path[0][:-1]])
-            runs = path[0][starts].tolist()
+            runs = path[0][_starts(path[0])].tolist()
             between += [
                 frozenset((before, after))
                 for before, yarn, after in zip(runs, runs[1:], runs[2:], strict=False)
                 if yarn == new
             ]
     return settings.split_price * (len(between) - len(set(between)))
+
+
+def _starts(yarns: Ints) -> Ints:
+    """Where each run of threads (n,) of one yarn begins."""
+    return np.flatnonzero(np.r_[True, yarns[1:] != yarns[:-1]])
 
 
 def _between_axes(axes: tuple[Axis, Axis]) -> float:
@@ -269,7 +273,7 @@ def _only_lines(
     for view, path in zip(views, found, strict=True):
         if view is None or path is None:
             return []
-        starts = np.flatnonzero(np.r_[True, path[0][1:] != path[0][:-1]])
+        starts = _starts(path[0])
         runs = np.add.reduceat(view.threads.say, starts)
         for yarn, shown in zip(path[0][starts].tolist(), runs.tolist(), strict=True):
             widest[yarn] = max(widest.get(yarn, 0.0), shown)
@@ -368,7 +372,7 @@ class _View:
 
         What lies beside these is known; a line between two others may hold some of either.
         """
-        starts = np.flatnonzero(np.r_[True, yarns[1:] != yarns[:-1]])
+        starts = _starts(yarns)
         runs = [run for run in np.split(np.arange(len(yarns)), starts[1:]) if len(run)]
         within = [
             run
@@ -399,7 +403,7 @@ class _View:
         """The axis with bands of these threads."""
         if (yarns == self.before).all():
             return axis
-        starts = np.flatnonzero(np.r_[True, yarns[1:] != yarns[:-1]])
+        starts = _starts(yarns)
         edges = np.append(self.threads.at[starts], self.threads.at[-1])
         of = yarns[starts].astype(np.intp)
         bands = fit_edges(axis.profile, edges, axis.bands.cell, levels=axis.levels[of])
