@@ -8,6 +8,7 @@ were read.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +20,7 @@ from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_ladder import ladder
-from settscan.photo.ruler_lean import lean_of
+from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_scale import Scale, described
@@ -106,7 +107,6 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
 def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
     """The first rows of ticks whose order is plain once they are laid upright."""
     for comb, where in candidates[: RULER.most_aslant]:
-        comb, where = _straightened(levels, comb, where)
         for pair in ((comb, where), *finer_combs(levels, comb)):
             scale = _read_aslant(levels, *pair)
             if scale is not None:
@@ -117,12 +117,19 @@ def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]
 def _read_aslant(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale of a comb that runs aslant to the line on which its ticks begin."""
     for _ in range(RULER.most_leans):
-        lean = lean_of(fold(levels, comb, where))
-        again = None if lean is None else _cut_anew(levels, comb, where.middle, where.tilt + lean)
-        if again is None:
+        feet = feet_of(fold(levels, comb, replace(where, tilt=0.0)), where.contrast / 2)
+        # All ticks show in the first rows from their feet on.
+        row = comb.v + (feet.row + feet.side * RULER.feet_width / 2) * _pitch(comb)
+        alike = [
+            found
+            for found in _cut_anew(levels, comb, row, feet.rise)
+            if abs(_pitch(found[0]) / _pitch(comb) - 1) < RULER.same_pitch
+        ]
+        if not alike:
             return None
+        comb, where = max(alike, key=_strength)
         # What lies beside the ticks had turned the core.
-        comb, where = again[0], replace(again[1], tilt=0.0)
+        where = replace(where, tilt=0.0)
         scale = _read(levels, comb, where)
         if scale is not None:
             return scale
@@ -166,29 +173,36 @@ def _straightened(levels: tuple[Grey, ...], comb: Comb, where: Core) -> tuple[Co
     low, high = comb.span
     if abs(where.tilt) * (high - low) < RULER.most_tilt:
         return comb, where
-    again = _cut_anew(levels, comb, where.middle, where.tilt)
-    return again if again is not None and again[0].strength > comb.strength else (comb, where)
+    again = max(
+        _cut_anew(levels, comb, where.middle, where.tilt), key=_strength, default=(comb, where)
+    )
+    return again if _strength(again) > comb.strength else (comb, where)
+
+
+def _strength(found: tuple[Comb, Core]) -> float:
+    return found[0].strength
 
 
 def _cut_anew(
     levels: tuple[Grey, ...], comb: Comb, middle: float, tilt: float
-) -> tuple[Comb, Core] | None:
-    """The strongest comb in a strip that rises by `tilt` rows a sample, about row `middle`."""
+) -> Iterator[tuple[Comb, Core]]:
+    """The combs in a strip that rises by `tilt` rows a sample, about row `middle` of the comb's."""
     strip = comb.strip
     low, high = comb.span
     rise = tilt * (high - low) / 2
     ends = [strip.photo(low, middle - rise), strip.photo(high, middle + rise)]
     line = Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
     own = strip_along(levels[strip.level], line, strip.level)
-    best: tuple[Comb, Core] | None = None
     for choice in choices([own]) if own.rows.shape[1] >= 2 * own.window else []:
         again = sharpened(choice)
-        core_again = None if again is None else core(again)
-        if again is None or core_again is None:
-            continue
-        if best is None or again.strength > best[0].strength:
-            best = (again, core_again)
-    return best
+        where = None if again is None else core(again)
+        if again is not None and where is not None:
+            yield again, where
+
+
+def _pitch(comb: Comb) -> float:
+    """Mean spacing of a comb's ticks in samples."""
+    return (comb.span[1] - comb.span[0]) / comb.ticks
 
 
 def _fitted(

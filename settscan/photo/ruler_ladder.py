@@ -143,10 +143,10 @@ def shown_ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
 
 def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) -> list[Ladder]:
     """All orders that the ticks on one side of the core follow plainly."""
-    single = lengths_of(folded, level, side)
+    single = _lengths(folded, level, side)
     if single is None:
         return []
-    beyond, gap = _beyond(folded, level, side), _gap(folded)
+    outwards, gap = _outwards(folded, level, side), _gap(folded)
     if np.abs(single - np.median(single)).mean() < RULER.least_spread:
         return []  # all alike, as threads are
     whole = numbers.astype(np.int64)
@@ -154,8 +154,8 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
     for scheme in SCHEMES:
         if np.ptp(whole) < RULER.least_periods * scheme.period:
             continue
-        mean, count = _mean_ticks(whole % scheme.period, beyond, scheme.period)
-        lengths = run_lengths(mean, gap) / ROWS
+        mean, count = _mean_ticks(whole % scheme.period, outwards, scheme.period)
+        lengths = run_lengths(mean, gap) / ROWS - _inset(folded)
         phase = _best_phase(lengths, count, scheme)
         kind = scheme.classes(whole - phase)
         step, classes = _steps(lengths, count, phase, scheme, folded.pixel, _errors(kind, single))
@@ -166,11 +166,21 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
     return found
 
 
-def _beyond(folded: Fold, level: Array, side: int) -> Array:
-    """(N, R) the level of each tick (N, V) on the rows beyond the core, from there outwards."""
+def _outwards(folded: Fold, level: Array, side: int) -> Array:
+    """(N, R) the level of each tick (N, V) from a little within the core outwards, to one side.
+
+    The shortest ticks end about the core's border: what ends just within has a length as well.
+    """
     low, high = folded.core
-    order = np.flatnonzero(folded.rows > high) if side > 0 else np.flatnonzero(folded.rows < low)
+    inset = _inset(folded)
+    beyond = folded.rows > high - inset if side > 0 else folded.rows < low + inset
+    order = np.flatnonzero(beyond)
     return level[:, order if side > 0 else order[::-1]]
+
+
+def _inset(folded: Fold) -> float:
+    """How far within the core's border lengths begin, in spacings."""
+    return min(RULER.core_inset, (folded.core[1] - folded.core[0]) / 2)
 
 
 def _gap(folded: Fold) -> float:
@@ -178,10 +188,12 @@ def _gap(folded: Fold) -> float:
     return max(RULER.gap_rows, RULER.gap_px * folded.pixel * ROWS)
 
 
-def lengths_of(folded: Fold, level: Array, side: int) -> Array | None:
+def _lengths(folded: Fold, level: Array, side: int) -> Array | None:
     """(N,) how far each tick goes on beyond the core, in spacings; None where nothing is seen."""
-    beyond = _beyond(folded, level, side)
-    return run_lengths(beyond, _gap(folded)) / ROWS if beyond.shape[1] >= 3 else None
+    outwards = _outwards(folded, level, side)
+    if outwards.shape[1] < 3:
+        return None
+    return run_lengths(outwards, _gap(folded)) / ROWS - _inset(folded)
 
 
 def _mean_ticks(place: Whole, level: Array, period: int) -> tuple[Array, Array]:

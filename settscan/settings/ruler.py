@@ -41,11 +41,15 @@ class RulerSettings:
         most_slip: rms error of phases, in spacings, above which a comb has lost count.
         least_tilt: rows by which a comb must run aslant for its rows to be laid along it.
         most_tilt: rows by which a comb may run aslant before its strip is cut anew.
-        least_lean: spacings by which ticks of one kind must grow along a comb that runs aslant.
-        least_alike: fewest pairs of ticks, one period apart, that tell it.
+        most_rise: slope of the line of the ticks' feet to the comb: edges found in cloth run up
+            to so much aslant to a ruler and still hold its ticks.
+        feet_width: rows, in spacings, on either side of the feet that are compared.
+        same_pitch: share by which the spacing may change with the strip: by perspective alone.
         most_leans: so many times a strip is cut anew along the slope that is left.
         most_aslant: so many combs, the likeliest, are looked at for it.
         long_strip: samples from which on the lean of ticks may change along a ruler.
+        core_inset: the shortest ticks end so far within the core at most, in spacings: where it
+            ends, less than two thirds of all ticks show, and half of them are of the shortest.
         gap_rows: plain rows after which a tick has ended (a numeral may follow).
         gap_px: the same in photo px; the blur of a lens closes smaller gaps.
         most_combs: so many combs are examined closely.
@@ -129,8 +133,10 @@ class RulerSettings:
     most_slip: float = 0.12
     least_tilt: float = 1.0
     most_tilt: float = 2.0
-    least_lean: float = 0.2
-    least_alike: int = 8
+    most_rise: float = 0.07
+    feet_width: float = 0.75
+    core_inset: float = 0.25
+    same_pitch: float = 0.03
     most_leans: int = 2
     most_aslant: int = 40
     tallest_core: float = 10.0

@@ -9,12 +9,14 @@ import pytest
 
 from settscan.photo import ruler
 from settscan.photo.ruler_fold import PHASES, ROWS, Fold
-from settscan.photo.ruler_lean import lean_of
-from settscan.photo.ruler_lines import long_lines, pyramid
+from settscan.photo.ruler_lean import feet_of
+from settscan.photo.ruler_lines import Line, long_lines, pyramid
 from settscan.photo.source import grey_of
 from tests.photo.drawn_rulers import Drawn, scale_error, scene
 
 LONGER = ((8, 3.0), (4, 1.6), (2, 0.9), (1, 0.4))  # of eighths of an inch, in spacings
+
+ONE_ROW = 1 / (ROWS * 42)  # over the whole comb
 
 
 def folded(rise: float, side: int = 1) -> Fold:
@@ -35,12 +37,26 @@ def folded(rise: float, side: int = 1) -> Fold:
 
 @pytest.mark.parametrize("side", [1, -1])
 @pytest.mark.parametrize("rise", [0.03, -0.02])
-def test_the_slope_of_the_line_is_told_from_ticks_of_one_kind(rise, side):
-    assert lean_of(folded(rise, side)) == pytest.approx(rise, abs=0.25 * abs(rise))
+def test_the_line_of_the_feet_is_the_one_across_which_ticks_begin(rise, side):
+    feet = feet_of(folded(rise, side), 90.0)
+    assert feet.rise == pytest.approx(rise, abs=ONE_ROW)
+    assert (feet.row, feet.side) == (pytest.approx(-0.6 * side, abs=0.2), side)
 
 
-def test_none_is_told_where_all_is_upright():
-    assert lean_of(folded(0.0)) is None
+def test_cloth_as_bold_as_the_ticks_does_not_turn_it():
+    """Threads beside the ruler, twice as dark as its ticks and of another spacing."""
+    fold = folded(0.02)
+    place = np.arange(fold.grey.shape[1]) / PHASES
+    feet = 0.02 * (place - place.mean())
+    cloth = fold.rows[:, None] < feet - 0.7
+    threads = 128 - 120 * np.sin(2 * np.pi * place / 1.3)
+    mixed = np.where(cloth, threads, fold.grey).astype(np.float32)
+    found = feet_of(replace(fold, grey=mixed), 60.0)
+    assert found.rise == pytest.approx(0.02, abs=ONE_ROW)
+
+
+def test_no_slope_is_told_where_all_is_upright():
+    assert feet_of(folded(0.0), 90.0).rise == pytest.approx(0.0, abs=ONE_ROW)
 
 
 def test_a_comb_whose_core_was_turned_is_read_aslant():
@@ -56,3 +72,23 @@ def test_a_comb_whose_core_was_turned_is_read_aslant():
     scale = ruler._read_aslant(levels, comb, turned)
     assert scale is not None
     assert abs(scale_error(scale.found, drawn)) < 0.004
+
+
+@pytest.mark.parametrize("aslant", [0.5, 1.0, 2.0, 3.0, -1.0, -2.0])
+def test_ticks_along_an_edge_that_runs_aslant_to_them_are_read(aslant):
+    """The only edge may be that of a stripe of cloth or of the ruler's other side."""
+    drawn = scene(Drawn(scale="inch8", length=150.0, margin=4), px=4.0, angle=4, seed=3)
+    levels = pyramid(grey_of(drawn.photo))
+    comb, _ = next(
+        pair
+        for pair in ruler._candidates(levels, long_lines(levels))
+        if ruler._read(levels, *pair) is not None
+    )
+    ends = comb.strip.photo(np.array(comb.span), np.full(2, comb.v))
+    middle, half = ends.mean(axis=0), (ends[1] - ends[0]) / 2
+    turn = np.radians(aslant)
+    half = half @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    line = Line(np.stack([middle - half, middle + half]), float(2 * np.linalg.norm(half)))
+    scales = ruler._scales_aslant(levels, ruler._candidates(levels, (line,)))
+    assert scales
+    assert abs(scale_error(scales[0].found, drawn)) < 0.004
