@@ -15,10 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
+from settscan.photo.ruler_agree import agreed, on_same_edge
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs
 from settscan.photo.ruler_fold import Fold, fold, tick_places
+from settscan.photo.ruler_glyphs import numbered_order, numerals_object
 from settscan.photo.ruler_ladder import ladder
 from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
@@ -63,14 +65,12 @@ def see_rulers(photo: Photo) -> RulersSeen:
     """
     levels = pyramid(grey_of(photo))
     lines = long_lines(levels)
-    candidates = _candidates(levels, lines)
-    agreed = _agreed(_scales(levels, candidates))
-    if not agreed:
-        agreed = _agreed(_scales_aslant(levels, candidates))
-    if not agreed:
-        agreed = _agreed(single_scales(levels, lines, _first_level(levels)))
-    if agreed:
-        return RulersSeen(tuple(scale.found for scale in agreed), (), lines)
+    scales: list[Scale] = []
+    for more in _all_scales(levels, lines):
+        scales += more
+        sure = agreed(scales)
+        if sure:
+            return RulersSeen(tuple(scale.found for scale in sure), (), lines)
     small = small_rulers(levels, lines, _first_level(levels))
     return RulersSeen(
         tuple(ruler.found for ruler in small if ruler.found is not None),
@@ -79,12 +79,30 @@ def see_rulers(photo: Photo) -> RulersSeen:
     )
 
 
+def _all_scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> Iterator[list[Scale]]:
+    """The scales that each way of looking finds, the quickest way first."""
+    candidates = _candidates(levels, lines)
+    yield _scales(levels, candidates)
+    yield _scales_aslant(levels, candidates)
+    yield single_scales(levels, lines, _first_level(levels))
+    yield _scales(levels, _candidates(levels, _other_lines(levels, lines)))
+
+
+def _other_lines(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Edges with less support than these: threads of a bold twill make many that have more."""
+    known = {line.ends.tobytes() for line in lines}
+    more = long_lines(levels, RULER.most_lines_again)
+    return tuple(line for line in more if line.ends.tobytes() not in known)
+
+
 def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
     """Every row of ticks whose order is plain, each once."""
     scales: list[Scale] = []
     looked = 0
     for comb, where in candidates:
-        if looked >= RULER.most_combs or any(_on_same_edge(s, comb) for s in scales):
+        if looked >= RULER.most_combs or any(
+            on_same_edge(s, comb) for s in scales if not s.doubted
+        ):
             continue
         looked += 1
         comb, where = _straightened(levels, comb, where)
@@ -100,18 +118,27 @@ def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> li
 def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale whose ticks a comb is, if their order is plain."""
     folded = fold(levels, comb, where)
+    steps = numbered_order(levels, comb, where, folded)
+    if steps is not None:
+        return _fitted(levels, comb, where, folded, steps)
     steps = ladder(folded)
-    return None if steps is None else _fitted(levels, comb, where, folded, steps)
+    scale = None if steps is None else _fitted(levels, comb, where, folded, steps)
+    if steps is None or scale is None:
+        return None
+    return replace(scale, doubted=numerals_object(levels, comb, where, folded, steps))
 
 
 def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:
     """The first rows of ticks whose order is plain once they are laid upright."""
+    scales: list[Scale] = []
     for comb, where in candidates[: RULER.most_aslant]:
         for pair in ((comb, where), *finer_combs(levels, comb)):
             scale = _read_aslant(levels, *pair)
             if scale is not None:
-                return [scale]
-    return []
+                scales.append(scale)
+                if not scale.doubted:
+                    return scales
+    return scales
 
 
 def _read_aslant(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
@@ -223,81 +250,5 @@ def _fitted(
     feet = where.low if steps.side > 0 else where.high
     lean = (folded.slant[0] * (feet - comb.v), folded.slant[1] * (feet - comb.v))
     found = described(levels, comb, feet, lean, steps, settled)
-    return Scale(found, steps.agree * min(len(settled.numbers), RULER.most_ticks))
-
-
-def _on_same_edge(scale: Scale, comb: Comb) -> bool:
-    """Whether the comb is about the ticks that a scale was already read from."""
-    found = scale.found
-    middle = comb.strip.photo(np.array([np.mean(comb.span)]), np.array([comb.v]))[0]
-    offset = middle - found.origin_px
-    along = float(offset @ found.direction)
-    aside = float(found.direction[0] * offset[1] - found.direction[1] * offset[0])
-    depth = RULER.scale_depth_mm * found.a
-    along_comb = comb.strip.along / np.linalg.norm(comb.strip.along)
-    parallel = abs(float(found.direction @ along_comb)) > np.cos(0.05)
-    reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
-    return (
-        parallel
-        and -0.1 * reach < along < 1.1 * reach
-        and -0.2 * depth < aside * found.side < depth
-    )
-
-
-def _agreed(scales: list[Scale]) -> list[Scale]:
-    """One scale for each ruler, best first, without those that others of the ruler contradict."""
-    left = sorted(scales, key=lambda s: -s.evidence)
-    rulers: list[Scale] = []
-    while left:
-        best = left.pop(0)
-        same = [s for s in left if _on_same_ruler(best.found, s.found)]
-        left = [s for s in left if not _on_same_ruler(best.found, s.found)]
-        against = [s for s in same if not _same_scale(best.found, s.found)]
-        if rulers and not _of_one_photo(rulers[0].found, best.found):
-            continue
-        if all(s.evidence < RULER.overruled * best.evidence for s in against):
-            rulers.append(best)
-    return rulers
-
-
-def _of_one_photo(one: RulerFound, other: RulerFound) -> bool:
-    """Whether two rulers on one cloth can have been photographed together."""
-    sizes = [np.linalg.norm(np.diff(_span_px(r), axis=0)) / r.length_mm for r in (one, other)]
-    return bool(abs(np.log(sizes[0] / sizes[1])) < np.log(RULER.most_apart))
-
-
-def _span_px(found: RulerFound) -> Array:
-    """(2, 2) the photo positions of the first and the last tick."""
-    length = found.length_mm
-    reach = found.a * length / (1 + found.c * length)
-    return np.stack([found.origin_px, found.origin_px + reach * found.direction])
-
-
-def _on_same_ruler(one: RulerFound, other: RulerFound) -> bool:
-    """Whether two scales run side by side, no farther apart than a ruler is wide."""
-    if abs(float(one.direction @ other.direction)) < np.cos(0.1):
-        return False
-    offset = _span_px(other) - one.origin_px
-    along = np.sort(offset @ one.direction)
-    aside = np.abs(one.direction[0] * offset[:, 1] - one.direction[1] * offset[:, 0])
-    end = np.linalg.norm(np.diff(_span_px(one), axis=0))
-    overlap = min(along[1], end) - max(along[0], 0.0)
-    return bool(overlap > 0 and aside.max() < RULER.widest_mm * max(one.a, other.a))
-
-
-def _same_scale(one: RulerFound, other: RulerFound) -> bool:
-    """Whether two scales of a ruler agree where they overlap."""
-    along = np.sort((_span_px(other) - one.origin_px) @ one.direction)
-    end = float(np.linalg.norm(np.diff(_span_px(one), axis=0)))
-    middle = (max(along[0], 0.0) + min(along[1], end)) / 2
-    at = one.origin_px + middle * one.direction
-    return bool(abs(np.log(_px_per_mm(one, at) / _px_per_mm(other, at))) < RULER.agree)
-
-
-def _px_per_mm(found: RulerFound, at: Array) -> float:
-    """Scale along a ruler beside a photo position: ds/dt = a / (1 + c t)^2."""
-    s = float((at - found.origin_px) @ found.direction)
-    end = float(np.linalg.norm(np.diff(_span_px(found), axis=0)))
-    s = min(max(s, 0.0), end)
-    t = s / (found.a - found.c * s)
-    return float(found.a / (1 + found.c * t) ** 2)
+    sure = RULER.numbered_weight if steps.numbered else 1.0
+    return Scale(found, sure * steps.agree * min(len(settled.numbers), RULER.most_ticks))

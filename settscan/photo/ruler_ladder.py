@@ -21,20 +21,26 @@ from settscan.settings import RULER
 
 def ladder(folded: Fold) -> Ladder | None:
     """The order of lengths that explains the ticks, or None where none is plain."""
+    found = all_plain_orders(folded)
+    inked = [(steps, numerals_beyond(steps, folded)) for steps in found]
+    inked = [(steps, ink) for steps, ink in inked if not halves_are_numbered(steps, ink)]
+    for steps, ink in inked:
+        longer = [other for other, _ in inked if goes_on(other, steps)]
+        settled = settled_order(steps, folded, ink)
+        if settled is not None and all(_are_its_inches(other, settled, ink) for other in longer):
+            return settled
+    return None
+
+
+def all_plain_orders(folded: Fold) -> list[Ladder]:
+    """The plain orders of dark ticks and of light ones, most evidence first; units are open."""
     found: list[Ladder] = []
     for light in (False, True):
         ticks = shown_ticks(folded, light)
         if ticks is not None:
             for side in (1, -1):
                 found += _plain(_orders(folded, *ticks, side, light))
-    inked = [(steps, numerals_beyond(steps, folded)) for steps in found]
-    inked = [(steps, ink) for steps, ink in inked if not halves_are_numbered(steps, ink)]
-    for steps, ink in sorted(inked, key=lambda pair: _evidence(pair[0]), reverse=True):
-        longer = [other for other, _ in inked if _goes_on(other, steps)]
-        settled = settled_order(steps, folded, ink)
-        if settled is not None and all(_are_its_inches(other, settled, ink) for other in longer):
-            return settled
-    return None
+    return sorted(found, key=_evidence, reverse=True)
 
 
 def plain_orders(folded: Fold, numbers: Array, level: Array) -> list[Ladder]:
@@ -50,11 +56,11 @@ def plain_orders(folded: Fold, numbers: Array, level: Array) -> list[Ladder]:
         for side in (1, -1)
         for steps in _plain(_orders(folded, numbers, level, side, light=False))
     ]
-    found = [steps for steps in found if not any(_goes_on(other, steps) for other in found)]
+    found = [steps for steps in found if not any(goes_on(other, steps) for other in found)]
     return sorted(found, key=_evidence, reverse=True)
 
 
-def _goes_on(other: Ladder, steps: Ladder) -> bool:
+def goes_on(other: Ladder, steps: Ladder) -> bool:
     """Whether an inch scale has still longer ticks: then these must tell which are the inches."""
     both = other.scheme.unit == steps.scheme.unit == "inch"
     same = (other.side, other.light) == (steps.side, steps.light)

@@ -68,33 +68,36 @@ def pyramid(grey: Grey) -> tuple[Grey, ...]:
     return tuple(levels)
 
 
-def long_lines(levels: tuple[Grey, ...]) -> tuple[Line, ...]:
+def long_lines(levels: tuple[Grey, ...], most: int = RULER.most_lines) -> tuple[Line, ...]:
     """The long straight edges of the photo, best supported first.
 
     They are sought at two sizes: threads and twill lines fade at the smaller, fine edges show
     at the larger.
+
+    Args:
+        levels: the grey pyramid.
+        most: edges kept at each size.
     """
     lines: list[Line] = []
     for side in RULER.line_sides:
         fitting = (k for k, p in enumerate(levels) if max(p.shape) <= side)
-        lines += _lines_at(levels, next(fitting, len(levels) - 1))
+        lines += _lines_at(levels, next(fitting, len(levels) - 1), most)
     return tuple(sorted(lines, key=lambda ln: -ln.support))
 
 
-def _lines_at(levels: tuple[Grey, ...], level: int) -> list[Line]:
+def _lines_at(levels: tuple[Grey, ...], level: int, most: int) -> list[Line]:
     picture = levels[level]
     found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE).detect(picture)[0]
     # an even picture gives None, which its type does not tell
     pieces = np.array([] if found is None else found, dtype=np.float64).reshape(-1, 2, 2)
     scale = 2.0**level
     apart = max(RULER.line_width, RULER.strip_half / 2 / scale)
-    lines = _merged(
-        pieces, math.hypot(*picture.shape), RULER.least_line * max(picture.shape), apart
-    )
+    least = RULER.least_line * max(picture.shape)
+    lines = _merged(pieces, math.hypot(*picture.shape), least, apart, most)
     return [Line((ln.ends + 0.5) * scale - 0.5, ln.support * scale) for ln in lines]
 
 
-def _merged(pieces: Points, diagonal: float, least: float, apart: float) -> list[Line]:
+def _merged(pieces: Points, diagonal: float, least: float, apart: float, most: int) -> list[Line]:
     """Collinear pieces joined, by a Hough transform in which each piece votes its length.
 
     Parallel lines closer than `apart` count as one: the same strip will hold them.
@@ -112,9 +115,9 @@ def _merged(pieces: Points, diagonal: float, least: float, apart: float) -> list
     np.add.at(votes, cells, length[:, None])
     alive = np.ones(len(pieces), bool)
     lines: list[Line] = []
-    for _ in range(4 * RULER.most_lines):
+    for _ in range(4 * most):
         best = int(votes.argmax())
-        if votes[best] < least / 2 or len(lines) >= RULER.most_lines:
+        if votes[best] < least / 2 or len(lines) >= most:
             break
         members = alive & (cells == best).any(axis=1)
         line, members = _line_of(pieces, length, alive, members)

@@ -19,10 +19,17 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A ruler found, with its weight of evidence: how many ticks times how well they order."""
+    """A ruler found.
+
+    Attributes:
+        found: the ruler.
+        evidence: its weight: how many ticks times how well they order.
+        doubted: whether its numerals object to its unit.
+    """
 
     found: RulerFound
     evidence: float
+    doubted: bool = False
 
 
 def described(

@@ -65,6 +65,7 @@ class Ladder:
         side: +1 when the ticks grow towards larger v.
         light: whether ticks are lighter than the body.
         classes: length of each class.
+        numbered: whether numerals, seen one by one, tell the unit.
     """
 
     numbers: Array
@@ -77,6 +78,7 @@ class Ladder:
     side: int
     light: bool
     classes: tuple[float, ...]
+    numbered: bool = False
 
     @property
     def whole(self) -> Whole:

@@ -26,10 +26,12 @@ from settscan.settings.picture import (
 from settscan.settings.ruler import RULER, RulerSettings
 from settscan.settings.ruler_marks import (
     ENDS,
+    FIGURES,
     MARKS,
     SCALE,
     SINGLE,
     EndSettings,
+    FigureSettings,
     MarkSettings,
     ScaleSettings,
     SingleSettings,
@@ -107,6 +109,8 @@ __all__ = [
     "MARKS",
     "MarkSettings",
     "SCALE",
+    "FIGURES",
+    "FigureSettings",
     "SINGLE",
     "ScaleSettings",
     "SingleSettings",

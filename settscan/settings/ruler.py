@@ -24,6 +24,7 @@ class RulerSettings:
         least_line: least summed length of the pieces of an edge, over the longer side.
         line_width: pieces of one edge lie within so many px of it.
         most_lines: edges kept at each size; a check has about a hundred.
+        most_lines_again: the same where no ruler was found along these.
         strip_half: half width in rows of a strip: at 7 px per mm it holds the ticks of a scale.
         row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
         window: samples in a piece whose tick spacing is measured: 9 ticks or more.
@@ -103,6 +104,8 @@ class RulerSettings:
             300 mm (class II of the EU rules on measures of length, from memory).
         overruled: a scale of the same ruler that disagrees must have less than this share of
             the better one's evidence, or both are dropped.
+        numbered_weight: so many times the evidence is a scale whose numerals were seen: it
+            overrules others that lengths alone tell.
         widest_mm: rulers are no wider.
         margin_mm: so far the body is followed beyond the last tick that was seen.
         inset_mm: ticks begin no farther from the edge of the body.
@@ -120,6 +123,7 @@ class RulerSettings:
     least_line: float = 0.05
     line_width: float = 1.6
     most_lines: int = 80
+    most_lines_again: int = 240
     strip_half: int = 48
     row_px: int = 4
     window: int = 64
@@ -188,6 +192,7 @@ class RulerSettings:
     ticks_alike: float = 4.0
     make_error: float = 0.001
     overruled: float = 0.4
+    numbered_weight: float = 3.0
     widest_mm: float = 60.0
     margin_mm: float = 60.0
     inset_mm: float = 3.0

@@ -199,6 +199,45 @@ SINGLE = SingleSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FigureSettings:
+    """Numerals beside the longest ticks of an inch scale.
+
+    Lengths are parts of an inch or, where the longest ticks may be halves, of half of one; common
+    practice, no source.
+
+    Attributes:
+        least_inch_px: fewest px between the longest ticks, so that a numeral has a shape.
+        samples_per_inch: of the patch that is looked at, at most: a stroke has two.
+        reach: how far beyond the second longest ticks numerals are looked for.
+        stroke: radius of what is thin.
+        tall: height of a numeral, from and to.
+        wide: width, at most.
+        aligned: by which numerals of a row are off their common line.
+        alike: one is hardly taller than another by such a factor.
+        beside: by which one is off its usual place along the ruler; of 10 each figure by as much.
+        as_strong: ink has so much of the strength of ticks.
+        trace: less than this where a numeral would stand is nothing.
+        most_numbered: share of a row's pieces that stand at the longest ticks.
+    """
+
+    least_inch_px: float = 40.0
+    samples_per_inch: float = 160.0
+    reach: float = 0.75
+    stroke: float = 0.06
+    tall: tuple[float, float] = (0.06, 0.4)
+    wide: float = 0.4
+    aligned: float = 0.04
+    alike: float = 1.3
+    beside: float = 0.12
+    as_strong: float = 0.5
+    trace: float = 0.25
+    most_numbered: float = 0.8
+
+
+FIGURES = FigureSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScaleSettings:
     """How sure a scale is. Errors are relative, one standard deviation, unless said otherwise.
 

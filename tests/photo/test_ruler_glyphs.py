@@ -1,0 +1,75 @@
+"""Numerals beside the longest ticks tell the inch where few inches are in the picture."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from settscan.photo import ruler
+from settscan.photo.ruler import find_rulers
+from settscan.photo.ruler_fold import fold
+from settscan.photo.ruler_glyphs import ticks_per_inch
+from settscan.photo.ruler_ladder import all_plain_orders
+from settscan.photo.ruler_lines import long_lines, pyramid
+from settscan.photo.source import grey_of
+from tests.photo.drawn_rulers import INCH, Drawn, scale_error, scene
+
+
+def _short(scale: str, inches: float, **other) -> Drawn:
+    return Drawn(scale=scale, length=inches * INCH + 12, margin=6, **other)
+
+
+@pytest.mark.parametrize(
+    ("drawn", "px"),
+    [
+        (_short("inch8", 1.5), 18),
+        (_short("inch8", 2.1, material="steel", flat_top=True), 14),
+        (_short("inch16", 1.6, flat_top=True), 14),
+        (_short("inch32", 1.4), 14),
+        (_short("inch32", 1.4, flat_top=True), 14),
+    ],
+)
+def test_an_inch_and_a_half_is_enough(drawn, px):
+    """Halves may be as long as inches: then numerals alone tell them apart."""
+    shown = scene(drawn, px=px, angle=5, seed=1)
+    found = find_rulers(shown.photo)
+    assert found
+    assert abs(scale_error(found[0], shown)) < 0.01
+
+
+def _told(drawn: Drawn) -> set[int | None]:
+    """What the numerals of a drawn ruler say, over all combs and plain orders of its inches."""
+    shown = scene(drawn, px=14, angle=5, seed=1)
+    levels = pyramid(grey_of(shown.photo))
+    said: set[int | None] = set()
+    for comb, where in ruler._candidates(levels, long_lines(levels)):
+        folded = fold(levels, comb, where)
+        for steps in all_plain_orders(folded):
+            if steps.scheme.unit == "inch":
+                said.add(ticks_per_inch(levels, comb, where, folded.slant, steps))
+    return said
+
+
+def test_a_ruler_without_numerals_tells_nothing():
+    """The ends of long ticks are no numerals."""
+    assert _told(_short("inch16", 2.1, numerals=False)) == {None}
+    assert _told(_short("inch16", 2.1, numerals=False, flat_top=True)) == {None}
+
+
+def test_numerals_tell_inches_from_halves():
+    assert _told(_short("inch16", 2.1)) <= {16, None}
+    assert 16 in _told(_short("inch16", 2.1))
+
+
+def test_a_blot_where_a_half_has_none_leaves_it_open():
+    """A numeral that hardly shows is not a place without one: its ruler would be read doubly."""
+    shown = scene(_short("inch32", 1.4, flat_top=True), px=14, angle=5, seed=1)
+    half = shown.what.margin + INCH / 2
+    corner = np.array([[half, 8.5 + dy, 1.0] for dy in (0.0, 2.5)]) @ shown.to_photo.T
+    (x, y0), (_, y1) = np.round(corner[:, :2] / corner[:, 2:]).astype(int)
+    dirty = shown.photo.encoded.copy()
+    dirty[y0:y1, x - 2 : x + 3] = (dirty[y0:y1, x - 2 : x + 3] * 0.5).astype(dirty.dtype)
+    found = find_rulers(replace(shown.photo, encoded=dirty))
+    assert all(abs(scale_error(one, shown)) < 0.01 for one in found)
