@@ -96,6 +96,8 @@ def _by_weave(
     """Lattices along x and y that follow the weave, or the ripple where the weave has slipped."""
     axes = list(zip(courses, ripples, lengths, strict=True))
     alone = [by_own_ripple(*axis) for axis in axes]
+    if one_diagonal and max(found.ripple) > np.exp(THREADS.plain_ripple):
+        alone = [own and _without_overtone(*own, found.threads) for own in alone]
     if cycle is not None:
         alone = [own if own is not None and own[1] == cycle else None for own in alone]
     told = {own[1] for own in alone if own is not None}
@@ -125,6 +127,17 @@ def _by_weave(
                 lattice = replace(lattice, chance=found.chance, other=2)
         lattices.append(lattice)
     return lattices
+
+
+def _without_overtone(course: Advance, pace: int, threads: int) -> tuple[Advance, int]:
+    """A ripple's course and pace, at the pace of single threads that show on the other axis.
+
+    Sharp threads ripple at twice their own pace as well. Threads of twice the number would not
+    show at theirs, but in a hopsack, where they lie in pairs.
+    """
+    if pace != 2 * threads:
+        return course, pace
+    return replace(course, cycles=course.cycles / 2), threads
 
 
 def as_expected(

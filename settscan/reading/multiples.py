@@ -136,19 +136,29 @@ def _of_hopsack(
         # Threads so wide would show: where only finer ones do, or could, they are no such threads.
         if pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple):
             score += settings.missing_ripple
-        score += pairs if unseen else max(pairs, singles) + _overtone(course, ripple, settings)
+        told = 0.0 if unseen else _overtone(course, ripple, pairs, settings)
+        score += pairs if unseen else max(pairs, singles) + told
     return score
 
 
-def _overtone(course: Advance, ripple: Floats, settings: ThreadSettings) -> float:
-    """What the ripple at four times the wave's frequency says for a hopsack, as a log chance."""
+def _overtone(course: Advance, ripple: Floats, pairs: float, settings: ThreadSettings) -> float:
+    """What the ripple at four times the wave's frequency says for a hopsack, as a log chance.
+
+    `pairs` is the log strength of the ripple at half of that.
+    """
     powers = [max(ripple_power(ripple, course, m), 1e-30) for m in (2, 4)]
     # A lens and square pixels blur the finer of the two more: its power is made good for it, as
     # far as the blur is known.
     finer = 12 * (2 * np.pi * course.rate) ** 2
     seen = float(np.log(powers[1] / powers[0])) + finer * settings.usual_blur_px**2
     spread = np.hypot(settings.overtone_spread, finer * settings.blur_spread_px2)
-    told = (seen - settings.overtone) * settings.overtone_apart / spread**2
+    weight = settings.overtone_apart / spread**2
+    told = (seen - settings.overtone) * weight
+    if told < 0:
+        # Nap, and fulling, take from a ripple as blur does, four times as much at half the pitch.
+        # They show in a ripple of the pairs that is weaker than usual.
+        lost = 3 * max(0.0, settings.clear_ripple - pairs)
+        told = min(0.0, (seen + lost - settings.overtone) * weight)
     # What is absent may be lost, to a lens or, if it is fine, to the file's coding: that tells
     # less than what is there.
     pace = course.rate * 4

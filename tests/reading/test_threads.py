@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from settscan.reading.carriers import Advance
-from settscan.reading.multiples import choose_multiple
+from settscan.reading.lattices import _by_weave
+from settscan.reading.multiples import Multiple, choose_multiple
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import (
     Lattice,
@@ -104,6 +105,53 @@ def test_edges_alone_tell_a_pitch_that_cannot_be():
     one = course(length, px, cycle)
     found = choose_multiple((one, one), (none, none), (edges, edges), True)
     assert found.threads == 4
+
+
+def pairs(strength, seed=1, px=6.0):
+    """The course of a plain weave of 12 px a thread, or a hopsack of 6, and a ripple at 12 px.
+
+    Of single threads in between there is no trace. `strength` is over the noise.
+    """
+    x = np.arange(1200)
+    noise = np.random.default_rng(seed).standard_normal(len(x))
+    ripple = strength * np.cos(2 * np.pi * (x + 0.5) / (2 * px)) + noise
+    return course(len(x), px, 4), ripple
+
+
+@pytest.mark.parametrize(("strength", "sure"), [(1.5, True), (0.3, False)])
+def test_what_nap_may_hide_does_not_tell_a_plain_weave_from_a_hopsack(strength, sure):
+    """Where the ripple of wide threads is faint, that of threads half as wide would be lost."""
+    (one, first), (_, second) = pairs(strength), pairs(strength, seed=2)
+    none = np.array([-0.5, 1199.5])
+    found = choose_multiple((one, one), (first, second), (none, none), False)
+    assert (found.threads, found.other) == (2, 4)
+    assert found.chance > 0.97 if sure else found.chance < 0.9
+
+
+def test_the_overtone_of_sharp_threads_does_not_double_them():
+    """The weft's course slips; its own ripple is seen at twice the pace of its threads alone."""
+    px = 6.0
+    sharp = rippling(px / 2, 320)
+    even = course(len(sharp), px, 4)
+    turns = np.cumsum(0.44 * (np.arange(len(even.at)) % 15 == 5))
+    slipped = replace(even, cycles=even.cycles + turns)
+    found = Multiple(threads=4, chance=0.88, other=8, ripple=(400.0, 1.0))
+    lattices = _by_weave(
+        (even, slipped),
+        (rippling(px, 160), sharp),
+        (200, 200),
+        found,
+        one_diagonal=True,
+        cycle=None,
+    )
+    for lattice in lattices:
+        assert lattice.mean_pitch == pytest.approx(px, rel=0.01)
+    # Where no threads show on either axis at half of it, that pace is all there is to go by.
+    unseen = replace(found, ripple=(1.0, 1.0))
+    _, weft = _by_weave(
+        (even, slipped), (rippling(px, 160), sharp), (200, 200), unseen, True, cycle=None
+    )
+    assert weft.mean_pitch == pytest.approx(px / 2, rel=0.01)
 
 
 def test_a_given_density_decides_where_the_picture_leaves_it_open():
