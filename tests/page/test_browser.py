@@ -792,6 +792,44 @@ def test_8_nothing_runs_out_of_the_page(window, size):
         assert over <= 0, (path, over)
 
 
+@pytest.mark.parametrize("size", list(SIZES))
+def test_8_text_and_words_open_inside_the_window(window, size):
+    page = window.page
+    window.size(size)
+    for path in ("/", "/p/swatch#stripes", "/p/swatch/wind"):
+        window.go(path)
+        page.click(".look summary")
+        box = page.locator(".look-form").bounding_box()
+        assert 0 <= box["x"] and box["x"] + box["width"] <= SIZES[size][0], path
+
+
+def contrast(page, selector):
+    """Of the letters of an element to its own ground, as WCAG 2 works it out."""
+    found = page.evaluate(
+        """(selector) => { const s = getComputedStyle(document.querySelector(selector));
+        return [s.color, s.backgroundColor]; }""",
+        selector,
+    )
+
+    def light(colour):
+        parts = [int(one) / 255 for one in re.findall(r"\d+", colour)[:3]]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    low, high = sorted(map(light, found))
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("tone", ["paper", "strong", "dark"])
+def test_8_a_button_that_waits_can_still_be_read(window, tone):
+    page = window.page
+    window.go("/")
+    window.look(tone=tone)
+    assert contrast(page, "#read") > 4.5
+    page.evaluate("document.getElementById('read').disabled = true")
+    assert contrast(page, "#read") > 4.5
+
+
 def test_8_what_to_buy_is_seen_on_a_phone_without_moving_the_table(window):
     page = window.page
     window.size("phone")
