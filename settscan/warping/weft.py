@@ -48,7 +48,8 @@ def finished_length(cloth: Cloth, wishes: Wishes, layout: Layout | None) -> tupl
     if layout is None or density is None:
         raise BadInput(
             "The length cannot be planned, because the weft density is not known.",
-            "Count the picks in one inch and type it, or give the finished length.",
+            "Count the picks in one inch and write them into the project file, as"
+            ' ppi = "24 ppi" (on the page under The cloth), or give the finished length.',
         )
     length = layout.threads / density
     text = (

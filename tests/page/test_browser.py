@@ -800,7 +800,7 @@ def test_8_text_and_words_open_inside_the_window(window, size):
         window.go(path)
         page.click(".look summary")
         box = page.locator(".look-form").bounding_box()
-        assert 0 <= box["x"] and box["x"] + box["width"] <= SIZES[size][0], path
+        assert box["x"] >= 0 and box["x"] + box["width"] <= SIZES[size][0], path
 
 
 def contrast(page, selector):

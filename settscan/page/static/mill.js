@@ -137,6 +137,19 @@ function key(event) {
   go(by);
 }
 
+// A warp that cannot be planned has no step to show: only why, and the way back, until it is mended.
+function nothing(told) {
+  byId("question").hidden = false;
+  byId("question").textContent = told;
+  byId("main").classList.add("nothing");
+  let had;
+  listen(`${base}/events`, (news) => {
+    if (had !== undefined && news.revision !== had) location.reload();
+    had = news.revision;
+  });
+  document.body.dataset.ready = "yes";
+}
+
 async function start() {
   startSpeech(byId("speak"));
   byId("on").addEventListener("click", () => go(1));
@@ -152,4 +165,4 @@ async function start() {
   document.body.dataset.ready = "yes";
 }
 
-start().catch((error) => { byId("question").hidden = false; byId("question").textContent = error.message; });
+start().catch((error) => nothing(error.message));
