@@ -211,6 +211,26 @@ def test_a_project_is_never_replaced_by_a_new_one(run, tmp_path):
     assert (tmp_path / "b.toml").read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("units", "given", "size"),
+    [
+        ("inch", (), (612, 792)),
+        ("metric", (), (595, 842)),
+        ("inch", ("--paper", "A4"), (595, 842)),
+        ("metric", ("--paper", "letter"), (612, 792)),
+    ],
+)
+def test_sheets_come_on_the_paper_of_the_units_unless_one_is_given(
+    run, tmp_path, units, given, size
+):
+    from pypdf import PdfReader
+
+    assert run("new", "cloth.toml", "--units", units)[0] == 0
+    assert run("plan", "cloth.toml", "-o", "out", *given)[0] == 0
+    page = PdfReader(tmp_path / "out" / "sheets.pdf").pages[0]
+    assert (round(page.mediabox.width), round(page.mediabox.height)) == size
+
+
 def test_a_plan_that_cannot_be_names_the_file(run, tmp_path):
     code, _, err = run("new", "b.toml", "--weave", "baskett")
     assert code == 2 and 'Did you mean "basket"?' in err

@@ -21,10 +21,10 @@ from settscan.sheets.lettered import CELL_GAP, LEAD, ROW_LEAD, Lettered
 from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.preview import blended
+from settscan.sheets.sizes import SIZES
 from settscan.sheets.stamps import Draw, Stamps
 from settscan.sheets.words import Say
 
-SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
@@ -328,7 +328,7 @@ class Paper(Lettered):
 
     def heading(self, text: str, keep: float = 60) -> None:
         """A heading within a page, kept together with `keep` points of what follows."""
-        self.need(34 + keep)
+        self.need(36 + keep)
         self.y += 12
         self.text(self.left, self.y + 13, text, "title", 14.5)
         self.y += 24
@@ -372,23 +372,26 @@ class Paper(Lettered):
         *,
         size: float = 10,
         marks: Sequence[Mark] | None = None,
+        heading: str = "",
     ) -> None:
         """A table with fine lines; cells wrap. `marks` puts a swatch before each row.
 
-        Where it goes on over the page, its head stands there again, and no row stands alone.
+        `heading` stands above it on the same page. Where the table goes on over the page, its
+        head stands there again, and no row stands alone.
         """
         left = self.left + (42 if marks else 0)
         total = sum(column.share for column in columns)
         widths = [column.share * (self.right - left) / total for column in columns]
-        if len(rows) <= _WHOLE:
-            self.need(32 + len(rows) * (27 if marks else size * ROW_LEAD + 8))
         least = 26 if marks else 0
+        heights = [self.row_tall(row, size, widths, least) + 1 for row in rows]
+        first = 32 + sum(heights if len(rows) <= _WHOLE else heights[:2])
+        if heading:
+            self.heading(heading, keep=first)
+        else:
+            self.need(first)
         self._head(left, widths, columns)
         for place, row in enumerate(rows):
-            height = self.row_tall(row, size, widths, least)
-            if place == len(rows) - 2:
-                height += self.row_tall(rows[-1], size, widths, least) + 1
-            if self.need(height):
+            if self.need(sum(heights[place:]) if place == len(rows) - 2 else heights[place]):
                 self._head(left, widths, columns)
             top, page = self.y, self.pages
             tall = self._cells(left, widths, columns, row, size, INK, least)

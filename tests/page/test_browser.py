@@ -562,6 +562,14 @@ def test_4_sheets_and_files_are_downloaded(window, folder):
         with page.expect_download() as download:
             page.click(f"#files a:has-text('{told}')")
         assert download.value.path().read_bytes().startswith(begins)
+    page.wait_for_selector("#figures .value")
+    assert page.input_value("#paper") == "Letter"  # in inches; a hand decides
+    page.select_option("#paper", "A4")
+    had = page.locator("#figures").inner_text()
+    page.fill("[id='piece.width']", "30 in")
+    page.press("[id='piece.width']", "Enter")
+    until(window, lambda: page.locator("#figures").inner_text() not in ("", had))
+    assert page.input_value("#paper") == "A4"
     page.select_option("#paper", "Letter")
     with page.expect_popup() as popup:
         page.click("#open-html")

@@ -10,6 +10,7 @@ const FILES = [
 ];
 let formOf = -1;
 let planOf = -1;
+let paperChosen = false; // by hand; else it follows the units
 let writing = 0; // fields on their way: the form stays as it is typed until they are answered
 let stale = false; // whether the form was not shown anew because of what is typed in it
 
@@ -43,6 +44,7 @@ function showAnswers(plan) {
   for (const one of byId("files").children) one.hidden = Boolean(plan.problem) && one.dataset.file !== "project";
   for (const id of ["figures", "warnings"]) byId(id).replaceChildren();
   if (plan.problem) return;
+  if (!paperChosen) { byId("paper").value = plan.paper; links(); }
   list("warnings", plan.warnings);
   const opened = new Set([...document.querySelectorAll("#figures details[open]")].map((one) => one.dataset.of));
   byId("figures").replaceChildren(...plan.figures.map((one) => {
@@ -123,7 +125,7 @@ function links() {
 }
 
 export function startPlan() {
-  byId("paper").addEventListener("change", links);
+  byId("paper").addEventListener("change", () => { paperChosen = true; links(); });
   byId("form").addEventListener("submit", (event) => event.preventDefault());
   links();
 }
