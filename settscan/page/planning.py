@@ -118,10 +118,10 @@ def answers(plans: Plans, revision: int, project: Project) -> dict[str, Any]:
         "yarns": [
             {
                 "key": need.key,
-                "row": list(content.yarn_row(need, units)),
+                "row": list(row),
                 "steps": [[step.label, step.text] for step in need.steps],
             }
-            for need in winding.yarns
+            for need, row in zip(winding.yarns, content.yarn_rows(winding), strict=True)
         ],
         "reedHead": list(at_loom.REED_HEAD),
         "reeds": [list(row) for row in at_loom.reed_rows(plan)],

@@ -197,7 +197,8 @@ def _explanations(
     if layout is None:
         warnings.append(
             "The picks per inch of the weft are not known, so picks and weft yarn are not counted:"
-            " count them in one inch of the cloth and type them."
+            " count them in one inch of the cloth and write them into the project file, as"
+            ' ppi = "24 ppi".'
         )
     elif _known_once(cloth):
         warnings.append(
