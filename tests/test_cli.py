@@ -25,7 +25,7 @@ from settscan.measured import Measured, Origin
 from settscan.photo.draw import jpeg, png
 from settscan.scan import ScanResult
 
-COMMANDS = ("scan", "plan", "new", "resize", "batch", "card", "demo")
+COMMANDS = ("page", "scan", "plan", "new", "resize", "batch", "card", "demo")
 INCH = Fraction(254, 10)
 
 
@@ -154,6 +154,34 @@ def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
     assert code == 2
     assert words in err
     assert out == ""
+
+
+def test_a_scan_without_a_scale_says_what_to_count_before_the_plan(
+    run, tmp_path, reader, monkeypatch
+):
+    known = a_cloth()
+    unknown = dataclasses.replace(known.warp, density=None)
+    weft = dataclasses.replace(unknown, sequence=parse_sequence("A/12 B/4"))
+    bare = dataclasses.replace(known, warp=unknown, weft=weft)
+    monkeypatch.setattr(sys.modules[__name__], "a_cloth", lambda: bare)
+    (tmp_path / "blanket.jpg").write_bytes(b"a photo")
+    told = " ".join(run("scan", "blanket.jpg")[2].split())
+    assert "count the ends and the picks in one inch" in told
+    assert 'as epi = "24 epi" and ppi = "24 ppi"' in told
+    # with one of them known already only the other is asked for, and with both none
+    path = tmp_path / "blanket.toml"
+    for key, wanted in (("epi", "count the picks in one inch"), ("ppi", "Next: settscan plan")):
+        text = path.read_text("utf-8").replace(f'{key} = "unknown"', f'{key} = "24 {key}"')
+        path.write_text(text, "utf-8")
+        told = " ".join(run("scan", "blanket.jpg", "--update")[2].split())
+        assert wanted in told
+
+
+def test_new_says_what_is_only_an_example(run):
+    assert "examples are the colour sequence and the density of 24" in run("new", "a.toml")[2]
+    told = run("new", "b.toml", "--warp", "A24 B4")[2]
+    assert "examples are the density" in told and "sequence" not in told
+    assert run("new", "c.toml", "--warp", "A24 B4", "--epi", "30")[2] == ""
 
 
 def test_new_then_plan_then_sheets(run, tmp_path):

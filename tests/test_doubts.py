@@ -1,0 +1,10 @@
+"""Doubts as sentences."""
+
+from settscan.doubts import doubt
+
+
+def test_a_disputed_density_is_told_in_both_units():
+    """Somebody typed 60 ends per inch, and is not to meet "23.6 in one cm"."""
+    told = str(doubt("density-disputed", axis="warp", given=60 / 2.54, seen=22 / 2.54))
+    assert "given (23.6 per cm, 60.0 per inch)" in told
+    assert "seen (8.7 per cm, 22.0 per inch)" in told
