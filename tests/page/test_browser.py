@@ -123,8 +123,11 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     until(window, lambda: page.locator("#doing").inner_text().startswith(("Reading", "Looking")))
     page.goto(page.url)  # the page answers while the reading goes on
     page.wait_for_selector("body[data-ready]")
+    page.wait_for_selector("#progress:visible")
     until(window, lambda: (folder / "aunts.toml").exists(), 120)
-    window.go("/p/aunts")
+    page.click("#finished a")
+    page.wait_for_url("**/p/aunts*")
+    page.wait_for_selector("body[data-ready]")
     page.wait_for_selector(".tag")
     assert project(folder, "aunts")["warp"]["sequence"].count("A") > 0
     until(window, lambda: "Done" in page.locator("#photo-doing").text_content())
