@@ -61,6 +61,7 @@ def test_a_cloth_without_a_photo_says_so_in_each_part(window, tmp_path):
     window.go("/p/paper#stripes")
     assert page.locator("#one-count").is_visible()
     assert page.locator(".from-cloth").first.is_hidden()
+    assert page.locator("#places-told").is_hidden()
 
 
 def test_a_warp_that_cannot_be_planned_says_where_to_mend_it(window, tmp_path):
@@ -98,3 +99,19 @@ def test_a_file_cut_short_shows_its_mistakes_and_no_empty_forms(window, tmp_path
     path.write_text(whole[:700], "utf-8")  # what is shown already stays
     page.wait_for_selector("#problem:visible")
     assert page.locator("#main").is_visible()
+
+
+def test_a_page_that_nobody_answers_says_so_in_words(window, tmp_path):
+    page = window.page
+    written(tmp_path, "paper")
+    window.go("/p/paper")
+    page.route("**/edit", lambda route: route.abort())
+    page.fill("#one-count", "26")
+    page.press("#one-count", "Enter")
+    page.wait_for_selector("#said.bad:has-text('settscan does not answer')")
+    assert "settscan page" in page.locator("#said").inner_text()
+    page.unroute("**/edit")
+    assert page.input_value("#one-count") == "26"  # what was typed stays, to be sent once more
+    page.press("#one-count", "Enter")
+    page.wait_for_selector("#sequence:has-text('A/26')")
+    window.wrong = [told for told in window.wrong if "ERR_FAILED" not in told]
