@@ -90,7 +90,7 @@ _KNOWN: dict[str, tuple[str, str]] = {
         " photograph again with nothing on it.",
     ),
     "breaks-repeat": (
-        "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"
+        "The {axis} stripe {stripe} breaks the repeat: its count is {found} where its partners have"
         " {expected}.",
         "Count it on the cloth: if it is so, it is a weaving mistake, to copy or to mend as you"
         " like.",

@@ -8,3 +8,8 @@ def test_a_disputed_density_is_told_in_both_units():
     told = str(doubt("density-disputed", axis="warp", given=60 / 2.54, seen=22 / 2.54))
     assert "given (23.6 per cm, 60.0 per inch)" in told
     assert "seen (8.7 per cm, 22.0 per inch)" in told
+
+
+def test_a_stripe_of_one_thread_is_not_told_as_1_threads():
+    told = str(doubt("breaks-repeat", axis="weft", stripe=40, found=1, expected=8))
+    assert "its count is 1 where its partners have 8" in told
