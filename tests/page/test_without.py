@@ -99,6 +99,12 @@ def test_a_file_cut_short_shows_its_mistakes_and_no_empty_forms(window, tmp_path
     path.write_text(whole[:700], "utf-8")  # what is shown already stays
     page.wait_for_selector("#problem:visible")
     assert page.locator("#main").is_visible()
+    window.go("/p/paper")  # and after a reload the last sound version is one step away
+    assert "press Undo" in page.locator("#problem").inner_text()
+    page.click("#undo")
+    page.wait_for_selector("#main:visible")
+    assert page.locator("#problem").is_hidden()
+    assert path.read_text("utf-8") == whole
 
 
 def test_a_page_that_nobody_answers_says_so_in_words(window, tmp_path):

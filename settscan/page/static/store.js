@@ -47,7 +47,10 @@ function show() {
   byId("main").hidden = Boolean(state.problem) && !sound; // of a file never understood nothing is known
   sound = sound || !state.problem;
   if (state.problem) {
-    problem.textContent = `The project file has a mistake, perhaps from a text editor. Nothing is overwritten; mend it there and this page goes on.\n${state.problem}`;
+    byId("undo").disabled = !state.undo;
+    byId("redo").disabled = !state.redo;
+    const back = state.undo ? ", or press Undo to go back to the version before it" : "";
+    problem.textContent = `The project file has a mistake, perhaps from a text editor. Nothing is overwritten; mend it there and this page goes on${back}.\n${state.problem}`;
     return;
   }
   const lines = state[store.side].lines;
