@@ -98,6 +98,7 @@ function spoken(card) {
 }
 
 async function go(by) {
+  if (!place) return; // nothing can be wound yet
   const to = place.done + by;
   if (sending || to < 0 || to >= cards.length) return;
   sending = true;
