@@ -69,6 +69,7 @@ function minutes(seconds) {
 function totals(card) {
   const before = place.done ? cards[place.done - 1] : null;
   const inBout = before && before.bout === card.bout ? before.bout_total : 0;
+  byId("in-bout").parentElement.hidden = !cards.some((one) => one.bout_ends); // a beam has sections
   byId("in-bout").textContent = card.bout_ends ? `${inBout} of ${card.bout_ends}` : String(inBout);
   byId("in-warp").textContent = `${place.wound} of ${plan.ends}`;
   byId("spent").textContent = minutes(place.seconds);
