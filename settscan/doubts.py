@@ -6,6 +6,7 @@ the JSON and the sheets. A stage that has no answer raises instead (see `errors`
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -196,6 +197,15 @@ def doubt(name: str, **values: object) -> Doubt:
         assert isinstance(per_cm, float)
         values[f"{key}_inch"] = 2.54 * per_cm
     return Doubt(name, sentence.format(**values), check.format(**values))
+
+
+def in_general(name: str) -> str:
+    """What a doubt with this name says of any cloth: its sentence, with dots for its blanks.
+
+    Raises:
+        KeyError: for a name that is not listed above.
+    """
+    return re.sub(r"\{[^}]*\}", "…", _KNOWN[name][0])
 
 
 def known_names() -> tuple[str, ...]:
