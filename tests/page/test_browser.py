@@ -579,6 +579,10 @@ def test_4_sheets_and_files_are_downloaded(window, folder):
     sheets = popup.value
     sheets.wait_for_load_state()
     assert "Winding" in sheets.content() or "winding" in sheets.content()
+    cells = sheets.locator(".reeds td:not(:last-child)")
+    lines = "(cell) => { const r = document.createRange(); r.selectNodeContents(cell);"
+    lines += " return new Set([...r.getClientRects()].map((one) => one.top)).size; }"
+    assert {cell.evaluate(lines) for cell in cells.all()} == {1}
     sheets.close()
     assert "paper=Letter" in page.get_attribute("#open-pdf", "href")
 
