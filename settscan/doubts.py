@@ -6,6 +6,7 @@ the JSON and the sheets. A stage that has no answer raises instead (see `errors`
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -90,7 +91,7 @@ _KNOWN: dict[str, tuple[str, str]] = {
         " photograph again with nothing on it.",
     ),
     "breaks-repeat": (
-        "The {axis} stripe {stripe} breaks the repeat: {found} threads where its partners have"
+        "The {axis} stripe {stripe} breaks the repeat: its count is {found} where its partners have"
         " {expected}.",
         "Count it on the cloth: if it is so, it is a weaving mistake, to copy or to mend as you"
         " like.",
@@ -129,9 +130,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Look at the cloth with a glass; leave the weave out to see what the photo tells alone.",
     ),
     "density-disputed": (
-        "The {axis} density that was given ({given:.1f} in one cm) does not fit the threads that"
-        " were seen ({seen:.1f}); it was followed all the same.",
-        "Count one centimetre with a glass; leave the density out to count what the photo shows.",
+        "The {axis} density that was given ({given:.1f} per cm, {given_inch:.1f} per inch) does not"
+        " fit the threads that were seen ({seen:.1f} per cm, {seen_inch:.1f} per inch); it was"
+        " followed all the same.",
+        "Count one centimetre or one inch with a glass; leave the density out to count what the"
+        " photo shows.",
     ),
     "neutral-missing": (
         "Nothing known to be grey was in the picture, so colours follow the camera's guess.",
@@ -177,14 +180,32 @@ _KNOWN: dict[str, tuple[str, str]] = {
 }
 
 
+_DENSITIES = frozenset({"given", "seen"})
+
+
 def doubt(name: str, **values: object) -> Doubt:
     """The doubt with this name, its blanks filled in.
+
+    Densities (`given`, `seen`) come per cm, and are told per inch as well: either may be typed.
 
     Raises:
         KeyError: for a name that is not listed above.
     """
     sentence, check = _KNOWN[name]
+    for key in _DENSITIES & values.keys():
+        per_cm = values[key]
+        assert isinstance(per_cm, float)
+        values[f"{key}_inch"] = 2.54 * per_cm
     return Doubt(name, sentence.format(**values), check.format(**values))
+
+
+def in_general(name: str) -> str:
+    """What a doubt with this name says of any cloth: its sentence, with dots for its blanks.
+
+    Raises:
+        KeyError: for a name that is not listed above.
+    """
+    return re.sub(r"\{[^}]*\}", "…", _KNOWN[name][0])
 
 
 def known_names() -> tuple[str, ...]:

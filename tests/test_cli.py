@@ -25,7 +25,7 @@ from settscan.measured import Measured, Origin
 from settscan.photo.draw import jpeg, png
 from settscan.scan import ScanResult
 
-COMMANDS = ("scan", "plan", "new", "resize", "batch", "card", "demo")
+COMMANDS = ("page", "scan", "plan", "new", "resize", "batch", "card", "demo")
 INCH = Fraction(254, 10)
 
 
@@ -156,6 +156,34 @@ def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
     assert out == ""
 
 
+def test_a_scan_without_a_scale_says_what_to_count_before_the_plan(
+    run, tmp_path, reader, monkeypatch
+):
+    known = a_cloth()
+    unknown = dataclasses.replace(known.warp, density=None)
+    weft = dataclasses.replace(unknown, sequence=parse_sequence("A/12 B/4"))
+    bare = dataclasses.replace(known, warp=unknown, weft=weft)
+    monkeypatch.setattr(sys.modules[__name__], "a_cloth", lambda: bare)
+    (tmp_path / "blanket.jpg").write_bytes(b"a photo")
+    told = " ".join(run("scan", "blanket.jpg")[2].split())
+    assert "count the ends and the picks in one inch" in told
+    assert 'as epi = "24 epi" and ppi = "24 ppi"' in told
+    # with one of them known already only the other is asked for, and with both none
+    path = tmp_path / "blanket.toml"
+    for key, wanted in (("epi", "count the picks in one inch"), ("ppi", "Next: settscan plan")):
+        text = path.read_text("utf-8").replace(f'{key} = "unknown"', f'{key} = "24 {key}"')
+        path.write_text(text, "utf-8")
+        told = " ".join(run("scan", "blanket.jpg", "--update")[2].split())
+        assert wanted in told
+
+
+def test_new_says_what_is_only_an_example(run):
+    assert "examples are the colour sequence and the density of 24" in run("new", "a.toml")[2]
+    told = run("new", "b.toml", "--warp", "A24 B4")[2]
+    assert "examples are the density" in told and "sequence" not in told
+    assert run("new", "c.toml", "--warp", "A24 B4", "--epi", "30")[2] == ""
+
+
 def test_new_then_plan_then_sheets(run, tmp_path):
     code, out, _ = run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
     assert code == 0 and "b.toml" in out
@@ -209,6 +237,26 @@ def test_a_project_is_never_replaced_by_a_new_one(run, tmp_path):
     code, _, err = run("new", "b.toml", "--epi", "30")
     assert code == 2 and "exists already" in err and "-o" not in err
     assert (tmp_path / "b.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("units", "given", "size"),
+    [
+        ("inch", (), (612, 792)),
+        ("metric", (), (595, 842)),
+        ("inch", ("--paper", "A4"), (595, 842)),
+        ("metric", ("--paper", "letter"), (612, 792)),
+    ],
+)
+def test_sheets_come_on_the_paper_of_the_units_unless_one_is_given(
+    run, tmp_path, units, given, size
+):
+    from pypdf import PdfReader
+
+    assert run("new", "cloth.toml", "--units", units)[0] == 0
+    assert run("plan", "cloth.toml", "-o", "out", *given)[0] == 0
+    page = PdfReader(tmp_path / "out" / "sheets.pdf").pages[0]
+    assert (round(page.mediabox.width), round(page.mediabox.height)) == size
 
 
 def test_a_plan_that_cannot_be_names_the_file(run, tmp_path):

@@ -12,9 +12,11 @@ from typing import IO, Any
 from urllib.parse import quote
 
 from settscan.batch.rows import Row
+from settscan.doubts import in_general, known_names
 
 _MARK = "/*ROWS*/"
 _COUNTS = "/*COUNTS*/"
+_DOUBTS = "/*DOUBTS*/"
 
 
 class IndexPage:
@@ -23,13 +25,16 @@ class IndexPage:
     def __init__(self, file: IO[bytes]) -> None:
         text = (files("settscan.batch") / "templates" / "index.html").read_text("utf-8")
         before, rest = text.split(_MARK)
-        self._between, self._after = rest.split(_COUNTS)
+        self._between, rest = rest.split(_COUNTS)
+        self._further, self._after = rest.split(_DOUBTS)
+        self._doubts: set[str] = set()
         self._file = file
         self._first = True
         self._file.write(before.encode())
 
     def add(self, row: Row, files: dict[str, str]) -> None:
         """Append a swatch."""
+        self._doubts |= set(str(row.get("doubts", "")).split())
         data = {
             "object": row.get("object", ""),
             "file": row["file"],
@@ -55,6 +60,9 @@ class IndexPage:
         """Finish the page; `counts` is how many swatches there are of each status."""
         self._file.write(self._between.encode())
         self._file.write(_in_page(dict(sorted(counts.items()))).encode())
+        self._file.write(self._further.encode())
+        told = {name: in_general(name) for name in known_names() if name in self._doubts}
+        self._file.write(_in_page(told).encode())
         self._file.write(self._after.encode())
 
 

@@ -188,7 +188,17 @@ def _taken_in(
             seconds=round(done.seconds, 2), process=done.process,
         )  # fmt: skip
         if record.status == "failed":
-            say(f"{record.name}: {record.reason} {record.advice}".rstrip())
+            say(_named(record))
             missing[record.id] = record
         progress.one_more(record.status == "failed")
     return missing, large
+
+
+def _named(record: Record) -> str:
+    """Why a photo was not read: a reason that names the photo tells its path in that place."""
+    short = Path(record.name).name
+    if short in record.reason:
+        told = record.reason.replace(short, record.name, 1)
+    else:
+        told = f"{record.name}: {record.reason}"
+    return f"{told} {record.advice}".rstrip()

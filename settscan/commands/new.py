@@ -69,3 +69,8 @@ def new(
     metric = "cm" in (epi or "") + (ppi or "")
     write_project(project, cloth, first_wishes(units or ("metric" if metric else "inch")))
     console.say(f"Wrote {project}. Change it in any editor, then: settscan plan {project}")
+    given = (warp, "the colour sequence"), (epi, "the density of 24 ends per inch")
+    examples = [] if wif else [told for value, told in given if value is None]
+    if examples:
+        what = " and ".join(examples)
+        console.note(f"Only examples are {what} in it: put there what you counted.")

@@ -11,13 +11,14 @@ from settscan.commands.paths import PATH
 
 
 @click.command(
+    short_help="Do the whole job in a browser.",
     epilog="""\b
 Examples:
   settscan page
   settscan page blanket.toml
   settscan page blanket.jpg
   settscan page blanket.toml --share
-"""
+""",
 )
 @click.argument("project_or_photo", required=False, type=PATH, metavar="[PROJECT or PHOTO]")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Default: any free one.")

@@ -23,13 +23,11 @@ Examples:
 @click.option(
     "--paper",
     type=click.Choice(["A4", "Letter"], case_sensitive=False),
-    default="A4",
-    help="Size of the printed sheets.",
-    show_default=True,
+    help="Size of the printed sheets. Default: Letter for a project in inches, else A4.",
 )
 @click.option("--steps", is_flag=True, help="Show every step of the winding here as well.")
 @with_console
-def plan(project: Path, out: Path | None, paper: str, steps: bool, console: Console) -> None:
+def plan(project: Path, out: Path | None, paper: str | None, steps: bool, console: Console) -> None:
     """Work out the warp, the weft, the yarn and the winding.
 
     Reads a project file, written by settscan scan or by hand, and shows ends, reed and sley,

@@ -26,7 +26,7 @@ def plan_to_files(
     folder: Path | None,
     console: Console,
     *,
-    paper: str = "A4",
+    paper: str | None = None,
     steps: bool = False,
     told: bool = True,
 ) -> None:
@@ -36,7 +36,7 @@ def plan_to_files(
         project_file: what to plan.
         folder: where the sheets go; None for none.
         console: what is said.
-        paper: "A4" or "Letter".
+        paper: "A4" or "Letter"; None for the usual one where the project's units are.
         steps: whether every step of the winding is shown.
         told: whether it is said where more is to be found.
 
@@ -55,11 +55,12 @@ def plan_to_files(
         return
     console.note("\nDrawing the sheets ...")
     from settscan.sheets.bundle import sheet_set
+    from settscan.sheets.sizes import usual_paper
 
     sheets = sheet_set(
         winding.plan,
         winding,
-        paper=paper,
+        paper=paper or usual_paper(project.wishes.units),
         rectified=_picture(project_file.with_suffix(".cloth.jpg")),
         evidence=_picture(project_file.with_suffix(".evidence.png"))
         or _picture(project_file.with_suffix(".evidence.jpg")),

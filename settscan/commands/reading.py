@@ -198,6 +198,21 @@ def _where_to_look(result: ScanResult, target: Target, console: Console) -> None
         return
     console.note(f"The project, to be looked through and changed: {target.project}")
     console.paragraph(OLD_CLOTH)
-    if not target.planned:
-        sheets = target.project.with_suffix("")
-        console.note(f"Next: settscan plan {target.project} -o {sheets}-sheets")
+    if target.planned:
+        return
+    sheets = target.project.with_suffix("")
+    plan = f"settscan plan {target.project} -o {sheets}-sheets"
+    lacking = _not_known(read_project(target.project))
+    if lacking:
+        console.paragraph(
+            f"Next: count the {' and the '.join(lacking)} in one inch of the cloth and write them"
+            f" into {target.project}, as {' and '.join(lacking.values())}. Then: {plan}"
+        )
+    else:
+        console.note(f"Next: {plan}")
+
+
+def _not_known(project: Project) -> dict[str, str]:
+    """Densities that nobody knows yet, without which no plan can be made: threads -> the line."""
+    sides = ("ends", "epi", project.cloth.warp), ("picks", "ppi", project.cloth.weft)
+    return {name: f'{key} = "24 {key}"' for name, key, side in sides if side.density is None}

@@ -30,7 +30,7 @@ def cards_of(winding: Wound) -> list[Card]:
     for bout in winding.bouts:
         found += _bout(winding, bout, before)
         before += bout.ends
-    found.append(_done(before, winding.cautions[-1]))
+    found.append(_done(before, "on their chains", winding.cautions[-1]))
     return found
 
 
@@ -124,14 +124,15 @@ def _sections(beam: SectionPlan) -> list[Card]:
     total = 0
     for section in beam.sections:
         total += section.ends
-        _, ends, order, change = section_row(section)
+        *_, order, change = section_row(section)
+        ends = f"{section.ends} ends, {section.first_end} to {section.last_end} from the left"
         head = f"Section {section.number} of {len(beam.sections)}"
-        lines = [change, f"Spools from left to right: {order}", f"{ends} ends"]
+        lines = [change, f"Spools from left to right: {order}", ends]
         found.append(_card("section", head, lines, section.number, section.ends, total))
-    found.append(_done(total, ""))
+    found.append(_done(total, "on the beam"))
     return found
 
 
-def _done(total: int, caution: str) -> Card:
-    lines = ["Well wound.", f"{total} ends are on their chains."]
+def _done(total: int, where: str, caution: str = "") -> Card:
+    lines = ["Well wound.", f"{total} ends are {where}."]
     return _card("done", "The warp is wound", [*lines, caution] if caution else lines, 0, 0, total)

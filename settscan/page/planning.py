@@ -14,6 +14,7 @@ from settscan.errors import BadFile, SettscanError
 from settscan.files import read_bytes
 from settscan.sheets import at_loom, content
 from settscan.sheets.picture import ShownPart
+from settscan.sheets.sizes import usual_paper
 from settscan.warping.model import Step, WarpPlan
 from settscan.warping.plan import plan_warp
 from settscan.winding.model import WindingPlan
@@ -101,6 +102,7 @@ def answers(plans: Plans, revision: int, project: Project) -> dict[str, Any]:
         "revision": revision,
         "problem": "",
         "title": content.title_of(plan),
+        "paper": usual_paper(units),
         "figures": [
             {
                 "label": figure.label,
@@ -116,10 +118,10 @@ def answers(plans: Plans, revision: int, project: Project) -> dict[str, Any]:
         "yarns": [
             {
                 "key": need.key,
-                "row": list(content.yarn_row(need, units)),
+                "row": list(row),
                 "steps": [[step.label, step.text] for step in need.steps],
             }
-            for need in winding.yarns
+            for need, row in zip(winding.yarns, content.yarn_rows(winding), strict=True)
         ],
         "reedHead": list(at_loom.REED_HEAD),
         "reeds": [list(row) for row in at_loom.reed_rows(plan)],

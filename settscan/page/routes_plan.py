@@ -21,6 +21,7 @@ from settscan.page.planning import MEDIA, answers
 from settscan.page.room import Room, Table
 from settscan.page.routes_cloth import _revision as revision_of
 from settscan.page.state import state_of
+from settscan.sheets.sizes import SIZES, usual_paper
 
 
 def fields(room: Room, name: str, body: dict[str, Any]) -> Any:
@@ -77,7 +78,9 @@ def _file(room: Room, name: str, body: dict[str, str], words: str) -> Response:
         raise BadInput("The project file has mistakes.", view.problem)
     if wanted not in MEDIA:
         raise BadInput("There is no such file.", "Choose one from the list.")
-    paper = "Letter" if body.get("paper") == "Letter" else "A4"
+    paper = str(body.get("paper", ""))
+    if paper not in SIZES:
+        paper = usual_paper(view.project.wishes.units)
     content = table.plans.files(view.revision, view.project, paper, words)[wanted]
     if body.get("open") == "1" and wanted in ("sheets.html", "sheets.pdf"):
         headers = {"content-security-policy": SHEET_CSP} if wanted == "sheets.html" else {}

@@ -22,6 +22,10 @@ from settscan.page.reader import Job
 from settscan.page.room import Room
 from settscan.scanned import first_wishes
 
+_NEEDED = (
+    ("warp", "stripes of the warp are", '"A/24 B4 A8 C/2"'),
+    ("epi", "ends in the finished cloth are", '"24 epi"'),
+)
 _YEAR = 31_000_000  # seconds
 
 
@@ -83,6 +87,9 @@ def stop(room: Room, name: str, body: dict[str, Any]) -> Any:
 def new(room: Room, name: str, body: dict[str, Any]) -> Any:
     """A project without a photo."""
     given = {key: str(value).strip()[:10_000] for key, value in body.items()}
+    for key, what, example in _NEEDED:
+        if given.get(key) == "":  # an example instead would be taken for what was counted
+            raise BadInput(f"The {what} not given.", f"Write what you counted, as in {example}.")
     wanted = room.shelf.free_name(given.get("name") or "cloth")
     warp = parse_sequence(given.get("warp") or "A/24 B4 A8 C/2")
     weft = parse_sequence(given["weft"]) if given.get("weft") else warp

@@ -320,17 +320,24 @@ def _joined(labels: list[str]) -> str:
 YARN_HEAD = ("Colour", "Ends", "Warp", "Weft", "With spare", "Mass", "To buy")
 
 
-def yarn_row(need: YarnNeed, units: str) -> tuple[str, ...]:
-    """One line of the yarn list, below `YARN_HEAD`."""
+def yarn_rows(winding: Wound) -> list[tuple[str, ...]]:
+    """The yarn list, below `YARN_HEAD`: a line for each yarn of `winding.yarns`."""
+    units, counted = winding.plan.wishes.units, winding.plan.weft.counted
+    return [_yarn_row(need, units, counted) for need in winding.yarns]
+
+
+def _yarn_row(need: YarnNeed, units: str, weft_counted: bool) -> tuple[str, ...]:
+    """A weft that is not counted is no weft of length zero: nobody is to buy by that."""
     mass = "unknown" if need.mass_g is None else format_mass(need.mass_g, units)
+    buy = to_buy(need, units)
     return (
         f"{need.key}  {need.name}",
         str(need.warp_ends),
         format_length(need.warp_mm, units),
-        format_length(need.weft_mm, units),
+        format_length(need.weft_mm, units) if weft_counted else "unknown",
         format_length(need.total_mm, units),
         mass,
-        to_buy(need, units),
+        buy if weft_counted else f"{buy} and the weft",
     )
 
 

@@ -37,10 +37,9 @@ def _with_note(figure: content.Figure) -> str:
 
 
 def _yarns(winding: Wound) -> str:
-    units = winding.plan.wishes.units
     rows = []
-    for need in winding.yarns:
-        _, ends, warp, weft, total, mass, buy = content.yarn_row(need, units)
+    for need, row in zip(winding.yarns, content.yarn_rows(winding), strict=True):
+        _, ends, warp, weft, total, mass, buy = row
         rows.append((need.key, ends, warp, weft, total, mass, f"{need.name}: {buy}"))
     head = ("yarn", "ends", "warp", "weft", "with spare", "mass", "buy")
     return columns(head, rows, right=(1, 2, 3, 4, 5))

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from settscan.sheets import lettering
 from settscan.sheets.words import Say
+
+LEAD = 1.42  # from line to line of a text, as a share of its size
+ROW_LEAD = 1.36  # the same in a cell of a table
+CELL_GAP = 8.0  # free at the right of a cell
+_ROW_AIR = 7.0  # above and below the lines of a row together
 
 
 class Lettered:
@@ -27,3 +34,15 @@ class Lettered:
     def wrapped(self, text: str, style: str, size: float, width: float) -> list[str]:
         """See `lettering.wrapped`."""
         return lettering.wrapped(self.say(text), style, size, width)
+
+    def tall(self, text: str, style: str, size: float, width: float) -> float:
+        """Height that a text takes when it is wrapped into a width."""
+        return len(self.wrapped(text, style, size, width)) * size * LEAD
+
+    def row_tall(
+        self, row: Sequence[str], size: float, widths: Sequence[float], least: float = 0
+    ) -> float:
+        """Height of a row of a table: that of its tallest cell, `least` or more."""
+        cells = zip(row, widths, strict=True)
+        lines = (len(self.wrapped(text, "text", size, wide - CELL_GAP)) for text, wide in cells)
+        return max(least, max(lines, default=1) * size * ROW_LEAD + _ROW_AIR)

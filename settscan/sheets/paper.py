@@ -17,14 +17,14 @@ from typing import Any
 from settscan.cloth.model import Stripe
 from settscan.errors import BadInput
 from settscan.sheets.hatches import draw_hatched, ink
-from settscan.sheets.lettered import Lettered
+from settscan.sheets.lettered import CELL_GAP, LEAD, ROW_LEAD, Lettered
 from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.preview import blended
+from settscan.sheets.sizes import SIZES
 from settscan.sheets.stamps import Draw, Stamps
 from settscan.sheets.words import Say
 
-SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 GREY = "#67625a"
 LINE = "#cbc5b9"
 MARGIN = 48.0
@@ -328,7 +328,7 @@ class Paper(Lettered):
 
     def heading(self, text: str, keep: float = 60) -> None:
         """A heading within a page, kept together with `keep` points of what follows."""
-        self.need(34 + keep)
+        self.need(36 + keep)
         self.y += 12
         self.text(self.left, self.y + 13, text, "title", 14.5)
         self.y += 24
@@ -344,7 +344,7 @@ class Paper(Lettered):
         after: float = 5,
     ) -> None:
         """Text over the whole width, over pages where it must."""
-        lead = size * 1.42
+        lead = size * LEAD
         for line in self.wrapped(text, style, size, self.inner - indent):
             self.need(lead)
             self.text(self.left + indent, self.y + size, line, style, size, colour)
@@ -355,14 +355,14 @@ class Paper(Lettered):
         """A list with numbers, or with boxes to tick."""
         for number, text in enumerate(texts, 1):
             lines = self.wrapped(text, "text", size, self.inner - 30)
-            self.need(len(lines) * size * 1.42 + 4)
+            self.need(len(lines) * size * LEAD + 4)
             if tick:
                 self.tick_box(self.left + 1, self.y + 1, size + 1)
             else:
                 self.text(self.left, self.y + size, f"{number}", "bold", size)
             for line in lines:
                 self.text(self.left + 30, self.y + size, line, "text", size)
-                self.y += size * 1.42
+                self.y += size * LEAD
             self.y += 5
 
     def table(
@@ -372,27 +372,44 @@ class Paper(Lettered):
         *,
         size: float = 10,
         marks: Sequence[Mark] | None = None,
+        heading: str = "",
     ) -> None:
-        """A table with fine lines; cells wrap. `marks` puts a swatch before each row."""
+        """A table with fine lines; cells wrap. `marks` puts a swatch before each row.
+
+        `heading` stands above it on the same page. Where the table goes on over the page, its
+        head stands there again, and no row stands alone.
+        """
         left = self.left + (42 if marks else 0)
         total = sum(column.share for column in columns)
         widths = [column.share * (self.right - left) / total for column in columns]
-        if len(rows) <= _WHOLE:
-            self.need(32 + len(rows) * (27 if marks else size * 1.36 + 8))
-        if any(column.head for column in columns):
-            self.need(52)
-            self._cells(left, widths, columns, [c.head for c in columns], 9, GREY)
-            self.rule(self.left, self.y + 1, self.right, self.y + 1, INK, 0.8)
-            self.y += 4
+        least = 26 if marks else 0
+        heights = [self.row_tall(row, size, widths, least) + 1 for row in rows]
+        first = 32 + sum(heights if len(rows) <= _WHOLE else heights[:2])
+        if heading:
+            self.heading(heading, keep=first)
+        else:
+            self.need(first)
+        self._head(left, widths, columns)
         for place, row in enumerate(rows):
+            if self.need(sum(heights[place:]) if place == len(rows) - 2 else heights[place]):
+                self._head(left, widths, columns)
             top, page = self.y, self.pages
-            tall = self._cells(left, widths, columns, row, size, INK, 26 if marks else 0)
+            tall = self._cells(left, widths, columns, row, size, INK, least)
             if self.pages != page:
                 top = self.y - tall
             if marks:
                 self.swatch(self.left, top + 3, 32, 20, marks[place])
             self.rule(self.left, self.y, self.right, self.y)
             self.y += 1
+
+    def _head(self, left: float, widths: Sequence[float], columns: Sequence[Column]) -> None:
+        """The names of the columns, if they have any."""
+        if not any(column.head for column in columns):
+            return
+        self.need(52)
+        self._cells(left, widths, columns, [c.head for c in columns], 9, GREY)
+        self.rule(self.left, self.y + 1, self.right, self.y + 1, INK, 0.8)
+        self.y += 4
 
     def _cells(
         self,
@@ -406,18 +423,18 @@ class Paper(Lettered):
     ) -> float:
         """One row of cells; its height."""
         cells = [
-            self.wrapped(text, "text", size, wide - 8)
+            self.wrapped(text, "text", size, wide - CELL_GAP)
             for text, wide in zip(row, widths, strict=True)
         ]
-        lead = size * 1.36
-        tall = max(least, max((len(lines) for lines in cells), default=1) * lead + 7)
+        lead = size * ROW_LEAD
+        tall = self.row_tall(row, size, widths, least)
         self.need(tall)
         x = left
         for lines, wide, column in zip(cells, widths, columns, strict=True):
             right = column.align == "right"
             for at, line in enumerate(lines):
                 self.text(
-                    x + wide - 8 if right else x,
+                    x + wide - CELL_GAP if right else x,
                     self.y + 3 + size + at * lead,
                     line,
                     "text",

@@ -245,7 +245,7 @@ def _derivations(sheet: Paper, plan: WarpPlan) -> None:
 
 
 def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
-    needs, units = winding.yarns, winding.plan.wishes.units
+    needs = winding.yarns
     sheet.chapter("Yarn to buy", content.DYE_LOT, keep=34 + 27 * min(len(needs), 8))
     aligned = ("left", *["right"] * 6)
     shares = (1.5, 0.6, 1, 1, 1.1, 0.9, 1.3)
@@ -253,8 +253,9 @@ def _yarn_list(sheet: Paper, winding: Wound, marks: dict[str, Mark]) -> None:
         Column(head, share, align)
         for head, share, align in zip(content.YARN_HEAD, shares, aligned, strict=True)
     ]
-    rows = [content.yarn_row(need, units) for need in needs]
-    sheet.table(columns, rows, size=10, marks=[marks[need.key] for need in needs])
+    sheet.table(
+        columns, content.yarn_rows(winding), size=10, marks=[marks[need.key] for need in needs]
+    )
     sheet.y += 6
     sheet.heading("How each figure comes about")
     sheet.paragraph(content.wound_for_each(winding), size=10)

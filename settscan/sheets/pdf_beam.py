@@ -16,11 +16,10 @@ def draw_beam(sheet: Paper, beam: SectionPlan, marks: dict[str, Mark]) -> None:
     sheet.chapter("Winding the sectional beam", content.wound_for_each(beam), keep=200)
     for note in beam.notes:
         sheet.paragraph(note)
-    sheet.heading("Spools to wind", keep=90)
     shares = (1.6, 0.6, 0.9, 1, 1)
     columns = [Column(head, share) for head, share in zip(content.SPOOL_HEAD, shares, strict=True)]
     lots = [marks[lot.yarn] for lot in beam.lots]
-    sheet.table(columns, content.spool_rows(beam), marks=lots)
+    sheet.table(columns, content.spool_rows(beam), marks=lots, heading="Spools to wind")
     sheet.heading("In order", keep=120)
     sheet.numbered(beam.how, size=10.5)
     sheet.heading("Take care", keep=60)

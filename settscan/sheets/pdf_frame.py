@@ -43,18 +43,18 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
         sheet.paragraph(path.whole_turn_note, size=10, colour=GREY)
     sheet.y += 4
     sheet.paragraph(HOW_TO_READ, size=10, colour=GREY)
-    sheet.heading("Ends in the hand", keep=100)
+    rows = hand_rows(winding)
+    sheet.heading("Ends in the hand", keep=90 + 22 * len(rows))  # with the words that explain it
     columns = [Column(head, 1, "right") for head in HAND_HEAD[:-1]] + [Column("", 4)]
-    sheet.table(columns, hand_rows(winding), size=10)
+    sheet.table(columns, rows, size=10)
     sheet.paragraph(HAND_WORDS, size=9.5, colour=GREY)
-    sheet.heading("Bouts, left to right", keep=90)
     columns = [
         Column("Bout", 1),
         Column("Ends", 0.8),
         Column("Colours", 2.2),
         Column("Where it ends", 2.2),
     ]
-    sheet.table(columns, bout_rows(winding))
+    sheet.table(columns, bout_rows(winding), heading="Bouts, left to right")
     if winding.odd_stripes:
         sheet.heading("Stripes with an odd number of passes")
         for done, ways in odd_groups(winding):

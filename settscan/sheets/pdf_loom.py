@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from settscan.sheets import at_loom
 from settscan.sheets.drafts import DraftCells, draft_cells
 from settscan.sheets.marks import INK
-from settscan.sheets.paper import GREY, LINE, Column, Paper
+from settscan.sheets.paper import GREY, LINE, MARGIN, Column, Paper
 from settscan.warping.model import Draft, WarpPlan
 
 _CELL = 8.0  # a square of the draft
@@ -23,7 +23,7 @@ def draw_loom(sheet: Paper, plan: WarpPlan) -> None:
         sheet.heading("Threading")
         sheet.paragraph("The weave is not known: type it into the project file, then plan again.")
         return
-    _threading(sheet, plan, plan.draft)
+    draw_threading(sheet, plan, plan.draft)
 
 
 def _raddle(sheet: Paper, plan: WarpPlan) -> None:
@@ -78,12 +78,20 @@ def _dents(sheet: Paper, dents: Sequence[int], most: int = 30) -> None:
     sheet.y += 62
 
 
-def _threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
-    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=75)
-    sheet.paragraph(", ".join(at_loom.threading_lines(draft, plan.ends)), size=11, after=1)
+def draw_threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
+    """Threading, tie-up and treadling in words and as a drawing, on the page of their heading."""
+    threaded = ", ".join(at_loom.threading_lines(draft, plan.ends))
     heddles = ", ".join(f"shaft {at}: {many}" for at, many in enumerate(draft.heddles, 1))
-    sheet.paragraph(f"Heddles: {heddles}", size=10.5, after=8)
     cells = draft_cells(draft)
+    columns, rows = _squares(cells)
+    texts = threaded, f"Heddles: {heddles}"
+    words = sum(sheet.tall(text, "text", 11, sheet.inner) for text in texts)
+    keep = words + rows * min(_CELL, sheet.inner / columns) + 40
+    if keep > sheet.bottom - MARGIN - 40:  # a threading so long that it fills a page by itself
+        keep = 75.0
+    sheet.heading(f"Threading, tie-up and treadling: {draft.name}", keep=keep)
+    sheet.paragraph(threaded, size=11, after=1)
+    sheet.paragraph(f"Heddles: {heddles}", size=10.5, after=8)
     _draw_draft(sheet, cells)
     raised = (
         f"treadle {at} raises {', '.join(map(str, shafts))}"
@@ -98,10 +106,14 @@ def _threading(sheet: Paper, plan: WarpPlan, draft: Draft) -> None:
         sheet.paragraph(note, size=10)
 
 
+def _squares(cells: DraftCells) -> tuple[int, int]:
+    """The draft's width and height in squares, with one between its fields."""
+    return cells.ends + 1 + cells.treadles, cells.shafts + 1 + cells.picks
+
+
 def _draw_draft(sheet: Paper, cells: DraftCells) -> None:
     """The four fields of the draft on a square grid."""
-    columns = cells.ends + 1 + cells.treadles
-    rows = cells.shafts + 1 + cells.picks
+    columns, rows = _squares(cells)
     side = min(_CELL, sheet.inner / columns, (sheet.bottom - sheet.y - 60) / rows)
     if side < 6:
         sheet.new_page()

@@ -8,9 +8,6 @@ from settscan.sheets.paper import GREY, Column, Paper
 from settscan.winding.wound import Wound
 
 _ACROSS = 3  # marks beside each other
-_KEPT = 8  # rows that a heading keeps with it
-_ROW = 22.0
-_HEAD = 40.0
 
 
 def draw_weft(sheet: Paper, winding: Wound) -> None:
@@ -23,18 +20,17 @@ def draw_weft(sheet: Paper, winding: Wound) -> None:
         times = f", {stretch.times} times" if stretch.times > 1 else ""
         label = f"{stretch.label.capitalize()}: {plural(stretch.threads, 'pick')}{times}"
         rows = weft_lines.stripe_rows(plan, stretch)
-        sheet.heading(label, keep=_HEAD + _ROW * min(len(rows), _KEPT))
         columns = (Column("Picks", 0.7, "right"), *_words(weft_lines.STRIPE_HEAD[1:]))
-        sheet.table(columns, rows, size=10)
+        sheet.table(columns, rows, size=10, heading=label)
     marks = weft_lines.marks_along(plan)
     if marks:
-        sheet.heading("Where you are at the ends of repeats", keep=90)
         down = -(-len(marks) // _ACROSS)
         beside = [
             tuple(marks[at] if at < len(marks) else "" for at in range(row, down * _ACROSS, down))
             for row in range(down)
         ]
-        sheet.table([Column("", 1)] * _ACROSS, beside, size=9.5)
+        heading = "Where you are at the ends of repeats"
+        sheet.table([Column("", 1)] * _ACROSS, beside, size=9.5, heading=heading)
         sheet.paragraph(weft_lines.MEASURE, size=9.5, colour=GREY)
 
 

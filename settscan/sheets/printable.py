@@ -122,7 +122,7 @@ def _words(plan: WarpPlan, winding: Wound) -> dict[str, Any]:
         "dye_lot": content.DYE_LOT,
         "wound_for_each": content.wound_for_each(winding),
         "yarn_head": content.YARN_HEAD,
-        "yarn_rows": [(need, content.yarn_row(need, units)) for need in winding.yarns],
+        "yarn_rows": list(zip(winding.yarns, content.yarn_rows(winding), strict=True)),
         "raddle_lines": at_loom.raddle_lines(plan),
         "sley_lines": at_loom.sley_lines(plan),
         "reed_head": at_loom.REED_HEAD,

@@ -166,7 +166,9 @@ def count_repeats(
     Raises:
         BadInput: if nothing was asked, or a size without a density.
     """
-    size, across = ("width", "warp") if threads == "ends" else ("length", "weft")
+    size, across, per_inch = (
+        ("width", "warp", "epi") if threads == "ends" else ("length", "weft", "ppi")
+    )
     if sequence.kind is SequenceKind.PARTIAL:
         if repeats is not None and repeats > 1:
             raise BadInput(
@@ -186,7 +188,9 @@ def count_repeats(
     if density is None:
         raise BadInput(
             f"A {size} cannot be planned, because the {across} density is not known.",
-            f"Count the {threads} in one inch and type it, or ask for whole repeats instead.",
+            f"Count the {threads} in one inch and write them into the project file, as"
+            f' {per_inch} = "24 {per_inch}" (on the page under The cloth), or ask for whole repeats'
+            " instead.",
         )
     closes = piece.close_on_pivot and piece.edges is not Edges.HALF
     added = sum(stripe.threads for stripe in closing(started_on(sequence, piece.edges)))

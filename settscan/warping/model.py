@@ -160,6 +160,11 @@ class WeftOrder(NamedTuple):
     steps: tuple[Step, ...] = ()
     warnings: tuple[str, ...] = ()
 
+    @property
+    def counted(self) -> bool:
+        """Whether the yarn of the weft is known: its picks, and what one of them takes."""
+        return self.picks > 0 and self.pick_mm is not None
+
 
 class Draft(NamedTuple):
     """Threading, tie-up and treadling of the weave. Shafts and treadles are numbered from 1.

@@ -48,7 +48,8 @@ def finished_length(cloth: Cloth, wishes: Wishes, layout: Layout | None) -> tupl
     if layout is None or density is None:
         raise BadInput(
             "The length cannot be planned, because the weft density is not known.",
-            "Count the picks in one inch and type it, or give the finished length.",
+            "Count the picks in one inch and write them into the project file, as"
+            ' ppi = "24 ppi" (on the page under The cloth), or give the finished length.',
         )
     length = layout.threads / density
     text = (
@@ -196,7 +197,8 @@ def _explanations(
     if layout is None:
         warnings.append(
             "The picks per inch of the weft are not known, so picks and weft yarn are not counted:"
-            " count them in one inch of the cloth and type them."
+            " count them in one inch of the cloth and write them into the project file, as"
+            ' ppi = "24 ppi".'
         )
     elif _known_once(cloth):
         warnings.append(

@@ -30,6 +30,7 @@ class _Lengths(NamedTuple):
     warp: Fraction
     weft: Fraction
     knots: Fraction
+    weft_counted: bool
 
 
 def stripes_of(order: tuple[Stripe, ...], key: str) -> int:
@@ -114,6 +115,7 @@ def plan_yarns(
             warp=ends.get(key, 0) * each_end + knots,
             weft=Fraction(0) if weft.pick_mm is None else picks * weft.pick_mm + tails,
             knots=knots,
+            weft_counted=weft.counted,
         )
         needs.append(_need(cloth, wishes, key, lengths))
     return tuple(needs)
@@ -199,7 +201,8 @@ def _steps(
     parts = [f"warp {format_length(lengths.warp, units)} ({lengths.ends} ends"]
     parts[0] += f" x {format_length(lengths.each, units)}" if lengths.ends else ""
     parts[0] += f", knots {format_length(lengths.knots, units)})" if lengths.knots else ")"
-    parts.append(f"weft {format_length(lengths.weft, units)}")
+    weft = format_length(lengths.weft, units) if lengths.weft_counted else "not counted"
+    parts.append(f"weft {weft}")
     text = (
         f"{format_length(total, units)} = ({' + '.join(parts)})"
         f" + {format_share(wishes.piece.spare)} spare"

@@ -145,6 +145,7 @@ def test_failures_are_listed_with_reasons_and_stop_nothing(tmp_path):
     assert "ZeroDivisionError" in reasons["fault.png"]
     assert set(reasons) == {"empty.jpg", "fault.png", "gone.jpg", "letter.jpg", "loop.jpg"}
     assert all(any(name in line for line in said) for name in reasons)
+    assert [line for line in said if any(line.count(name) > 1 for name in reasons)] == []
     # what may go better is tried again, what cannot is not
     begun = len(fakes.calls(folder))
     (folder / "nowhere").write_bytes(fakes.picture())

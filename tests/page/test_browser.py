@@ -123,8 +123,11 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     until(window, lambda: page.locator("#doing").inner_text().startswith(("Reading", "Looking")))
     page.goto(page.url)  # the page answers while the reading goes on
     page.wait_for_selector("body[data-ready]")
+    page.wait_for_selector("#progress:visible")
     until(window, lambda: (folder / "aunts.toml").exists(), 120)
-    window.go("/p/aunts")
+    page.click("#finished a")
+    page.wait_for_url("**/p/aunts*")
+    page.wait_for_selector("body[data-ready]")
     page.wait_for_selector(".tag")
     assert project(folder, "aunts")["warp"]["sequence"].count("A") > 0
     until(window, lambda: "Done" in page.locator("#photo-doing").text_content())
@@ -562,12 +565,24 @@ def test_4_sheets_and_files_are_downloaded(window, folder):
         with page.expect_download() as download:
             page.click(f"#files a:has-text('{told}')")
         assert download.value.path().read_bytes().startswith(begins)
+    page.wait_for_selector("#figures .value")
+    assert page.input_value("#paper") == "Letter"  # in inches; a hand decides
+    page.select_option("#paper", "A4")
+    had = page.locator("#figures").inner_text()
+    page.fill("[id='piece.width']", "30 in")
+    page.press("[id='piece.width']", "Enter")
+    until(window, lambda: page.locator("#figures").inner_text() not in ("", had))
+    assert page.input_value("#paper") == "A4"
     page.select_option("#paper", "Letter")
     with page.expect_popup() as popup:
         page.click("#open-html")
     sheets = popup.value
     sheets.wait_for_load_state()
     assert "Winding" in sheets.content() or "winding" in sheets.content()
+    cells = sheets.locator(".reeds td:not(:last-child)")
+    lines = "(cell) => { const r = document.createRange(); r.selectNodeContents(cell);"
+    lines += " return new Set([...r.getClientRects()].map((one) => one.top)).size; }"
+    assert {cell.evaluate(lines) for cell in cells.all()} == {1}
     sheets.close()
     assert "paper=Letter" in page.get_attribute("#open-pdf", "href")
 
@@ -782,14 +797,53 @@ def test_8_the_keyboard_reaches_everything_and_shows_where_it_is(window):
 def test_8_nothing_runs_out_of_the_page(window, size):
     page = window.page
     window.size(size)
-    window.go("/")
-    window.look(words="us", size="150")
-    for path in ("/", "/p/swatch#photo", "/p/swatch#stripes", "/p/swatch#compare", "/p/swatch#plan",
-                 "/p/swatch/wind"):  # fmt: skip
+    for letters in ("150", "180"):
+        window.go("/")
+        window.look(words="us", size=letters)
+        for path in ("/", "/p/swatch#photo", "/p/swatch#stripes", "/p/swatch#compare",
+                     "/p/swatch#plan", "/p/swatch/wind"):  # fmt: skip
+            window.go(path)
+            page.wait_for_timeout(300)
+            over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert over <= 0, (path, letters, over)
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_8_text_and_words_open_inside_the_window(window, size):
+    page = window.page
+    window.size(size)
+    for path in ("/", "/p/swatch#stripes", "/p/swatch/wind"):
         window.go(path)
-        page.wait_for_timeout(300)
-        over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-        assert over <= 0, (path, over)
+        page.click(".look summary")
+        box = page.locator(".look-form").bounding_box()
+        assert box["x"] >= 0 and box["x"] + box["width"] <= SIZES[size][0], path
+
+
+def contrast(page, selector):
+    """Of the letters of an element to its own ground, as WCAG 2 works it out."""
+    found = page.evaluate(
+        """(selector) => { const s = getComputedStyle(document.querySelector(selector));
+        return [s.color, s.backgroundColor]; }""",
+        selector,
+    )
+
+    def light(colour):
+        parts = [int(one) / 255 for one in re.findall(r"\d+", colour)[:3]]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    low, high = sorted(map(light, found))
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("tone", ["paper", "strong", "dark"])
+def test_8_a_button_that_waits_can_still_be_read(window, tone):
+    page = window.page
+    window.go("/")
+    window.look(tone=tone)
+    assert contrast(page, "#read") > 4.5
+    page.evaluate("document.getElementById('read').disabled = true")
+    assert contrast(page, "#read") > 4.5
 
 
 def test_8_what_to_buy_is_seen_on_a_phone_without_moving_the_table(window):

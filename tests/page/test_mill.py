@@ -81,6 +81,10 @@ def test_a_sectional_beam_has_a_card_for_each_section():
     sections = [card for card in cards if card["kind"] == "section"]
     assert len(sections) == len(beam.sections)
     assert sections[-1]["warp_total"] == beam.plan.ends
+    first = beam.sections[0]
+    assert sections[0]["lines"][-1] == f"{first.ends} ends, 1 to {first.ends} from the left"
+    assert f"{beam.plan.ends} ends are on the beam." in cards[-1]["lines"]
+    assert not any("chain" in line for card in cards for line in card["lines"])
 
 
 def test_the_place_is_found_again_after_the_power_was_gone(cards, tmp_path):

@@ -250,6 +250,9 @@ def test_a_cloth_is_begun_from_counts_on_paper(client, folder):
     assert again != name
     answer = client.post("/new", json={"warp": "A24 ?"})
     assert answer.status_code == 400 and "colour sequence" in answer.json()["message"]
+    for emptied in ("warp", "epi"):  # nobody's counts are made up
+        answer = client.post("/new", json={**body, emptied: " "})
+        assert answer.status_code == 400 and "not given" in answer.json()["message"]
 
 
 def test_what_is_not_there_is_told_on_a_page(client):

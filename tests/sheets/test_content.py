@@ -183,6 +183,19 @@ def test_what_a_reed_is_off_stands_beside_it(plans, sett, told) -> None:
     assert (figures["Reed"].value, figures["Reed"].note) == ("5 dpi", told)
 
 
+def test_a_weft_that_is_not_counted_is_not_bought_as_none() -> None:
+    cloth = blanket()
+    plan, winding = planned(replace(cloth, weft=replace(cloth.weft, density=None)), wishes())
+    assert plan.weft.picks == 0
+    for need, row in zip(winding.yarns, content.yarn_rows(winding), strict=True):
+        told = dict(zip(content.YARN_HEAD, row, strict=True))
+        assert told["Weft"] == "unknown"
+        assert told["To buy"].endswith(" and the weft")
+        assert "weft not counted" in need.steps[0].text
+    whole = planned(cloth, wishes())[1]
+    assert not any("unknown" in row[3] or "weft" in row[-1] for row in content.yarn_rows(whole))
+
+
 def test_a_title_has_no_underscores(plans) -> None:
     cloth = replace(plans[0].cloth, name="close_swatch  2")
     assert content.title_of(plans[0]._replace(cloth=cloth)) == "close swatch 2"

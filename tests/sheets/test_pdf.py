@@ -17,7 +17,9 @@ from settscan.cloth.wishes import INCH, Piece
 from settscan.errors import BadInput
 from settscan.measured import Measured
 from settscan.sheets.bout_sets import bout_sets, listed, times_in_words
+from settscan.sheets.paper import Column, Paper
 from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.pdf_loom import draw_threading
 from settscan.sheets.photos import Pictures
 from settscan.sheets.picture import ShownPart, part_of
 from tests.sheets.conftest import blanket, planned, wishes
@@ -196,6 +198,50 @@ def test_the_default_blanket_takes_few_pages() -> None:
     assert len(pages) <= 16
     filled = [len(page.extract_text()) for page in pages]
     assert min(filled) > 300  # no page with a line or two
+
+
+class Noted(Paper):
+    """Paper that notes on which page each heading and each filled square comes to stand."""
+
+    def __init__(self) -> None:
+        super().__init__("Letter", "Harbour blanket")
+        self.headings, self.squares = [], []
+
+    def heading(self, text: str, keep: float = 60) -> None:
+        super().heading(text, keep)
+        self.headings.append(self.pages)
+
+    def box(self, *given, **looks) -> None:
+        self.squares.append(self.pages)
+        super().box(*given, **looks)
+
+
+@pytest.mark.parametrize("above", range(0, 700, 25))
+def test_the_draft_stands_below_its_heading(plans, above) -> None:
+    """However much of the page is taken already."""
+    plan, sheet = plans[0], Noted()
+    sheet.new_page()
+    sheet.y += above
+    draw_threading(sheet, plan, plan.draft)
+    assert set(sheet.squares) == set(sheet.headings)
+
+
+@pytest.mark.parametrize("above", [0, 300, 570, 590, 610, 630, 650, 670])
+@pytest.mark.parametrize("many", [2, 3, 8, 9, *range(20, 40)])
+def test_no_row_of_a_table_stands_alone_and_its_heads_go_with_it(above, many) -> None:
+    sheet = Paper("A4", "Harbour blanket")
+    sheet.new_page()
+    sheet.y += above
+    columns = [Column("Picks", 1), Column("Colour", 2)]
+    long = "a name that goes on over the end of a line, and over that of the next as well, " * 2
+    sheet.table(columns, [("6", f"row{k} {long}") for k in range(many)], heading="The stripes")
+    pages = [page.extract_text() for page in PdfReader(BytesIO(sheet.finish())).pages]
+    rows = [page.count("row") for page in pages]
+    assert sum(rows) == many
+    assert 1 not in rows
+    for text, count in zip(pages, rows, strict=True):
+        assert ("Colour" in text) is (count > 0)
+        assert "The stripes" not in text or count > 0
 
 
 def test_a_picture_that_is_none_is_refused(plans) -> None:

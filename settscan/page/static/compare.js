@@ -15,7 +15,7 @@ export function openCompare(given, found) {
   pitch = { x: found.seen.columns && found.seen.columns.pitch, y: found.seen.rows && found.seen.rows.pitch };
   view.paint = paint;
   if (found.cloth) view.open(found.cloth, `${base}/tile?which=cloth`);
-  byId("compare-told").textContent = found.cloth ? "" : "There is no photo to compare with.";
+  byId("compare-told").textContent = "";
   renewDrawing();
 }
 

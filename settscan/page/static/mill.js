@@ -69,6 +69,7 @@ function minutes(seconds) {
 function totals(card) {
   const before = place.done ? cards[place.done - 1] : null;
   const inBout = before && before.bout === card.bout ? before.bout_total : 0;
+  byId("in-bout").parentElement.hidden = !cards.some((one) => one.bout_ends); // a beam has sections
   byId("in-bout").textContent = card.bout_ends ? `${inBout} of ${card.bout_ends}` : String(inBout);
   byId("in-warp").textContent = `${place.wound} of ${plan.ends}`;
   byId("spent").textContent = minutes(place.seconds);
@@ -98,6 +99,7 @@ function spoken(card) {
 }
 
 async function go(by) {
+  if (!place) return; // nothing can be wound yet
   const to = place.done + by;
   if (sending || to < 0 || to >= cards.length) return;
   sending = true;
@@ -137,6 +139,19 @@ function key(event) {
   go(by);
 }
 
+// A warp that cannot be planned has no step to show: only why, and the way back, until it is mended.
+function nothing(told) {
+  byId("question").hidden = false;
+  byId("question").textContent = told;
+  byId("main").classList.add("nothing");
+  let had;
+  listen(`${base}/events`, (news) => {
+    if (had !== undefined && news.revision !== had) location.reload();
+    had = news.revision;
+  });
+  document.body.dataset.ready = "yes";
+}
+
 async function start() {
   startSpeech(byId("speak"));
   byId("on").addEventListener("click", () => go(1));
@@ -152,4 +167,4 @@ async function start() {
   document.body.dataset.ready = "yes";
 }
 
-start().catch((error) => { byId("question").hidden = false; byId("question").textContent = error.message; });
+start().catch((error) => nothing(error.message));

@@ -10,6 +10,7 @@ const FILES = [
 ];
 let formOf = -1;
 let planOf = -1;
+let paperChosen = false; // by hand; else it follows the units
 let writing = 0; // fields on their way: the form stays as it is typed until they are answered
 let stale = false; // whether the form was not shown anew because of what is typed in it
 
@@ -38,8 +39,12 @@ function derivation(steps) {
 
 function showAnswers(plan) {
   byId("plan-problem").textContent = plan.problem;
+  for (const id of ["answered", "sheets-row"]) byId(id).hidden = Boolean(plan.problem);
+  byId("no-sheets").hidden = !plan.problem;
+  for (const one of byId("files").children) one.hidden = Boolean(plan.problem) && one.dataset.file !== "project";
   for (const id of ["figures", "warnings"]) byId(id).replaceChildren();
   if (plan.problem) return;
+  if (!paperChosen) { byId("paper").value = plan.paper; links(); }
   list("warnings", plan.warnings);
   const opened = new Set([...document.querySelectorAll("#figures details[open]")].map((one) => one.dataset.of));
   byId("figures").replaceChildren(...plan.figures.map((one) => {
@@ -101,7 +106,8 @@ function showForm(form) {
   const here = document.activeElement && document.activeElement.id;
   const opened = new Set([...document.querySelectorAll("#form details[open]")].map((one) => one.dataset.of));
   const first = !byId("form").children.length;
-  const open = (title) => (first ? ["What to weave"].includes(title) : opened.has(title));
+  const lacking = form.sections.some((one) => one.name === "cloth" && one.fields.some((field) => field.value === "unknown"));
+  const open = (title) => (first ? title === "What to weave" || (lacking && title === "The cloth") : opened.has(title));
   const parts = form.sections.map((one) => block(one.title, one.about, one.fields, open(one.title)));
   const yarns = form.yarns.map((one) => block(`Yarn ${one.key}, ${one.name}`, "", one.fields, open(`Yarn ${one.key}, ${one.name}`)));
   parts.splice(2, 0, ...yarns);
@@ -115,11 +121,11 @@ function links() {
   const to = (file, extra = "") => `${base}/files?file=${file}&paper=${paper}${extra}`;
   byId("open-pdf").href = to("sheets.pdf", "&open=1");
   byId("open-html").href = to("sheets.html", "&open=1");
-  byId("files").replaceChildren(...FILES.map(([file, told]) => make("li", {}, make("a", { href: to(file), download: "" }, told))));
+  byId("files").replaceChildren(...FILES.map(([file, told]) => make("li", { "data-file": file }, make("a", { href: to(file), download: "" }, told))));
 }
 
 export function startPlan() {
-  byId("paper").addEventListener("change", links);
+  byId("paper").addEventListener("change", () => { paperChosen = true; links(); });
   byId("form").addEventListener("submit", (event) => event.preventDefault());
   links();
 }

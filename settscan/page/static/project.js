@@ -52,12 +52,31 @@ function emptyView(view, told) {
   view.element.append(note);
 }
 
+// Why a part has no picture, and where to go on.
+function why(view) {
+  const { photo } = store.state;
+  if (!photo) {
+    return `This cloth was written down, not read from a photo${{
+      photo: ". A photo is read from the first page.",
+      cloth: ". Its stripes are changed in the list.",
+      compare: ", so there is nothing to compare it with. The sheets in the plan show it drawn from its counts.",
+    }[view]}`;
+  }
+  return {
+    photo: `The photo ${photo} does not lie in the folder of this project. Put it there and reload this page.`,
+    cloth: "No straightened photo lies in the folder of this project. The stripes can be changed in the list.",
+    compare: "No straightened photo lies in the folder of this project, so there is nothing to compare with. Read the photo again.",
+  }[view];
+}
+
 async function openPictures() {
   const found = await openPhoto(views.photo);
   for (const note of document.querySelectorAll(".view-empty")) note.remove();
+  document.body.classList.toggle("no-photo", !found.photo);
+  document.body.classList.toggle("no-cloth", !found.cloth);
   if (found.cloth) views.cloth.open(found.cloth, `${base}/tile?which=cloth`);
-  else emptyView(views.cloth, "No straightened photo lies in the folder of this project. The stripes can be changed in the list.");
-  if (!found.photo) emptyView(views.photo, "The photo does not lie in the folder of this project.");
+  if (!found.photo) emptyView(views.photo, why("photo"));
+  if (!found.cloth) for (const one of ["cloth", "compare"]) emptyView(views[one], why(one));
   openCompare(views.compare, found);
 }
 

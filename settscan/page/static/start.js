@@ -2,7 +2,7 @@
 import { byId, make, say } from "./say.js";
 import { listen, send, upload } from "./server.js";
 
-let wanted = null; // the number of the reading that was begun here
+let wanted = null; // the reading that is shown: its number, its project, whether it was begun here
 
 function trouble(text) {
   const place = byId("trouble");
@@ -38,20 +38,26 @@ async function read() {
   try {
     const given = { warpRuns: byId("runs").value, weave: byId("weave").value, units: byId("units").value };
     const { job, file } = await send("/read", { photos, ...given });
-    wanted = { number: job.number, file };
+    wanted = { number: job.number, file, ours: true };
     showJob(job);
   } catch (error) { trouble(error.message); }
 }
 
 function showJob(job) {
-  if (!wanted || !job || job.number !== wanted.number) return;
+  if (!job) return;
+  // After a reload, or in another tab, the reading that goes on is shown as well.
+  if (!wanted && job.running) wanted = { number: job.number, file: job.project, ours: false };
+  if (!wanted || job.number !== wanted.number) return;
   byId("progress").hidden = !job.running;
   byId("read").disabled = job.running;
   byId("bar").value = job.share;
   byId("doing").textContent = job.told;
   if (job.running) return;
   if (job.failed) { trouble([job.failed, ...job.advice].join("\n")); return; }
-  location.href = `/p/${encodeURIComponent(wanted.file)}`;
+  const there = `/p/${encodeURIComponent(wanted.file)}`;
+  if (wanted.ours) { location.href = there; return; }
+  // Whoever did not begin it here may be in the middle of something.
+  byId("finished").replaceChildren(make("a", { class: "button", href: there }, `Open ${wanted.file}, which is read`));
 }
 
 function startDrop() {

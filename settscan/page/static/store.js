@@ -9,6 +9,7 @@ export const store = { state: null, side: "warp", line: 0 };
 const watchers = [];
 let queue = Promise.resolve();
 let saved = null; // the state as settscan last told it
+let sound = false; // whether the file was ever without mistakes here
 const ahead = []; // edits that are shown but not answered yet
 
 export function watch(act) { watchers.push(act); }
@@ -43,8 +44,13 @@ function show() {
   ahead.forEach(foresee);
   const problem = byId("problem");
   problem.hidden = !state.problem;
+  byId("main").hidden = Boolean(state.problem) && !sound; // of a file never understood nothing is known
+  sound = sound || !state.problem;
   if (state.problem) {
-    problem.textContent = `The project file has a mistake, perhaps from a text editor. Nothing is overwritten; mend it there and this page goes on.\n${state.problem}`;
+    byId("undo").disabled = !state.undo;
+    byId("redo").disabled = !state.redo;
+    const back = state.undo ? ", or press Undo to go back to the version before it" : "";
+    problem.textContent = `The project file has a mistake, perhaps from a text editor. Nothing is overwritten; mend it there and this page goes on${back}.\n${state.problem}`;
     return;
   }
   const lines = state[store.side].lines;

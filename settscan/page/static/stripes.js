@@ -169,6 +169,7 @@ export function startStripes() {
   on("one-count", "keydown", (event) => {
     const by = { ArrowUp: 1, ArrowDown: -1 }[event.key];
     if (by) { event.preventDefault(); step(by); }
+    if (event.key === "Enter") countTyped(); // once more after a refusal, which the browser calls no change
   });
   on("one-less", "click", () => step(-1));
   on("one-more", "click", () => step(1));

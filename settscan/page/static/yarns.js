@@ -13,7 +13,7 @@ function item(one, all) {
   hue.addEventListener("change", () => edit({ name: "recolour-yarn", yarn: one.key, colour: hue.value }));
   const name = make("input", { type: "text", value: one.name, "aria-label": `Name of ${colour} ${one.key}`, autocomplete: "off" });
   name.addEventListener("change", () => edit({ name: "rename-yarn", yarn: one.key, text: name.value }));
-  const pick = make("button", { type: "button", on: { click: () => begin(one) } }, "From the cloth");
+  const pick = make("button", { type: "button", class: "from-cloth", on: { click: () => begin(one) } }, "From the cloth");
   const into = make("select", { "aria-label": `Merge ${one.name} into` }, make("option", { value: "" }, "merge into …"),
     ...all.filter((other) => other.key !== one.key).map((other) => make("option", { value: other.key }, `${other.key}  ${other.name}`)));
   into.addEventListener("change", () => into.value && edit({ name: "merge-yarns", yarn: one.key, into: into.value }));
