@@ -87,8 +87,11 @@ def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | 
     likely.sort(key=lambda item: -item[2].score)
     for side, spectrum, some in likely:
         mm = period_mm(some, s)
-        # Of so large a ruler single ticks would have been read, had they been where this has them.
-        if mm is not None and spectrum.columns / some.times < s.most_px_per_mm * mm:
+        # Of so large a ruler single ticks would have been read, had they been where this has them;
+        # in a bad light perhaps not all of a ruler whose families are sure.
+        plain = abs(some.for_cm) >= s.sure_families
+        most = s.most_px_per_mm * (s.plain_larger if plain else 1.0)
+        if mm is not None and spectrum.columns / some.times < most * mm:
             found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
             if found is not None:
                 return SmallRuler(outline, found, some.score)

@@ -197,10 +197,13 @@ def is_surely_ruler(found: Marks, s: MarkSettings = MARKS) -> bool:
 
 
 def _is_inch(found: Marks, s: MarkSettings) -> bool:
+    """Whether the period is an inch: by the families of its ticks, and sizes that fit one."""
     depth, width = found.depth * INCH, found.width * INCH
     low, high = s.depth_mm
+    # no scale of centimetres is so shallow: then less must speak for the inch
+    sure = s.doubtful_families if found.depth * CM < low else s.sure_families
     return (
-        -found.for_cm >= s.sure_families
+        -found.for_cm >= sure
         and found.tick_rows >= s.least_tick_rows
         and found.times >= s.least_inches
         and low <= depth <= high
@@ -209,6 +212,7 @@ def _is_inch(found: Marks, s: MarkSettings) -> bool:
 
 
 def _is_cm(found: Marks, s: MarkSettings) -> bool:
+    """Whether the period is a centimetre: by its families, or because it can be no inch."""
     depth, width = found.depth * CM, found.width * CM
     low, high = s.depth_mm
     if not (low < depth <= high and s.width_mm[0] <= width <= s.width_mm[1]):
@@ -217,10 +221,11 @@ def _is_cm(found: Marks, s: MarkSettings) -> bool:
         return False
     if found.for_cm >= s.sure_families:
         return True
-    # too small for millimetres to show: then halves must begin before wholes do, as ticks are
-    # longer the fewer there are, and the depth must be too large for inches, from an edge that
-    # the frame does not hide
-    no_inch = found.depth * INCH > high and not np.isnan(found.beyond[0])
-    return (
-        no_inch and found.tick_rows >= s.least_tick_rows - 1 and found.for_cm > -s.doubtful_families
-    )
+    if found.for_cm <= -s.doubtful_families or np.isnan(found.beyond[0]):
+        return False
+    # Too small for millimetres to show: the scale must be too deep for inches, from an edge that
+    # the frame does not hide. And either halves begin before wholes do, as ticks are longer the
+    # fewer there are, or the body is too wide for inches as well, of which nothing is halved.
+    too_deep = found.depth * INCH > high
+    too_wide = found.width * INCH > s.widest_inch_mm and found.odd_double == 0
+    return too_deep and (found.tick_rows >= s.least_tick_rows - 1 or too_wide)

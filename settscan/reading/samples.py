@@ -21,6 +21,8 @@ SIDES = 4  # the place of each among the shared trends, see `_trends`
 OFFSETS = slice(5, 8)
 BLUR = (8, 9)
 SHARE = 10
+CODED = (11, 12)
+LUMA = np.array([0.299, 0.587, 0.114])  # of encoded values: ITU-T T.871 (JFIF)
 
 
 def samples_of(
@@ -69,7 +71,7 @@ def samples_of(
     clear = Samples(
         colours=colours,
         errors=_errors(colours, misfits, np.zeros_like(halo), across, threads, settings),
-        trends=np.where(np.isin(np.arange(len(spreads)), BLUR), 0.0, trends),
+        trends=np.where(np.isin(np.arange(len(spreads)), (*BLUR, *CODED)), 0.0, trends),
         spreads=spreads,
     )
     return Samples(
@@ -102,6 +104,19 @@ def _contrast(colours: Floats) -> Floats:
     """(n, 3) what each band's colour differs from the mean of its neighbours'."""
     wide = np.pad(colours, ((1, 1), (0, 0)), mode="reflect" if len(colours) > 1 else "edge")
     return np.asarray(colours - (wide[:-2] + wide[2:]) / 2)
+
+
+def _hue_contrast(light: Floats) -> Floats:
+    """(n, 3) what each band would lose of its hue, in linear light, to the mean of its neighbours'.
+
+    A coded picture holds brightness pixel by pixel and hues in half as many; both are of encoded
+    values.
+    """
+    held = np.clip(light, 1e-4, 1.0)
+    code = held ** (1 / 2.2)
+    apart = _contrast(code)
+    hue = apart - (apart @ LUMA)[:, None]
+    return np.asarray(hue * 2.2 * held / code)
 
 
 def _parts_down(split: Additive, parts: int) -> tuple[Floats, Floats]:
@@ -208,15 +223,15 @@ def _trends(
     share: float,
     s: GroupSettings,
 ) -> tuple[Floats, Floats]:
-    """Change of the colours per unit of each shared trend, (n, 3, 11), and their spreads (11,).
+    """Change of the colours per unit of each shared trend, (n, 3, 13), and their spreads (13,).
 
     Light that falls off along x or y (slope and bend), a weft that lies lighter or darker than
     the warp, the offset of the model, which moves warp and weft against each other, and blur or
-    sharpening along x or y, which makes narrow bands more or less like their neighbours, and
-    the model's share.
+    sharpening along x or y, which makes narrow bands more or less like their neighbours, the
+    model's share, and the coding of the file along x or y, which blurs hues alone.
     """
     n = len(columns.levels)
-    trends = np.zeros((len(lit), 3, 11))
+    trends = np.zeros((len(lit), 3, 13))
     for part, bands, first in zip(_halves(n), (columns, rows), (0, 2), strict=True):
         middle = (bands.edges[:-1] + bands.edges[1:]) / 2
         at = 2 * (middle - bands.edges[0]) / max(bands.edges[-1] - bands.edges[0], 1e-9) - 1
@@ -232,4 +247,10 @@ def _trends(
     trends[n:, :, SHARE] = away[n:] / (1 - share)
     spreads = [s.slope, s.bend, s.slope, s.bend, s.sides, *[s.offset] * 3]
     spreads += [s.dilution, s.dilution, s.share]
+    weights = share, 1 - share
+    for part, bands, place, weight in zip(_halves(n), (columns, rows), CODED, weights, strict=True):
+        threads = np.maximum(bands.widths / bands.cell, 0.5)
+        seen = lit[part] * weight
+        trends[part, :, place] = _hue_contrast(seen) / weight / threads[:, None]
+        spreads.append(s.coded_px / bands.cell)
     return trends, np.array(spreads)

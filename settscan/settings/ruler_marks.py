@@ -35,6 +35,7 @@ class MarkSettings:
         finest_period: shortest period in px; its half must show too.
         finest_wave: shortest wave in px of which one may ask that it shows.
         most_px_per_mm: size from which single ticks are plain, so that a scale is read from them.
+        plain_larger: by such a factor it may be larger where its families are sure.
         least_times: fewest periods that must lie in a body.
         least_cm: fewest centimetres from which a scale is read.
         least_inches: the same of inches; of fewer, halves may pass for wholes.
@@ -89,6 +90,7 @@ class MarkSettings:
     finest_period: float = 8.0
     finest_wave: float = 2.6
     most_px_per_mm: float = 3.0
+    plain_larger: float = 1.5
     least_times: float = 4.0
     least_cm: float = 8.0
     least_inches: float = 6.0

@@ -293,6 +293,8 @@ class GroupSettings:
         sides: warp and weft of one yarn, relative: they lie differently to the light.
         offset: of the additive model's offset, linear light.
         share: of the additive model's share.
+        coded_px: of the blur of hues alone, in pixels that each edge of a band lends: files of
+            phones hold hues in pixels twice as large, and drop the finest of their detail.
     """
 
     price: float = 18.0
@@ -312,6 +314,7 @@ class GroupSettings:
     sides: float = 0.06
     offset: float = 0.006
     share: float = 0.035
+    coded_px: float = 1.0
 
 
 GROUPS = GroupSettings()

@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from settscan.reading.palette import find_palette
 from settscan.reading.profiles import separate
 from settscan.reading.samples import samples_of
-from settscan.reading.stripes import find_bands
+from settscan.reading.stripes import Bands, find_bands
 from tests.reading.woven import threads_of, woven
 
 LIGHT = {
@@ -60,3 +61,40 @@ def test_a_band_of_one_thread_is_known_the_less_the_more_the_picture_is_blurred(
     more = soft - sharp
     assert np.trace(more[3]) > 0.02
     assert np.trace(more[2]) < 0.02 * np.trace(more[3])
+
+
+def true_bands(text, px, effect):
+    """The bands of "A8 B4 ...", with the mean levels that a profile shows."""
+    edges = px * np.concatenate([[0], np.cumsum([int(word[1:]) for word in text.split()])])
+    cuts = np.round(edges).astype(int)
+    levels = [effect[a:b].mean(axis=0) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    return Bands(
+        edges=edges - 0.5, levels=np.array(levels), edge_errors=np.zeros(len(edges)), blur=1.0,
+        cell=px, spread=np.ones(3),
+    )  # fmt: skip
+
+
+def less_hue(own, other, share):
+    """Linear light of a yarn that lost a share of its hue to another: brightness is as it was.
+
+    Brightness is that of encoded values, as in a JPEG file (ITU-T T.871).
+    """
+    one, two = (np.clip(light, 1e-4, None) ** (1 / 2.2) for light in (own, other))
+    hue = (two - one) - (two - one) @ np.array([0.299, 0.587, 0.114])
+    return np.clip(one + share * hue, 0, None) ** 2.2
+
+
+@pytest.mark.parametrize(
+    ("px", "threads", "share", "yarns"),
+    [(2.0, 6, 0.1, 2), (2.0, 4, 0.15, 2), (6.0, 6, 0.1, 3), (2.0, 6, 0.3, 3)],
+)
+def test_hues_that_the_coding_of_a_file_blurs_make_no_yarn(px, threads, share, yarns):
+    """Narrow red stripes in gold seem more golden than wide ones, if pixels are few."""
+    light = {"A": np.array([0.479, 0.270, 0.020]), "B": np.array([0.263, 0.010, 0.037])}
+    light["C"] = less_hue(light["B"], light["A"], share)
+    text = f"B58 A8 C{threads} A28 C{threads} A8 B58 A14 B58 A8 C{threads} A28 C{threads} A8 B58"
+    keys = threads_of(text)
+    picture = woven(keys, keys, "2/2 twill S", px, light=light, noise=0.005)
+    split = separate(picture, np.ones(picture.shape[:2], bool))
+    columns, rows = (true_bands(text, px, effect) for effect in (split.columns, split.rows))
+    assert len(find_palette(split, columns, rows).colours) == yarns
