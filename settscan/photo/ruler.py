@@ -110,6 +110,8 @@ def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> li
         if scale is None:
             finer = (_read(levels, *pair) for pair in finer_combs(levels, comb))
             scale = next((s for s in finer if s is not None), None)
+        elif where.is_aslant(comb):  # its line is not quite that of the ruler's edge
+            scale = _read_aslant(levels, comb, where) or scale
         if scale is not None:
             scales.append(scale)
     return scales

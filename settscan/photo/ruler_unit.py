@@ -200,8 +200,10 @@ def _is_inch(found: Marks, s: MarkSettings) -> bool:
     """Whether the period is an inch: by the families of its ticks, and sizes that fit one."""
     depth, width = found.depth * INCH, found.width * INCH
     low, high = s.depth_mm
-    # no scale of centimetres is so shallow: then less must speak for the inch
-    sure = s.doubtful_families if found.depth * CM < low else s.sure_families
+    # No scale of centimetres is so shallow, if the frame hides nothing of it: then less must speak
+    # for the inch.
+    shallow = found.depth * CM < low and not np.isnan(found.beyond[0])
+    sure = s.doubtful_families if shallow else s.sure_families
     return (
         -found.for_cm >= sure
         and found.tick_rows >= s.least_tick_rows
@@ -225,7 +227,9 @@ def _is_cm(found: Marks, s: MarkSettings) -> bool:
         return False
     # Too small for millimetres to show: the scale must be too deep for inches, from an edge that
     # the frame does not hide. And either halves begin before wholes do, as ticks are longer the
-    # fewer there are, or the body is too wide for inches as well, of which nothing is halved.
+    # fewer there are, or the body, which ends with its marks, is too wide for inches as well, and
+    # nothing is halved.
     too_deep = found.depth * INCH > high
     too_wide = found.width * INCH > s.widest_inch_mm and found.odd_double == 0
+    too_wide &= found.beyond[1] < s.most_beyond_sure  # nan is no
     return too_deep and (found.tick_rows >= s.least_tick_rows - 1 or too_wide)

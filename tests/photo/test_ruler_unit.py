@@ -30,6 +30,7 @@ def test_what_is_too_deep_and_too_wide_for_inches_is_in_centimetres():
         {"width": 1.70},  # 43 mm in inches
         {"odd_double": 1},  # perhaps halves of something
         {"beyond": (math.nan, 0.18)},  # the frame hides where it begins
+        {"beyond": (0.13, math.nan)},  # or where it ends
         {"for_cm": -16.0},
         {"times": 7.0},
     ],
@@ -41,5 +42,6 @@ def test_else_its_unit_is_in_doubt(other):
 def test_what_is_too_shallow_for_centimetres_is_in_inches_if_its_families_lean_so():
     assert period_mm(INCHES) == INCH
     assert period_mm(replace(INCHES, depth=0.82)) is None
+    assert period_mm(replace(INCHES, beyond=(math.nan, 0.18))) is None
     assert period_mm(replace(INCHES, for_cm=-10.0)) is None
     assert period_mm(replace(INCHES, depth=0.82, for_cm=-31.0)) == INCH
