@@ -18,7 +18,7 @@ from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_agree import agreed, on_same_edge
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
-from settscan.photo.ruler_finer import finer_combs
+from settscan.photo.ruler_finer import finer_combs, laid_along
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_glyphs import numbered_order, numerals_object
 from settscan.photo.ruler_ladder import ladder
@@ -146,23 +146,31 @@ def _scales_aslant(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]
 def _read_aslant(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale of a comb that runs aslant to the line on which its ticks begin."""
     for _ in range(RULER.most_leans):
-        feet = feet_of(fold(levels, comb, replace(where, tilt=0.0)), where.contrast / 2)
-        # All ticks show in the first rows from their feet on.
-        row = comb.v + (feet.row + feet.side * RULER.feet_width / 2) * _pitch(comb)
-        alike = [
-            found
-            for found in _cut_anew(levels, comb, row, feet.rise)
-            if abs(_pitch(found[0]) / _pitch(comb) - 1) < RULER.same_pitch
-        ]
-        if not alike:
+        again = _along_feet(levels, comb, where)
+        for pair in again:
+            scale = _read(levels, *pair)
+            if scale is not None:
+                return scale
+        if not again:
             return None
-        comb, where = max(alike, key=_strength)
-        # What lies beside the ticks had turned the core.
-        where = replace(where, tilt=0.0)
-        scale = _read(levels, comb, where)
-        if scale is not None:
-            return scale
+        comb, where = again[0]
     return None
+
+
+def _along_feet(levels: tuple[Grey, ...], comb: Comb, where: Core) -> list[tuple[Comb, Core]]:
+    """The comb in a strip along the line on which its ticks begin: as it is, and sought anew."""
+    feet = feet_of(fold(levels, comb, replace(where, tilt=0.0)), where.contrast / 2)
+    # All ticks show in the first rows from their feet on.
+    row = comb.v + (feet.row + feet.side * RULER.feet_width / 2) * _pitch(comb)
+    found = [laid_along(levels, comb, _line_at(comb, row, feet.rise).ends)]
+    alike = (
+        pair
+        for pair in _cut_anew(levels, comb, row, feet.rise)
+        if abs(_pitch(pair[0]) / _pitch(comb) - 1) < RULER.same_pitch
+    )
+    found.append(max(alike, key=_strength, default=None))
+    # What lies beside the ticks had turned the core.
+    return [(pair[0], replace(pair[1], tilt=0.0)) for pair in found if pair is not None]
 
 
 def _candidates(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[tuple[Comb, Core]]:
@@ -216,17 +224,21 @@ def _cut_anew(
     levels: tuple[Grey, ...], comb: Comb, middle: float, tilt: float
 ) -> Iterator[tuple[Comb, Core]]:
     """The combs in a strip that rises by `tilt` rows a sample, about row `middle` of the comb's."""
-    strip = comb.strip
-    low, high = comb.span
-    rise = tilt * (high - low) / 2
-    ends = [strip.photo(low, middle - rise), strip.photo(high, middle + rise)]
-    line = Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
-    own = strip_along(levels[strip.level], line, strip.level)
+    level = comb.strip.level
+    own = strip_along(levels[level], _line_at(comb, middle, tilt), level)
     for choice in choices([own]) if own.rows.shape[1] >= 2 * own.window else []:
         again = sharpened(choice)
         where = None if again is None else core(again)
         if again is not None and where is not None:
             yield again, where
+
+
+def _line_at(comb: Comb, middle: float, tilt: float) -> Line:
+    """The line along a comb's span that crosses row `middle` and rises by `tilt` rows a sample."""
+    low, high = comb.span
+    rise = tilt * (high - low) / 2
+    ends = [comb.strip.photo(low, middle - rise), comb.strip.photo(high, middle + rise)]
+    return Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
 
 
 def _pitch(comb: Comb) -> float:

@@ -40,10 +40,24 @@ def finer_combs(levels: tuple[Grey, ...], comb: Comb) -> Iterator[tuple[Comb, Co
             yield found, where
 
 
-def _divided(levels: tuple[Grey, ...], comb: Comb, parts: int, level: int) -> Choice | None:
-    """The band of rows in which ticks that divide the comb's spacing show most plainly."""
+def laid_along(levels: tuple[Grey, ...], comb: Comb, ends: Array) -> tuple[Comb, Core] | None:
+    """The same ticks in a strip along another line, from end to end (2, 2) in photo px."""
+    choice = _divided(levels, comb, 1, comb.strip.level, ends)
+    found = None if choice is None else sharpened(choice)
+    where = None if found is None else core(found)
+    return None if found is None or where is None else (found, where)
+
+
+def _divided(
+    levels: tuple[Grey, ...], comb: Comb, parts: int, level: int, ends: Array | None = None
+) -> Choice | None:
+    """The band of rows in which ticks that divide the comb's spacing show most plainly.
+
+    Looked for along the comb's own row, or a line from end to end (2, 2) in photo px.
+    """
     strip = comb.strip
-    ends = strip.photo(np.array(comb.span), np.full(2, comb.v))
+    if ends is None:
+        ends = strip.photo(np.array(comb.span), np.full(2, comb.v))
     own = strip_along(levels[level], Line(ends, float(np.linalg.norm(ends[1] - ends[0]))), level)
     count = 1 + (own.rows.shape[1] - own.window) // own.hop
     if count < 4:

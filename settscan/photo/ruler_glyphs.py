@@ -78,14 +78,25 @@ def numbered_order(
 def numerals_object(
     levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
 ) -> bool:
-    """Whether ticks taken for inches bear numerals by halves: every second has none that is seen.
+    """Whether the numerals of an order do not bear out its unit, though they are large enough.
 
-    Then an inch may have twice as many ticks.
+    Where its longest ticks are taken for inches, every second of them may bear none: then an inch
+    has perhaps twice as many ticks. Where every second of a short order is, for the ink beyond it,
+    numerals must be there: else longer ticks are the ink, of a finer scale.
     """
     scheme = steps.scheme
-    if scheme.unit != "inch" or not np.isclose(scheme.tick_mm * scheme.period, 25.4, rtol=0.01):
+    if scheme.unit != "inch":
         return False
-    return ticks_per_inch(levels, comb, where, folded.slant, steps) == HALVES
+    told = ticks_per_inch(levels, comb, where, folded.slant, steps)
+    if np.isclose(scheme.tick_mm * scheme.period, 25.4, rtol=0.01):
+        return told == HALVES
+    large = scheme.period * _pitch(comb) >= FIGURES.least_inch_px
+    return scheme.period < 8 and large and not told
+
+
+def _pitch(comb: Comb) -> float:
+    """Mean distance of ticks in photo px."""
+    return (comb.span[1] - comb.span[0]) / comb.ticks * 2.0**comb.strip.level
 
 
 def ticks_per_inch(
@@ -111,7 +122,7 @@ def ticks_per_inch(
         of the longest ticks may bear one, which is not plain enough for a double period.
     """
     period = steps.scheme.period
-    pitch = (comb.span[1] - comb.span[0]) / comb.ticks * 2.0**comb.strip.level
+    pitch = _pitch(comb)
     if period * pitch < settings.least_inch_px:
         return None
     patch = _patch(levels, comb, where, slant, steps, pitch, settings)

@@ -142,8 +142,13 @@ def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
     one, other = (float(np.median(ink[turns[half]])) for half in (second, ~second))
     if max(one, other) > RULER.ink_alike * min(one, other):
         return False
-    # Those that run into a numeral have no length of their own.
-    held = np.minimum(steps.lengths[turns], 1.5 * steps.classes[-2] + 0.5)
+    # Those that run into a numeral have no length of their own. But of two kinds of ticks the
+    # shortest of the one is longer than that of the other, by a step as from class to class.
+    lengths = steps.lengths[turns]
+    step = steps.classes[-1] - steps.classes[-2]
+    if abs(float(lengths[second].min() - lengths[~second].min())) > step / 2:
+        return False
+    held = np.minimum(lengths, 1.5 * steps.classes[-2] + 0.5)
     return alike(held[second], held[~second], steps)
 
 

@@ -139,8 +139,8 @@ class RulerSettings:
     most_tilt: float = 2.0
     most_rise: float = 0.07
     feet_width: float = 0.75
-    core_inset: float = 0.25
     same_pitch: float = 0.03
+    core_inset: float = 0.25
     most_leans: int = 2
     most_aslant: int = 40
     tallest_core: float = 10.0

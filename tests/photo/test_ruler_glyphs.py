@@ -10,7 +10,7 @@ import pytest
 from settscan.photo import ruler
 from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_fold import fold
-from settscan.photo.ruler_glyphs import ticks_per_inch
+from settscan.photo.ruler_glyphs import numerals_object, ticks_per_inch
 from settscan.photo.ruler_ladder import all_plain_orders
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.source import grey_of
@@ -73,3 +73,23 @@ def test_a_blot_where_a_half_has_none_leaves_it_open():
     dirty[y0:y1, x - 2 : x + 3] = (dirty[y0:y1, x - 2 : x + 3] * 0.5).astype(dirty.dtype)
     found = find_rulers(replace(shown.photo, encoded=dirty))
     assert all(abs(scale_error(one, shown)) < 0.01 for one in found)
+
+
+def test_longer_ticks_of_a_finer_scale_are_no_numerals_of_quarters():
+    """Quarter ticks whose every second is longer: without numerals there it is no inch of eighths.
+
+    32nds of an inch, of which a finger hid some so that the order of lengths was lost beyond it.
+    """
+    shown = scene(_short("inch32", 2.2), px=16, angle=5, seed=2)
+    levels = pyramid(grey_of(shown.photo))
+    quarters = [
+        (comb, where, folded, steps)
+        for comb, where in ruler._candidates(levels, long_lines(levels))
+        for folded in [fold(levels, comb, where)]
+        for steps in all_plain_orders(folded)
+        if steps.scheme.unit == "inch" and steps.scheme.period == 4
+    ]
+    assert quarters
+    for comb, where, folded, steps in quarters:
+        eighths = replace(steps, scheme=replace(steps.scheme, tick_mm=INCH / 8))
+        assert numerals_object(levels, comb, where, folded, eighths)
