@@ -20,7 +20,7 @@ from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs, laid_along
 from settscan.photo.ruler_fold import Fold, fold, tick_places
-from settscan.photo.ruler_glyphs import numbered_order, numerals_object
+from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, numerals_object
 from settscan.photo.ruler_ladder import ladder
 from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
@@ -124,8 +124,10 @@ def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     if steps is not None:
         return _fitted(levels, comb, where, folded, steps)
     steps = ladder(folded)
-    scale = None if steps is None else _fitted(levels, comb, where, folded, steps)
-    if steps is None or scale is None:
+    if steps is None or numerals_lack(levels, comb, where, folded, steps):
+        return None
+    scale = _fitted(levels, comb, where, folded, steps)
+    if scale is None:
         return None
     return replace(scale, doubted=numerals_object(levels, comb, where, folded, steps))
 

@@ -78,20 +78,28 @@ def numbered_order(
 def numerals_object(
     levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
 ) -> bool:
-    """Whether the numerals of an order do not bear out its unit, though they are large enough.
+    """Whether, of the ticks taken for inches, every second bears no numeral that is seen.
 
-    Where its longest ticks are taken for inches, every second of them may bear none: then an inch
-    has perhaps twice as many ticks. Where every second of a short order is, for the ink beyond it,
-    numerals must be there: else longer ticks are the ink, of a finer scale.
+    Then an inch may have twice as many ticks.
     """
     scheme = steps.scheme
-    if scheme.unit != "inch":
+    if scheme.unit != "inch" or not np.isclose(scheme.tick_mm * scheme.period, 25.4, rtol=0.01):
         return False
-    told = ticks_per_inch(levels, comb, where, folded.slant, steps)
-    if np.isclose(scheme.tick_mm * scheme.period, 25.4, rtol=0.01):
-        return told == HALVES
+    return ticks_per_inch(levels, comb, where, folded.slant, steps) == HALVES
+
+
+def numerals_lack(
+    levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, steps: Ladder
+) -> bool:
+    """Whether ink alone told the unit of quarters, and no numerals are there, though large enough.
+
+    Then the longer ticks of a finer scale are that ink.
+    """
+    scheme = steps.scheme
     large = scheme.period * _pitch(comb) >= FIGURES.least_inch_px
-    return scheme.period < 8 and large and not told
+    if scheme.unit != "inch" or scheme.period >= 8 or not large:
+        return False
+    return not ticks_per_inch(levels, comb, where, folded.slant, steps)
 
 
 def _pitch(comb: Comb) -> float:
