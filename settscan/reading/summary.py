@@ -61,11 +61,11 @@ def _axis_lines(name: str, axis: AxisRead, threads: str) -> tuple[str, ...]:
         lines.append(f"      as found: {format_sequence(found)}, as `partial = true`")
     if axis.density is not None:
         lines.append(f"      {_density_text(axis.density, threads)}")
-    doubtful = [s for s in axis.stripes if not s.cut and s.low != s.high]
+    doubtful = [(k, s) for k, s in enumerate(axis.stripes, 1) if not s.cut and s.low != s.high]
     if doubtful:
         told = ", ".join(
-            f"{s.yarn}{s.threads} ({100 * s.chance:.0f} %; {s.low} to {s.high})"
-            for s in doubtful[:6]
+            f"stripe {k}, {s.yarn}{s.threads} ({100 * s.chance:.0f} %; {s.low} to {s.high})"
+            for k, s in doubtful[:6]
         )
         more = f" and {len(doubtful) - 6} more" if len(doubtful) > 6 else ""
         lines.append(f"      not sure of: {told}{more}")

@@ -116,3 +116,18 @@ class Window:
             Path(folder).mkdir(exist_ok=True)
             self.page.wait_for_timeout(500)
             self.page.screenshot(path=str(Path(folder) / f"{name}.png"))
+
+
+@contextmanager
+def a_window(browser, folder):
+    """A window of the browser on the page of a folder, without errors in the end.
+
+    What was typed wrong on purpose is answered with 400, which Chromium notes as well.
+    """
+    with served(folder) as link:
+        one = Window(browser, link)
+        one.size("laptop")
+        browser.clear_cookies()
+        yield one
+        one.page.goto("about:blank")
+    assert [told for told in one.wrong if "400 (Bad Request)" not in told] == []

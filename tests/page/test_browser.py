@@ -11,7 +11,7 @@ import tomllib
 import pytest
 
 from settscan.scan import ScanOptions, scan_photos
-from tests.page.browser import FLAGS, SIZES, Window, chromium, served
+from tests.page.browser import FLAGS, SIZES, Window, a_window, chromium, served
 from tests.page.conftest import SAMPLES
 from tests.render.pair import SETT, close_photo, whole_photo
 
@@ -61,14 +61,8 @@ def folder(read_folder, tmp_path):
 
 @pytest.fixture
 def window(browser, folder):
-    with served(folder) as link:
-        one = Window(browser, link)
-        one.size("laptop")
-        browser.clear_cookies()
+    with a_window(browser, folder) as one:
         yield one
-        one.page.goto("about:blank")
-    # What was typed wrong on purpose is answered with 400, which Chromium notes as well.
-    assert [told for told in one.wrong if "400 (Bad Request)" not in told] == []
 
 
 DROP = """(photo) => {

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.page.browser import Window, served
+from tests.page.browser import a_window
 from tests.page.test_browser import browser  # noqa: F401  (a fixture)
 
 PARTS = ("photo", "stripes", "compare", "plan")
@@ -33,13 +33,8 @@ def written(folder, name, **changed):
 
 @pytest.fixture
 def window(browser, tmp_path):  # noqa: F811
-    with served(tmp_path) as link:
-        one = Window(browser, link)
-        one.size("laptop")
-        browser.clear_cookies()
+    with a_window(browser, tmp_path) as one:
         yield one
-        one.page.goto("about:blank")
-    assert [told for told in one.wrong if "400 (Bad Request)" not in told] == []
 
 
 def test_a_cloth_without_a_photo_says_so_in_each_part(window, tmp_path):

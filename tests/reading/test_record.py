@@ -263,7 +263,7 @@ def test_the_lines_name_doubtful_stripes_and_no_cut_ones():
     one = with_stripe(symmetric(), 2, chance=0.6, low=11, high=13)
     one = with_stripe(one, 0, low=6, high=8)
     text = lines(cloth(columns=one))
-    assert "A12 (60 %; 11 to 13)" in text
+    assert "stripe 3, A12 (60 %; 11 to 13)" in text
     assert "A7" not in text
 
 
