@@ -99,7 +99,7 @@ def numerals_lack(
     large = scheme.period * _pitch(comb) >= FIGURES.least_inch_px
     if scheme.unit != "inch" or scheme.period >= 8 or not large:
         return False
-    return not ticks_per_inch(levels, comb, where, folded.slant, steps)
+    return ticks_per_inch(levels, comb, where, folded.slant, steps) in (None, scheme.period)
 
 
 def _pitch(comb: Comb) -> float:
@@ -250,7 +250,8 @@ def _told(
     bare = np.setdiff1d(between, numbered)
     alternate = (np.diff(numbered) == 2 * period).all() and len(bare) == len(numbered) - 1
     empty = all(_is_empty(patch, top + usual, first, full, settings, period) for top in bare)
-    if alternate and empty and _are_longer(numbered, bare, steps):
+    # One that is bare may have lost its numeral, unless its tick is shorter as well.
+    if alternate and empty and (len(bare) > 1 or _are_longer(numbered, bare, steps)):
         return int(2 * period)
     return HALVES if (np.diff(numbered) % (2 * period) == 0).all() else None
 
