@@ -106,15 +106,24 @@ def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> li
             continue
         looked += 1
         comb, where = _straightened(levels, comb, where)
-        scale = _read(levels, comb, where)
+        scale = _read_upright(levels, comb, where)
         if scale is None:
-            finer = (_read(levels, *pair) for pair in finer_combs(levels, comb))
+            finer = (_read_upright(levels, *pair) for pair in finer_combs(levels, comb))
             scale = next((s for s in finer if s is not None), None)
-        elif where.is_aslant(comb):  # its line is not quite that of the ruler's edge
-            scale = _read_aslant(levels, comb, where) or scale
         if scale is not None:
             scales.append(scale)
     return scales
+
+
+def _read_upright(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
+    """The scale of a comb, once more along the line of its feet where the comb runs aslant."""
+    scale = _read(levels, comb, where)
+    if scale is None:
+        return None
+    feet = feet_of(fold(levels, comb, replace(where, tilt=0.0)), where.contrast / 2)
+    if abs(feet.rise) * (comb.span[1] - comb.span[0]) < RULER.most_tilt:
+        return scale
+    return _read_aslant(levels, comb, where) or scale
 
 
 def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
