@@ -252,5 +252,6 @@ def _trends(
         threads = np.maximum(bands.widths / bands.cell, 0.5)
         seen = lit[part] * weight
         trends[part, :, place] = _hue_contrast(seen) / weight / threads[:, None]
-        spreads.append(s.coded_px / bands.cell)
+        # A thread of so many pixels holds two of hue, and its inner part is free of the others.
+        spreads.append(max(s.coded_px * (2 / bands.cell - 2 / s.uncoded_px), 1e-6))
     return trends, np.array(spreads)

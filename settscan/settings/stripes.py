@@ -295,6 +295,7 @@ class GroupSettings:
         share: of the additive model's share.
         coded_px: of the blur of hues alone, in pixels that each edge of a band lends: files of
             phones hold hues in pixels twice as large, and drop the finest of their detail.
+        uncoded_px: width of a thread in pixels from which on that changes no band's colour.
     """
 
     price: float = 18.0
@@ -315,6 +316,7 @@ class GroupSettings:
     offset: float = 0.006
     share: float = 0.035
     coded_px: float = 1.0
+    uncoded_px: float = 4.0
 
 
 GROUPS = GroupSettings()
