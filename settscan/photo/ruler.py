@@ -21,7 +21,7 @@ from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs, laid_along
 from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, numerals_object
-from settscan.photo.ruler_ladder import ladder
+from settscan.photo.ruler_ladder import all_plain_orders, ladder
 from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import settled_scale
@@ -129,10 +129,11 @@ def _read_upright(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | 
 def _read(levels: tuple[Grey, ...], comb: Comb, where: Core) -> Scale | None:
     """The scale whose ticks a comb is, if their order is plain."""
     folded = fold(levels, comb, where)
-    steps = numbered_order(levels, comb, where, folded)
+    orders = all_plain_orders(folded)
+    steps = numbered_order(levels, comb, where, folded, orders)
     if steps is not None:
         return _fitted(levels, comb, where, folded, steps)
-    steps = ladder(folded)
+    steps = ladder(folded, orders)
     if steps is None or numerals_lack(levels, comb, where, folded, steps):
         return None
     scale = _fitted(levels, comb, where, folded, steps)
@@ -172,12 +173,12 @@ def _along_feet(levels: tuple[Grey, ...], comb: Comb, where: Core) -> list[tuple
     """The comb in a strip along the line on which its ticks begin: as it is, and sought anew."""
     feet = feet_of(fold(levels, comb, replace(where, tilt=0.0)), where.contrast / 2)
     # All ticks show in the first rows from their feet on.
-    row = comb.v + (feet.row + feet.side * RULER.feet_width / 2) * _pitch(comb)
+    row = comb.v + (feet.row + feet.side * RULER.feet_width / 2) * comb.pitch
     found = [laid_along(levels, comb, _line_at(comb, row, feet.rise).ends)]
     alike = (
         pair
         for pair in _cut_anew(levels, comb, row, feet.rise)
-        if abs(_pitch(pair[0]) / _pitch(comb) - 1) < RULER.same_pitch
+        if abs(pair[0].pitch / comb.pitch - 1) < RULER.same_pitch
     )
     found.append(max(alike, key=_strength, default=None))
     # What lies beside the ticks had turned the core.
@@ -250,11 +251,6 @@ def _line_at(comb: Comb, middle: float, tilt: float) -> Line:
     rise = tilt * (high - low) / 2
     ends = [comb.strip.photo(low, middle - rise), comb.strip.photo(high, middle + rise)]
     return Line(np.stack(ends), float(np.linalg.norm(ends[1] - ends[0])))
-
-
-def _pitch(comb: Comb) -> float:
-    """Mean spacing of a comb's ticks in samples."""
-    return (comb.span[1] - comb.span[0]) / comb.ticks
 
 
 def _fitted(

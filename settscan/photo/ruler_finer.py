@@ -29,7 +29,7 @@ DIVISIONS = (10, 5, 2)  # of a centimetre, of half of one, and of a centimetre i
 def finer_combs(levels: tuple[Grey, ...], comb: Comb) -> Iterator[tuple[Comb, Core]]:
     """Combs whose ticks divide the spacing of a coarse one, finest first."""
     for parts in DIVISIONS:
-        pitch = float(np.ptp(np.array(comb.span))) / comb.ticks / parts * 2.0**comb.strip.level
+        pitch = comb.pitch_px / parts
         if pitch < RULER.finest_divided_px:
             continue
         level = max(0, int(math.log2(pitch / RULER.finest_divided_px)))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.ruler_core import Core
 from settscan.photo.ruler_fold import Fold
-from settscan.photo.ruler_ladder import all_plain_orders, goes_on
+from settscan.photo.ruler_ladder import goes_on
 from settscan.photo.ruler_lines import Grey
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_settle import fits_a_ruler
@@ -56,15 +56,15 @@ class _Glyph:
 
 
 def numbered_order(
-    levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold
+    levels: tuple[Grey, ...], comb: Comb, where: Core, folded: Fold, orders: list[Ladder]
 ) -> Ladder | None:
-    """The plain order of an inch scale whose unit its numerals tell, or None.
+    """That of the plain orders of an inch scale whose unit its numerals tell, or None.
 
     Every inch scale has eighths at least.
     """
-    orders = [steps for steps in all_plain_orders(folded) if steps.scheme.unit == "inch"]
-    for steps in orders:
-        if any(goes_on(other, steps) for other in orders):
+    inches = [steps for steps in orders if steps.scheme.unit == "inch"]
+    for steps in inches:
+        if any(goes_on(other, steps) for other in inches):
             continue
         told = ticks_per_inch(levels, comb, where, folded.slant, steps)
         if told is not None and told >= 8:
@@ -96,15 +96,10 @@ def numerals_lack(
     Then the longer ticks of a finer scale are that ink.
     """
     scheme = steps.scheme
-    large = scheme.period * _pitch(comb) >= FIGURES.least_inch_px
+    large = scheme.period * comb.pitch_px >= FIGURES.least_inch_px
     if scheme.unit != "inch" or scheme.period >= 8 or not large:
         return False
     return ticks_per_inch(levels, comb, where, folded.slant, steps) in (None, scheme.period)
-
-
-def _pitch(comb: Comb) -> float:
-    """Mean distance of ticks in photo px."""
-    return (comb.span[1] - comb.span[0]) / comb.ticks * 2.0**comb.strip.level
 
 
 def ticks_per_inch(
@@ -130,7 +125,7 @@ def ticks_per_inch(
         of the longest ticks may bear one, which is not plain enough for a double period.
     """
     period = steps.scheme.period
-    pitch = _pitch(comb)
+    pitch = comb.pitch_px
     if period * pitch < settings.least_inch_px:
         return None
     patch = _patch(levels, comb, where, slant, steps, pitch, settings)

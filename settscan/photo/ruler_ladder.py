@@ -19,10 +19,9 @@ from settscan.photo.ruler_settle import halves_are_numbered, numerals_beyond, sc
 from settscan.settings import RULER
 
 
-def ladder(folded: Fold) -> Ladder | None:
-    """The order of lengths that explains the ticks, or None where none is plain."""
-    found = all_plain_orders(folded)
-    inked = [(steps, numerals_beyond(steps, folded)) for steps in found]
+def ladder(folded: Fold, orders: list[Ladder]) -> Ladder | None:
+    """That of the plain orders, from `all_plain_orders`, whose unit is sure, or None."""
+    inked = [(steps, numerals_beyond(steps, folded)) for steps in orders]
     inked = [(steps, ink) for steps, ink in inked if not halves_are_numbered(steps, ink)]
     for steps, ink in inked:
         longer = [other for other, _ in inked if goes_on(other, steps)]

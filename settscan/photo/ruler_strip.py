@@ -86,6 +86,16 @@ class Comb:
         ends = self.number(np.array(self.span))
         return float(ends[1] - ends[0])
 
+    @property
+    def pitch(self) -> float:
+        """Mean spacing of the ticks in samples."""
+        return (self.span[1] - self.span[0]) / self.ticks
+
+    @property
+    def pitch_px(self) -> float:
+        """The same in photo px."""
+        return self.pitch * 2.0**self.strip.level
+
 
 def strips(levels: tuple[Grey, ...], lines: tuple[Line, ...], level: int) -> list[Strip]:
     """Bands of one level along all lines, leaving out lines within an earlier one's band."""
