@@ -56,20 +56,29 @@ class Marks:
 
 
 def marks(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[Marks]:
-    """The likeliest marks that begin at the band's first edge, and twice their period.
+    """The likeliest marks that begin at the band's first edge, likeliest first.
 
-    Of inches the halves may be plainer than the wholes.
+    What the likeliest are is often told by neither size nor order: cloth that shines through a
+    body, or a stain, repeats a few times as well.
     """
     times, score = periods(spectrum, searched_rows(band, s), s)
-    if not len(times) or score.max() < s.least_score:
-        return []
-    best = int(score.argmax())
-    found = [_described(band, spectrum, float(times[best]), float(score[best]), s)]
-    near = np.flatnonzero(np.abs(2 * times / times[best] - 1) < 0.01)
-    if len(near):
-        double = near[score[near].argmax()]
-        found.append(_described(band, spectrum, float(times[double]), float(score[double]), s))
-    return [some for some in found if some is not None]
+    found: list[Marks] = []
+    for best in _peaks(times, score, s):
+        some = _described(band, spectrum, float(times[best]), float(score[best]), s)
+        if some is not None:
+            found.append(some)
+    return found
+
+
+def _peaks(times: Array, score: Array, s: MarkSettings) -> list[int]:
+    """The places of the best scores, each of another number of periods."""
+    peaks: list[int] = []
+    for place in np.argsort(-score, kind="stable").tolist():
+        if score[place] < s.least_score or len(peaks) >= s.most_periods:
+            break
+        if all(abs(times[place] / times[peak] - 1) > s.same_period for peak in peaks):
+            peaks.append(place)
+    return peaks
 
 
 def _described(
@@ -203,7 +212,10 @@ def _is_inch(found: Marks, s: MarkSettings) -> bool:
     # No scale of centimetres is so shallow, if the frame hides nothing of it: then less must speak
     # for the inch.
     shallow = found.depth * CM < low and not np.isnan(found.beyond[0])
-    sure = s.doubtful_families if shallow else s.sure_families
+    narrow = found.width * CM < s.narrow_cm_mm
+    sure = s.sure_families
+    if shallow:
+        sure = s.leaning_families if narrow else s.doubtful_families
     return (
         -found.for_cm >= sure
         and found.tick_rows >= s.least_tick_rows

@@ -53,14 +53,19 @@ class MarkSettings:
         most_beyond_sure: the same at both edges where nothing else tells a ruler.
         sure_score: of a period that tells a ruler alone.
         least_score: of a period, below which chance may have made it.
+        most_periods: so many periods are looked at in a body, the likeliest.
+        same_period: numbers of periods that differ by less, relatively, are one.
         sure_families: log likelihood of one unit's families over the other's that settles it.
         doubtful_families: the same against a unit that all else speaks for.
+        leaning_families: the same for an inch where the scale is too shallow, and the body
+            narrower than all but a few, for centimetres.
         least_tick_rows: rows that no longest tick reaches, of which an inch is told.
         piece_periods: so many periods make a piece whose place is measured.
         least_pieces: fewest pieces.
         most_wander: rms error of the pieces' places, in periods.
         depth_mm: how far ticks and numerals reach from the edge of any ruler.
         width_mm: narrowest tape and widest ruler.
+        narrow_cm_mm: rulers in centimetres are rarely narrower (common practice, no source).
         widest_inch_mm: widest ruler in inches; one in centimetres would seem two and a half times
             as wide.
     """
@@ -106,15 +111,19 @@ class MarkSettings:
     most_beyond: float = 0.5
     most_beyond_sure: float = 0.4
     sure_score: float = 10.0
-    least_score: float = 7.0
+    least_score: float = 5.0
+    most_periods: int = 6
+    same_period: float = 0.04
     sure_families: float = 30.0
     doubtful_families: float = 15.0
+    leaning_families: float = 6.0
     least_tick_rows: int = 3
     piece_periods: float = 2.5
     least_pieces: int = 5
     most_wander: float = 0.06
     depth_mm: tuple[float, float] = (8.0, 21.0)
     width_mm: tuple[float, float] = (10.0, 55.0)
+    narrow_cm_mm: float = 15.0
     widest_inch_mm: float = 45.0
 
 

@@ -43,5 +43,7 @@ def test_what_is_too_shallow_for_centimetres_is_in_inches_if_its_families_lean_s
     assert period_mm(INCHES) == INCH
     assert period_mm(replace(INCHES, depth=0.82)) is None
     assert period_mm(replace(INCHES, beyond=(math.nan, 0.18))) is None
-    assert period_mm(replace(INCHES, for_cm=-10.0)) is None
+    assert period_mm(replace(INCHES, width=1.55, for_cm=-10.0)) is None
+    assert period_mm(replace(INCHES, for_cm=-10.0)) == INCH  # a centimetre's would be 12 mm wide
+    assert period_mm(replace(INCHES, for_cm=-5.0)) is None
     assert period_mm(replace(INCHES, depth=0.82, for_cm=-31.0)) == INCH
