@@ -7,13 +7,14 @@ edge of a stripe goes on in it undimmed, since a cloth is the sum of its warp an
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.ruler_far_edge import far_edges
 from settscan.photo.ruler_lines import Grey, Line
 from settscan.settings import MARKS, MarkSettings
 
@@ -57,8 +58,9 @@ def bodies(grey: Grey, lines: tuple[Line, ...], s: MarkSettings = MARKS) -> list
     sides = _sides(grey, lines, s)
     pairs = sorted(_pairs(grey, lines, sides, s), reverse=True)
     whole = (_between(lines[k], lines[j]) for _, k, j in pairs)
-    cut = sorted(_cut_by_frame(grey, lines, sides, s), key=lambda item: -item[0])
     first = _different(whole, [], s.most_bodies)
+    first += _different(_with_far_edge(grey, lines, sides, s), first, s.most_alone)
+    cut = sorted(_cut_by_frame(grey, lines, sides, s), key=lambda item: -item[0])
     return first + _different((body for _, body in cut), first, s.most_cut)
 
 
@@ -71,6 +73,24 @@ def _different(some: Iterable[Body], known: list[Body], most: int) -> list[Body]
         if not any(_same(body, other) for other in (*known, *found)):
             found.append(body)
     return found
+
+
+def _with_far_edge(
+    grey: Grey, lines: tuple[Line, ...], sides: _Sides, s: MarkSettings
+) -> Iterator[Body]:
+    """Bodies of which one edge alone is among the lines, the plainest edge first."""
+    length = np.array([float(np.linalg.norm(ln.ends[1] - ln.ends[0])) for ln in lines])
+    rank = sides.like_body * np.sqrt(length / max(grey.shape))[:, None]
+    for place in np.argsort(-rank, axis=None)[: s.most_edges].tolist():
+        k, side = divmod(place, 2)
+        if sides.like_body[k, side] < s.least_cut_like:
+            continue
+        line = lines[k]
+        along = line.direction
+        way = np.array([-along[1], along[0]]) * (1.0 if side == 0 else -1.0)
+        for far in far_edges(grey, line, way, s):
+            ends = line.ends + np.array(far)[:, None] * way
+            yield Body(np.array([*line.ends, *ends[::-1]]), float(np.mean(far)))
 
 
 def _cut_by_frame(

@@ -23,7 +23,15 @@ from settscan.photo.ruler_spectrum import (
     equal_places,
     resampled,
 )
-from settscan.photo.ruler_unit import INCH, Marks, is_ruler, is_surely_ruler, marks, period_mm
+from settscan.photo.ruler_unit import (
+    INCH,
+    Marks,
+    is_ruler,
+    is_surely_ruler,
+    marks,
+    period_mm,
+    upright,
+)
 from settscan.settings import MARKS, RULER, MarkSettings
 
 Array = NDArray[np.float64]
@@ -31,11 +39,21 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class SmallRuler:
-    """A body with marks: its outline in photo px, and its scale where that is sure."""
+    """A body with marks.
+
+    Attributes:
+        outline_px: (4, 2) photo px.
+        found: its scale, where that is sure.
+        evidence: how plain its marks are.
+        period_px: photo px between the marks that the scale counts.
+        halves_px: between marks of which every second alone is alike.
+    """
 
     outline_px: Array
     found: RulerFound | None
     evidence: float
+    period_px: float
+    halves_px: tuple[float, ...]
 
 
 def small_rulers(
@@ -58,6 +76,7 @@ def small_rulers(
     for ruler in [*scaled, *(r for r in found if r.found is None)]:
         if not any(_overlap(ruler.outline_px, other.outline_px) for other in apart):
             doubtful = any(_contradicts(other, ruler) for other in scaled)
+            doubtful = doubtful or any(divides(ruler, other, s) for other in found)
             apart.append(replace(ruler, found=None) if doubtful else ruler)
     return apart
 
@@ -75,6 +94,25 @@ def _contradicts(one: SmallRuler, other: SmallRuler) -> bool:
     return bool(abs(np.log(sizes[0] / sizes[1])) > most)
 
 
+def divides(one: SmallRuler, other: SmallRuler, s: MarkSettings) -> bool:
+    """Whether the inches of one ruler are halves by the marks of a wider body in its place.
+
+    An edge within a ruler, as at the feet of its numerals, makes a narrower body of it, which
+    lacks what tells halves from wholes.
+    """
+    if one.found is None or one.found.unit != "inch" or _width(other) <= _width(one):
+        return False
+    if other.found is not None and abs(other.period_px / one.period_px - 1) < s.same_part:
+        return False
+    alike = np.abs(np.array(other.halves_px) / one.period_px - 1) < s.same_part
+    return bool(alike.any()) and _overlap(one.outline_px, other.outline_px)
+
+
+def _width(ruler: SmallRuler) -> float:
+    first, second, third, fourth = ruler.outline_px
+    return float(np.linalg.norm(fourth - first) + np.linalg.norm(third - second)) / 2
+
+
 def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | None:
     """What a body's marks are, from that edge where they are plainest; None if it has none."""
     band = band_of(grey, body, s)
@@ -84,19 +122,28 @@ def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | 
     likely: list[tuple[Band, Spectrum, Marks]] = []
     for side, spectrum in zip((band, band.turned()), best_spectra(band, s), strict=True):
         likely += [(side, spectrum, m) for m in marks(side, spectrum, s) if is_ruler(m, s)]
+    if not likely:
+        return None
     likely.sort(key=lambda item: -item[2].score)
+    length = likely[0][1].columns * zoom
+    halves = tuple(length / m.times for _, _, m in likely if m.odd_double > 1)
     for side, spectrum, some in likely:
         mm = period_mm(some, s)
         # Of so large a ruler single ticks would have been read, had they been where this has them;
         # in a bad light perhaps not all of a ruler whose families are sure.
         plain = abs(some.for_cm) >= s.sure_families
         most = s.most_px_per_mm * (s.plain_larger if plain else 1.0)
-        if mm is not None and spectrum.columns / some.times < most * mm:
-            found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
-            if found is not None:
-                return SmallRuler(outline, found, some.score)
-    sure = [some.score for _, _, some in likely if is_surely_ruler(some, s)]
-    return SmallRuler(outline, None, sure[0]) if sure else None
+        if mm is None or spectrum.columns / some.times >= most * mm:
+            continue
+        if upright(side, spectrum, some) < s.least_upright:
+            continue
+        found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
+        if found is not None:
+            return SmallRuler(outline, found, some.score, length / some.times, halves)
+    sure = [some for _, _, some in likely if is_surely_ruler(some, s)]
+    if not sure:
+        return None
+    return SmallRuler(outline, None, sure[0].score, length / sure[0].times, halves)
 
 
 def _placed(

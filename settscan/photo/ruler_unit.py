@@ -15,7 +15,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.photo.ruler_spectrum import Band, Spectrum, harmonics, periods, searched_rows
+from settscan.photo.ruler_spectrum import (
+    Band,
+    Spectrum,
+    harmonics,
+    periods,
+    resampled,
+    searched_rows,
+)
 from settscan.settings import MARKS, MarkSettings
 
 Array = NDArray[np.float64]
@@ -105,7 +112,8 @@ def _described(
     amplitude = np.sqrt(np.maximum(power[first:stop] - 1, 0))
     amplitude /= np.hypot(1, s.uneven * amplitude.max(axis=1, keepdims=True))
     shows = int((odd.max(axis=0) > s.odd_shown).sum())
-    if shows < min(3, odd.shape[1]):
+    # marks that differ by a trace alone from one to the next are equal: the period is its half
+    if shows < min(s.least_odd, odd.shape[1] - 1) or not strong.any():
         return None
     # where another scale begins at the far edge, the two share the body
     shared = bool(shown_everywhere[int(0.85 * band.rows) :].mean() > 0.5)
@@ -184,6 +192,24 @@ def _never_negative(basis: Array, rows: Array) -> Array:
     return weights
 
 
+def upright(band: Band, spectrum: Spectrum, found: Marks) -> float:
+    """How nearly marks lie in the same place in all their rows, 0 to 1; lines of a twill run on."""
+    first, last = found.rows
+    detail = resampled(band.detail[first : last + 1], spectrum.bend)
+    turns = np.arange(spectrum.columns) * found.times / spectrum.columns
+    window = np.hanning(spectrum.columns)
+    row = np.arange(len(detail)) * float(np.mean(band.heights)) * found.times / spectrum.columns
+    best = 0.0
+    for k in (1, 2):
+        wave = (detail * window) @ np.exp(-2j * np.pi * k * turns)
+        lean = np.exp(-2j * np.pi * k * np.outer(_LEANS, row))
+        best = max(best, float(np.abs(lean @ wave).max()) / max(float(np.abs(wave).sum()), 1e-9))
+    return best
+
+
+_LEANS = np.linspace(-0.25, 0.25, 11)  # px along per px across: the edge is known so far
+
+
 def period_mm(found: Marks, s: MarkSettings = MARKS) -> float | None:
     """What the period is, 10 or 25.4 mm, or None where that is not sure."""
     if not is_ruler(found, s) or found.odd_double > 1:
@@ -194,9 +220,14 @@ def period_mm(found: Marks, s: MarkSettings = MARKS) -> float | None:
 
 
 def is_ruler(found: Marks, s: MarkSettings = MARKS) -> bool:
-    """Whether the marks may be those of a ruler: plain, and only on the body."""
+    """Whether the marks may be those of a ruler: plain, and only on the body.
+
+    Beyond a strip within a ruler, as between its edge and the feet of its numerals, they go on.
+    """
     seen = [part for part in found.beyond if part == part]
-    return found.score >= s.least_score and bool(seen) and seen[0] < s.most_beyond
+    if found.score < s.least_score or not seen:
+        return False
+    return seen[0] < s.most_beyond and max(seen) < s.most_beyond_far
 
 
 def is_surely_ruler(found: Marks, s: MarkSettings = MARKS) -> bool:
@@ -220,6 +251,7 @@ def _is_inch(found: Marks, s: MarkSettings) -> bool:
         -found.for_cm >= sure
         and found.tick_rows >= s.least_tick_rows
         and found.times >= s.least_inches
+        and found.odd >= s.least_odd_inches
         and low <= depth <= high
         and s.width_mm[0] <= width <= s.widest_inch_mm
     )
@@ -236,6 +268,9 @@ def _is_cm(found: Marks, s: MarkSettings) -> bool:
     if found.for_cm >= s.sure_families:
         return True
     if found.for_cm <= -s.doubtful_families or np.isnan(found.beyond[0]):
+        return False
+    # sizes tell what marks are if marks are there: chance repeats a little, but not for long
+    if width < s.narrow_cm_mm or (found.score < s.plain_score and found.times < s.many_times):
         return False
     # Too small for millimetres to show: the scale must be too deep for inches, from an edge that
     # the frame does not hide. And either halves begin before wholes do, as ticks are longer the

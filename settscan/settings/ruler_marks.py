@@ -23,8 +23,13 @@ class MarkSettings:
         most_width: of a body, over the longer side.
         least_beside: both edges must show side by side so far, over the longer side.
         most_bodies: so many bands are looked at, the likeliest.
+        most_alone: the same of bodies of which one edge alone is plain.
+        widest_alone: widest of these in px.
+        nearly_plain: shares of the plainest far edge's step; the nearest edge that has as much
+            is tried for each.
+        most_edges: so many plain edges are looked at for them.
         most_cut: the same of bodies of which the frame hides an edge.
-        least_cut_like: how like a body the edge must be that such a one shows.
+        least_cut_like: how like a body the edge must be where it is the only one.
         most_rows: so many rows are laid across a body at most.
         least_seen: share of a body's width that must lie within the photo.
         least_columns: shortest body in px.
@@ -46,10 +51,13 @@ class MarkSettings:
         searched: share of the body's width that ticks and numerals of one edge take at most.
         shown: power over noise at which marks show in a row: by chance one of 400 has it.
         odd_shown: the same where one of many rows is the strongest.
+        least_odd: odd harmonics that must show, of those but one that a picture can hold.
+        least_odd_inches: the same of an inch, for which two centimetres may pass.
         uneven: share of the strongest harmonic's power by which print strays from even.
         gap: rows without marks between ticks and numerals, in periods.
         shared: share of the body's width that a scale takes where both edges have one.
         most_beyond: strength of marks beyond the edge over that on the body: threads go on.
+        most_beyond_far: the same at the far edge, where another scale may begin.
         most_beyond_sure: the same at both edges where nothing else tells a ruler.
         sure_score: of a period that tells a ruler alone.
         least_score: of a period, below which chance may have made it.
@@ -59,6 +67,10 @@ class MarkSettings:
         doubtful_families: the same against a unit that all else speaks for.
         leaning_families: the same for an inch where the scale is too shallow, and the body
             narrower than all but a few, for centimetres.
+        plain_score: of a period, from which on its unit may be told by sizes alone.
+        many_times: or so many periods, which make less than that plain.
+        least_upright: how nearly marks must lie in the same place in all rows.
+        same_part: relative error of a period that two bodies share.
         least_tick_rows: rows that no longest tick reaches, of which an inch is told.
         piece_periods: so many periods make a piece whose place is measured.
         least_pieces: fewest pieces.
@@ -83,6 +95,10 @@ class MarkSettings:
     most_width: float = 0.25
     least_beside: float = 0.1
     most_bodies: int = 6
+    most_alone: int = 6
+    widest_alone: float = 100.0
+    nearly_plain: tuple[float, ...] = (1.0, 0.5, 0.25)
+    most_edges: int = 12
     most_cut: int = 3
     least_cut_like: float = 0.3
     most_rows: int = 48
@@ -105,10 +121,13 @@ class MarkSettings:
     searched: float = 0.75
     shown: float = 6.0
     odd_shown: float = 8.0
+    least_odd: int = 2
+    least_odd_inches: int = 3
     uneven: float = 0.1
     gap: float = 0.14
     shared: float = 0.62
     most_beyond: float = 0.5
+    most_beyond_far: float = 0.7
     most_beyond_sure: float = 0.4
     sure_score: float = 10.0
     least_score: float = 5.0
@@ -117,6 +136,10 @@ class MarkSettings:
     sure_families: float = 30.0
     doubtful_families: float = 15.0
     leaning_families: float = 6.0
+    plain_score: float = 7.0
+    many_times: float = 35.0
+    least_upright: float = 0.45
+    same_part: float = 0.03
     least_tick_rows: int = 3
     piece_periods: float = 2.5
     least_pieces: int = 5

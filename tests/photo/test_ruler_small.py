@@ -9,9 +9,10 @@ from settscan.photo.flat import Photo
 from settscan.photo.load import encode
 from settscan.photo.ruler import see_rulers
 from settscan.photo.ruler_lines import long_lines, pyramid
-from settscan.photo.ruler_small import small_rulers
+from settscan.photo.ruler_small import divides, small_rulers
 from settscan.photo.ruler_unit import Marks, period_mm
 from settscan.photo.source import grey_of
+from settscan.settings import MARKS
 from settscan.things import Things
 from tests.photo.drawn_rulers import Drawn, cloth, scale_error, scene
 
@@ -38,6 +39,17 @@ def test_small_rulers_are_read_by_their_numbered_marks(scale, px, unit, period, 
     assert (first.unit, first.tick_mm) == (unit, period)
     assert abs(scale_error(first, drawn)) < 0.004
     assert 0.0005 < first.relative_error < 0.01
+
+
+@pytest.mark.parametrize(("angle", "seed"), [(8, 0), (200, 2), (30, 3), (150, 5)])
+def test_a_long_rule_of_ten_pixels_to_the_centimetre_is_read_by_its_numerals(angle, seed):
+    """Drawing and sampling make every second numeral differ by a trace: no mark of an inch."""
+    what = dataclasses.replace(LONG, scale="mm", length=900.0, tick_width=0.5)
+    drawn = scene(what, px=1.013, angle=angle, seed=seed)
+    first = small(drawn.photo)[0].found
+    assert first is not None
+    assert (first.unit, first.tick_mm) == ("mm", 10.0)
+    assert abs(scale_error(first, drawn)) < 0.004
 
 
 def test_the_body_that_is_found_covers_the_ruler():
@@ -86,3 +98,26 @@ def test_depth_counts_only_from_an_edge_that_shows():
     )  # fmt: skip
     assert period_mm(seen) == 10.0
     assert period_mm(dataclasses.replace(seen, beyond=(float("nan"), 0.3))) is None
+
+
+def test_inches_that_are_halves_on_a_wider_body_are_not_counted_as_wholes():
+    drawn = scene(dataclasses.replace(LONG, scale="inch8"), px=1.7, angle=8, tilt=(6, 4), seed=3)
+    inches = small(drawn.photo)[0]
+    assert inches.found is not None and inches.found.unit == "inch"
+    centre = inches.outline_px.mean(axis=0)
+    wider = dataclasses.replace(
+        inches,
+        found=None,
+        outline_px=centre + 1.6 * (inches.outline_px - centre),
+        halves_px=(1.01 * inches.period_px,),
+    )
+    assert divides(inches, wider, MARKS)
+    assert not divides(inches, dataclasses.replace(wider, halves_px=()), MARKS)
+    other = dataclasses.replace(wider, halves_px=(1.3 * inches.period_px,))
+    assert not divides(inches, other, MARKS)
+    agrees = dataclasses.replace(wider, found=inches.found)  # that body tells them as wholes too
+    assert not divides(inches, agrees, MARKS)
+    narrower = dataclasses.replace(inches, found=None, halves_px=wider.halves_px)
+    assert not divides(dataclasses.replace(wider, found=inches.found), narrower, MARKS)
+    apart = dataclasses.replace(wider, outline_px=wider.outline_px + [0, 900])
+    assert not divides(inches, apart, MARKS)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from settscan.photo.ruler_unit import CM, INCH, Marks, period_mm
+from settscan.photo.ruler_spectrum import Band, Spectrum
+from settscan.photo.ruler_unit import CM, INCH, Marks, period_mm, upright
+from settscan.settings import MARKS
 
 # A ruler 29 mm wide whose ticks and numerals reach 9.7 mm from the edge, in periods of 10 mm:
 # usual school rulers (common practice, no source).
@@ -47,3 +50,37 @@ def test_what_is_too_shallow_for_centimetres_is_in_inches_if_its_families_lean_s
     assert period_mm(replace(INCHES, for_cm=-10.0)) == INCH  # a centimetre's would be 12 mm wide
     assert period_mm(replace(INCHES, for_cm=-5.0)) is None
     assert period_mm(replace(INCHES, depth=0.82, for_cm=-31.0)) == INCH
+
+
+def test_what_would_be_narrow_in_centimetres_is_not_told_to_be_by_its_depth():
+    wide_scale = replace(INCHES, depth=0.90, for_cm=-9.0, tick_rows=3)  # 23 mm in inches: too deep
+    assert period_mm(wide_scale) is None
+    assert period_mm(replace(wide_scale, for_cm=0.0)) is None
+    assert period_mm(replace(wide_scale, width=2.9, for_cm=0.0)) == CM
+
+
+def test_sizes_tell_no_unit_of_a_few_marks_that_are_hardly_plain():
+    assert period_mm(replace(SMALL, score=5.5)) is None
+    assert period_mm(replace(SMALL, score=5.5, times=60.0)) == CM
+
+
+@pytest.mark.parametrize(("slope", "stands"), [(0.0, True), (0.15, True), (1.0, False)])
+def test_marks_of_a_ruler_stand_upright_and_lines_of_a_twill_do_not(slope, stands):
+    columns, rows, period = 900, 24, 11.3
+    u = np.arange(columns) - slope * np.arange(rows)[:, None]
+    grey = np.where(u % period < 3, -40.0, 10.0).astype(np.float32)
+    nothing = np.zeros((6, columns), np.float32)
+    band = Band(
+        np.zeros(2), np.array([1.0, 0.0]), np.array([0.0, 1.0]), np.ones(columns), 6,
+        np.vstack([nothing, grey, nothing]),
+    )  # fmt: skip
+    spectrum = Spectrum(0.0, np.zeros((36, 1), np.float32), columns)
+    found = replace(SMALL, times=columns / period, rows=(6, 29))
+    assert (upright(band, spectrum, found) > MARKS.least_upright) is stands
+
+
+def test_a_strip_within_a_ruler_beyond_which_the_marks_go_on_is_no_ruler():
+    strip = replace(INCHES, for_cm=-40.0)
+    assert period_mm(strip) == INCH
+    assert period_mm(replace(strip, beyond=(0.36, 1.14))) is None
+    assert period_mm(replace(strip, beyond=(0.36, 0.55))) == INCH  # its other edge has a scale

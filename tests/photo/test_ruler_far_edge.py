@@ -1,0 +1,47 @@
+"""The second edge of a body is found where no line detector shows it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from settscan.photo.ruler_bodies import bodies
+from settscan.photo.ruler_far_edge import far_edges
+from settscan.photo.ruler_lines import Line
+from tests.photo.drawn_rulers import cloth
+
+
+def photo(near: float, far: float, seed: int) -> np.ndarray:
+    """Cloth with a steady light band from y = 200 to y = 200 + near (left) or far (right)."""
+    rng = np.random.default_rng(seed)
+    light = np.asarray(cloth(500, 800, rng, pitch=3.0, sett=25, angle=0.02))
+    grey = np.asarray(light if light.ndim == 2 else light.mean(axis=2), dtype=np.float64)
+    grey = 60 + 120 * (grey - grey.min()) / np.ptp(grey)
+    corners = np.array([[0, 200], [799, 200], [799, 200 + far], [0, 200 + near]])
+    body = np.zeros(grey.shape, np.uint8)
+    cv2.fillPoly(body, [np.rint(corners).astype(np.int32)], 1)
+    steady = np.where(body > 0, 215 + rng.normal(0, 3, grey.shape), grey)
+    return np.clip(steady, 0, 255).astype(np.uint8)
+
+
+EDGE = Line(np.array([[10.0, 200.0], [790.0, 200.0]]), 780.0)
+INTO = np.array([0.0, 1.0])
+
+
+@pytest.mark.parametrize(("near", "far"), [(25, 25), (34, 28), (60, 66)])
+@pytest.mark.parametrize("seed", range(3))
+def test_the_far_edge_is_where_all_places_together_step(near, far, seed):
+    found = far_edges(photo(near, far, seed), EDGE, INTO)
+    assert 1 <= len(found) <= 3
+    assert min(np.abs(np.array(ends) - [near, far]).max() for ends in found) < 2.5
+
+
+def test_one_edge_is_enough_for_a_body():
+    alone = bodies(photo(34, 28, 0), (EDGE,))
+    assert any(abs(body.width - 31) < 2 for body in alone)
+
+
+def test_nothing_is_said_where_the_frame_hides_all():
+    line = Line(np.array([[10.0, 497.0], [790.0, 497.0]]), 780.0)
+    assert far_edges(photo(30, 30, 0), line, INTO) == []
