@@ -49,7 +49,13 @@ _KNOWN: dict[str, tuple[str, str]] = {
     ),
     "too-coarse": (
         "Threads cannot be told apart in this photo: it was taken from too far, or is blurred.",
-        "Take a close-up of no more than {field_cm:.0f} cm of cloth, or give the density.",
+        "Take a close-up of no more than {field_cm:.0f} cm of cloth, or give {else_give}.",
+    ),
+    "density-without-scale": (
+        "Threads cannot be told apart in this photo, and the density that you gave counts none"
+        " while the photo's scale is unknown.",
+        "Give two points of the photo and their distance, or take a close-up of no more than"
+        " {field_cm:.0f} cm of cloth.",
     ),
     "blurred": (
         "The photo is blurred.",

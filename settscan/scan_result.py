@@ -108,7 +108,7 @@ def _named(seen: Seen, options: ScanOptions) -> ClothRead:
         doubts.append(doubt("warp-assumed"))
     for axis in (read.columns, read.rows):
         if not axis.stripes:
-            doubts.append(_too_coarse(seen))
+            doubts.append(_too_coarse(seen, options))
             break
     return replace(
         read,
@@ -133,9 +133,16 @@ def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
     )
 
 
-def _too_coarse(seen: Seen) -> Doubt:
-    """Advice on how near to go."""
-    return doubt("too-coarse", field_cm=_field_cm(seen.photo))
+def _too_coarse(seen: Seen, options: ScanOptions) -> Doubt:
+    """Advice on how near to go, or on what else would tell the counts."""
+    field_cm = _field_cm(seen.photo)
+    scale = seen.flat.scale
+    if scale.px_per_mm_x is not None or scale.px_per_mm_y is not None:
+        return doubt("too-coarse", field_cm=field_cm, else_give="the density")
+    if options.epi is None and options.ppi is None:
+        both = "the density and two points with their distance"
+        return doubt("too-coarse", field_cm=field_cm, else_give=both)
+    return doubt("density-without-scale", field_cm=field_cm)
 
 
 def _field_cm(photo: Photo) -> float:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
-from PIL import Image
+from PIL import Image, ImageFilter
 
 import settscan
 from settscan.errors import BadInput
@@ -117,6 +117,25 @@ def swatch(folder):
 @pytest.fixture(scope="module")
 def whole(folder):
     return whole_photo(folder)
+
+
+@pytest.mark.parametrize(
+    ("given", "name", "way_out"),
+    [
+        (ScanOptions(), "too-coarse", "the density and two points"),
+        (ScanOptions(epi=24 / 25.4, ppi=20 / 25.4), "density-without-scale", "Give two points"),
+    ],
+)
+def test_where_neither_threads_nor_scale_show_the_way_out_is_one_that_leads_out(
+    given, name, way_out, whole, tmp_path
+):
+    """A density that was given is not asked for again."""
+    with Image.open(whole) as sharp:
+        blurred = sharp.filter(ImageFilter.GaussianBlur(2))
+    result = scan_photos([saved(tmp_path, "blurred", np.asarray(blurred))], given, quiet)
+    assert result.status == "refused"
+    told = {d["name"]: d["check"] for d in result.reading_json["doubts"]}
+    assert way_out in told[name]
 
 
 PX = FAR_PX * 24 / 25.4

@@ -51,6 +51,12 @@ def coverage(scores: Sequence[PhotoScore]) -> str:
     return percent([s.held for s in _whole(scores) if s.inside and s.stated], 1)
 
 
+def coverage_of_doubted(scores: Sequence[PhotoScore]) -> str:
+    """The same of intervals that name more than one count."""
+    told = [s for s in _whole(scores) if s.inside and s.stated and s.low != s.high]
+    return f"{percent([s.held for s in told], 1)} of {len(told)}"
+
+
 def certain_wrong(scores: Sequence[PhotoScore]) -> str:
     """Share of counts stated as certain that are wrong (stripes that do not exist included)."""
     sure = [s for p in scores for s in p.stripes if s.inside and s.certain]
@@ -97,6 +103,7 @@ COUNTS: tuple[Column, ...] = (
     ("same, of what was read %", lambda s: percent([p.box for p in s])),
     ("in the box %", in_box),
     ("held by 90 % interval", coverage),
+    ("same, of the doubted %", coverage_of_doubted),
     ("certain but wrong %", certain_wrong),
 )
 BASELINE: tuple[Column, ...] = (

@@ -96,6 +96,7 @@ def test_a_wrong_count_stated_as_certain_counts_against_it(truth):
     result = score(reading, truth)
     assert table.certain_wrong([result]) == "8.3 of 12"
     assert table.coverage([result]) == "91.7"
+    assert table.coverage_of_doubted([result]) == "- of 0"  # it was wrong and sure of itself
     assert table.lines_found([result]) == "100"
 
 
