@@ -56,7 +56,13 @@ _MASSES: Mapping[str, Fraction] = {
 }
 # Bounds beyond which a number is a slip of the pen, whatever the loom.
 _LONGEST = Fraction(10_000_000)  # mm: 10 km of warp
-_DENSEST = Fraction(50)  # threads per mm
+# Threads per mm. By Ashenhurst's rule (warping/sett.py) the finest silk that is reeled, of about 10
+# denier, lies some 600 times side by side in an inch, 23.7 in a mm: nothing closer can be meant.
+_DENSEST = Fraction(25)
+# Threads per mm. By the same rule 140/2 silk, about the finest yarn that is spun (common practice,
+# no source), lies 6.6 times in a mm. Reeled silk is set closer, to 320 ends in an inch (A.
+# Wolfensberger, Theory of Silk Weaving, 2nd ed., 1921, p. 70): so it is doubted, not refused.
+_FINEST_SPUN = Fraction(7)
 _SPARSEST = Fraction(1, 100)  # threads per mm: one in 10 cm
 _HEAVIEST = Fraction(10_000_000)  # g
 
@@ -134,6 +140,12 @@ def parse_density(text: str) -> Fraction:
     else:
         raise BadQuantity(
             f"{text!r} is not a density.", "Write it as 24 epi, 24/in, 9.5/cm or 48/10cm."
+        )
+    if value > _DENSEST:
+        most = f"{format_density(_DENSEST)}, {decimal(10 * _DENSEST, 0)} in one cm"
+        raise BadQuantity(
+            f"The density {text!r} is absurdly large: no yarn lies as close ({most} at most).",
+            "Count one inch; a count over a longer stretch is written with it, as in 48/10cm.",
         )
     _check(value, text, "density", _DENSEST, allow_zero=False)
     if value < _SPARSEST:
@@ -270,6 +282,16 @@ def format_density(per_mm: Fraction | float, units: str = "inch", of: str = "end
     if units == "inch":
         return f"{decimal(per_inch(per_mm), 1)} {_PER_INCH_NAMES.get(of, f'{of} per inch')}"
     return f"{decimal(per_10cm(per_mm), 1)} {of} per 10 cm"
+
+
+def closer_than_spun(per_mm: Fraction | float, units: str = "inch", of: str = "ends") -> str:
+    """A sentence if a density, in threads per mm, is closer than spun yarn can lie, or ""."""
+    if per_mm <= _FINEST_SPUN:
+        return ""
+    return (
+        f"{format_density(per_mm, units, of)} is closer than any spun yarn can lie; only reeled"
+        " silk is set so. A count over more than an inch is written as in 48/10cm."
+    )
 
 
 def format_mass(grams: Fraction | float, units: str = "inch") -> str:

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from settscan.cloth.project_model import PhotoRecord
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
+from settscan.quantities import closer_than_spun
 from settscan.scan_model import ScanOptions, ScanResult, Seen
 
 if TYPE_CHECKING:
     from settscan.photo.flat import Photo
     from settscan.reading.model import AxisRead, ClothRead
+
+_GAINSAID = "density-disputed"
 
 
 def refused(photo: Photo, refusal: Refusal) -> ScanResult:
@@ -62,7 +66,7 @@ def result_of(
     read = _named(seen, options)
     seen = replace(seen, read=read)
     status = _status(read)
-    advice = _advice(seen)
+    advice = _advice(seen, options, status)
     progress("Drawing what was seen ...")
     cloth = None
     if status != "refused":
@@ -157,17 +161,30 @@ def _status(read: ClothRead) -> str:
         return "refused"
     whole = [s for axis in counted for s in axis.stripes if not s.cut]
     unsure = sum(s.low != s.high for s in whole)
-    strange = any(d.name == "not-cloth" for d in read.doubts)
+    # Counts by a density that the threads gainsay are as sure as that number, which is not sure.
+    strange = any(
+        d.name in ("not-cloth", _GAINSAID)
+        for d in (*read.doubts, *read.columns.doubts, *read.rows.doubts)
+    )
     if len(counted) < 2 or unsure or strange:
         return "partly read"
     return "read"
 
 
-def _advice(seen: Seen) -> tuple[str, ...]:
-    """All doubts as sentences, each once."""
+def _advice(seen: Seen, options: ScanOptions, status: str) -> tuple[str, ...]:
+    """All doubts as sentences, each once; those of the densities that were given lead.
+
+    Where such a number is wrong, every count and most of the other doubts come of it. Where
+    nothing was counted, the reason leads.
+    """
     read = seen.read
-    every = (*read.doubts, *read.columns.doubts, *read.rows.doubts)
-    return tuple(dict.fromkeys(str(d) for d in every))
+    close = closer_than_spun(options.epi or 0), closer_than_spun(options.ppi or 0, of="picks")
+    every = sorted(
+        (*read.doubts, *read.columns.doubts, *read.rows.doubts),
+        key=lambda each: each.name != _GAINSAID,
+    )
+    parts = (filter(None, close), map(str, every))
+    return tuple(dict.fromkeys(chain(*(parts[::-1] if status == "refused" else parts))))
 
 
 def _record(seen: Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRecord:

@@ -184,6 +184,27 @@ def test_new_says_what_is_only_an_example(run):
     assert run("new", "c.toml", "--warp", "A24 B4", "--epi", "30")[2] == ""
 
 
+@pytest.mark.parametrize("density", ["--epi", "--ppi"])
+def test_a_density_that_hardly_anybody_means_is_doubted_at_once(run, density):
+    code, _, err = run("new", "a.toml", "--warp", "A24 B4", "--epi", "24", density, "500")
+    assert code == 0 and " ".join(err.split()).startswith(f"! 500 {density[2:]} is closer than")
+    code, _, err = run("resize", "a.toml", density, "400")
+    assert code == 0 and f"! 400 {density[2:]} is closer than" in err
+    code, _, err = run("batch", ".", "-o", "out", density, "500")
+    assert f"! 500 {density[2:]} is closer than" in err
+
+
+@pytest.mark.parametrize("density", ["--epi", "--ppi"])
+@pytest.mark.parametrize("command", ["new a.toml", "scan a.jpg", "batch . -o out"])
+def test_a_density_that_no_yarn_can_have_is_refused(run, command, density):
+    code, _, err = run(*command.split(), density, "2000")
+    assert code == 2
+    assert err.startswith(
+        f"settscan: {density}: The density '2000 {density[2:]}' is absurdly large"
+    )
+    assert len(err.splitlines()) == 1 and "48/10cm" in err
+
+
 def test_new_then_plan_then_sheets(run, tmp_path):
     code, out, _ = run("new", "b.toml", "--warp", "A/24 B4 A8 C/2", "--epi", "24")
     assert code == 0 and "b.toml" in out

@@ -14,6 +14,7 @@ from settscan.quantities import (
     INCH,
     POUND,
     YARD,
+    closer_than_spun,
     format_density,
     format_length,
     format_mass,
@@ -130,6 +131,12 @@ def test_spans(text, value, low, high):
         (parse_density, "24", "epi"),
         (parse_density, "24 eggs", "epi"),
         (parse_density, "5000/mm", "absurd"),
+        (
+            parse_density,
+            "636 epi",
+            "no yarn lies as close .635 epi, 250 in one cm at most.*48/10cm",
+        ),
+        (parse_density, "251/cm", "no yarn lies as close"),
         (parse_density, "0.001 epi", "absurdly low"),
         (parse_reed, "twelve", "dpi"),
         (parse_reed, "0 dpi", "zero"),
@@ -268,3 +275,20 @@ def test_ply_may_stand_before_or_after(ply, number, system):
 )
 def test_names_of_one_system_mean_the_same(names):
     assert len({parse_yarn(name) for name in names}) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "of", "told"),
+    [
+        ("120 epi", "inch", "ends", ""),
+        ("500/10cm", "metric", "ends", ""),
+        ("500 epi", "inch", "ends", "500 epi is closer"),
+        ("500 ppi", "inch", "picks", "500 ppi is closer"),
+        ("80/cm", "metric", "picks", "800 picks per 10 cm is closer"),
+    ],
+)
+def test_only_reeled_silk_is_set_closer_than_spun_yarn_lies(text, units, of, told):
+    """What is in print (320 ends in an inch) can be meant, so it is doubted and not refused."""
+    said = closer_than_spun(parse_density(text), units, of)
+    assert said.startswith(told) and bool(said) == bool(told)
+    assert "48/10cm" in said or not told

@@ -2,6 +2,7 @@
 
 import io
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -157,6 +158,18 @@ def test_a_close_up_gives_density_and_counts(whole, swatch):
     sure = [s["threads"] for s in stripes if s["chance"] >= 0.9]
     assert len(sure) >= len(stripes) / 2
     assert all(threads in COUNTS for threads in sure)
+
+
+def test_a_given_density_that_the_photo_gainsays_is_doubted_first(swatch):
+    """Every count follows from such a number, and most of the other doubts come of it."""
+    result = scan_photos([swatch], ScanOptions(epi=Fraction(5000, 254)), quiet)
+    assert result.status == "partly read"
+    assert result.advice[0].startswith("500 epi is closer than any spun yarn can lie")
+    assert result.advice[1].startswith("The warp density that was given (196.9 per cm, 500.0 per")
+    lines = [line.strip() for line in result.lines]
+    at = next(k for k, line in enumerate(lines) if line.startswith("500.0 ends per inch"))
+    assert lines[at + 1] == "! as given; the threads that were seen do not fit it"
+    assert sum("as given" in line for line in lines) == 1
 
 
 def test_the_close_up_gives_the_whole_its_scale(whole, swatch):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from settscan.commands.console import Console, with_console
-from settscan.commands.given import parse_pinned
+from settscan.commands.given import doubt_closest, parse_pinned
 from settscan.commands.paths import PATH
 
 if TYPE_CHECKING:
@@ -90,6 +90,7 @@ def batch(
         warp_runs=warp_runs,
         weave=weave_name(weave) if weave is not None else None,
     )
+    doubt_closest(scan.epi, scan.ppi, console)
     numbers, reviewers = read_objects(objects) if objects is not None else ({}, {})
     summary = run_batch(
         where,

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from settscan.errors import BadInput, BadQuantity
 
 if TYPE_CHECKING:
+    from settscan.commands.console import Console
+    from settscan.measured import Measured
     from settscan.photo.given import GivenScale
 
 Point = tuple[float, float]
@@ -69,6 +71,20 @@ def parse_pinned(text: str, unit: str) -> Fraction:
         return parse_density(f"{text.strip()} {unit}" if bare else text)
     except BadQuantity as error:
         raise BadQuantity(f"--{unit}: {error.message}", error.advice) from None
+
+
+def doubt_closest(
+    epi: Measured | Fraction | None, ppi: Measured | Fraction | None, console: Console
+) -> None:
+    """Doubts densities, in threads per mm, that hardly anybody means; alike ones once."""
+    from settscan.measured import Measured
+    from settscan.quantities import closer_than_spun
+
+    for given, name in ((epi, "ends"), (ppi if ppi != epi else None, "picks")):
+        value = given.value if isinstance(given, Measured) else given
+        told = closer_than_spun(value, of=name) if value is not None else ""
+        if told:
+            console.paragraph(told, mark="! ")
 
 
 def parse_factor(text: str) -> Fraction:

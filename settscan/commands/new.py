@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from settscan.commands.console import Console, with_console
+from settscan.commands.given import doubt_closest
 from settscan.commands.paths import PATH
 
 
@@ -69,6 +70,7 @@ def new(
     metric = "cm" in (epi or "") + (ppi or "")
     write_project(project, cloth, first_wishes(units or ("metric" if metric else "inch")))
     console.say(f"Wrote {project}. Change it in any editor, then: settscan plan {project}")
+    doubt_closest(cloth.warp.density, cloth.weft.density, console)
     given = (warp, "the colour sequence"), (epi, "the density of 24 ends per inch")
     examples = [] if wif else [told for value, told in given if value is None]
     if examples:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from settscan.commands.console import Console, with_console
-from settscan.commands.given import parse_factor, parse_pinned
+from settscan.commands.given import doubt_closest, parse_factor, parse_pinned
 from settscan.commands.paths import PATH
 
 if TYPE_CHECKING:
@@ -85,6 +85,8 @@ def resize(
     offered = _offered(found, epi, ppi, keep, scale, repeat, odd)
     for number, each in enumerate(offered, 1):
         console.say(_told(number, each, found.wishes.units))
+    new = offered[0].cloth
+    doubt_closest(new.warp.density, new.weft.density, console)
     if not odd and keep == "size" and _has_odd_counts(found):
         console.note("The pattern has odd counts, which became even: --odd allows odd ones.")
     if out is None:

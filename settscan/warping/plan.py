@@ -22,7 +22,12 @@ from settscan.warping.structure import draft_for
 from settscan.warping.turned import weft_note
 from settscan.warping.weft import plan_weft, plan_weft_layout, square_check
 from settscan.warping.yarn import ends_of, plan_yarns
-from settscan.warping.yarn_sett import yarn_sett, yarn_sett_steps, yarn_sett_warnings
+from settscan.warping.yarn_sett import (
+    closeness_warnings,
+    yarn_sett,
+    yarn_sett_steps,
+    yarn_sett_warnings,
+)
 
 
 def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
@@ -75,6 +80,7 @@ def plan_warp(cloth: Cloth, wishes: Wishes) -> WarpPlan:
             *square_check(cloth, wishes),
         ),
         warnings=(
+            *closeness_warnings(cloth, wishes.units, sett),
             *questions(cloth),
             *across.layout.warnings,
             *width_warnings(cloth, wishes, across),

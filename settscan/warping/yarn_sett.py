@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from settscan.cloth.model import Cloth
 from settscan.cloth.wishes import Wishes
-from settscan.quantities import INCH
+from settscan.quantities import INCH, closer_than_spun
 from settscan.warping.across import Across
 from settscan.warping.model import Draft, Step
 from settscan.warping.sett import (
@@ -85,6 +85,20 @@ def yarn_sett_steps(
         f" together {cloth_cover(*covers) * 100:.0f} %"
     )
     return step, Step("Cover", text)
+
+
+def closeness_warnings(cloth: Cloth, units: str, sett: SettByYarn | None) -> tuple[str, ...]:
+    """Densities that spun yarn cannot have, where the yarn is not known to be finer."""
+    if sett is not None:
+        return ()
+    ends, picks = cloth.warp.density, cloth.weft.density
+    alike = ends is not None and picks is not None and ends.value == picks.value
+    told = [
+        closer_than_spun(density.value, units, name)
+        for density, name in ((ends, "ends"), (None if alike else picks, "picks"))
+        if density is not None
+    ]
+    return tuple(filter(None, told))
 
 
 def yarn_sett_warnings(wishes: Wishes, across: Across, sett: SettByYarn | None) -> tuple[str, ...]:

@@ -206,6 +206,20 @@ def test_too_close_and_too_open():
     assert not any("diameters" in warning for warning in plan_warp(cloth(), wishes()).warnings)
 
 
+def test_a_density_that_no_spun_yarn_has_is_said_before_all_else():
+    def of_size(size, ppi):
+        record = cloth(epi="500 epi", ppi=ppi)
+        return replace(record, yarns=tuple(replace(one, size=size) for one in record.yarns))
+
+    warnings = plan_warp(of_size("", "24 ppi"), wishes()).warnings
+    assert warnings[0].startswith("500 epi is closer than any spun yarn can lie")
+    assert not any("24 ppi" in each for each in warnings)
+    both = plan_warp(of_size("", "500 ppi"), wishes()).warnings
+    assert sum("spun yarn" in each for each in both) == 1
+    silk = plan_warp(of_size("1 tex", "500 ppi"), wishes()).warnings
+    assert not any("spun yarn" in each for each in silk)
+
+
 def test_an_unknown_weave_is_not_invented():
     plan = plan_warp(cloth(weave="unknown"), wishes())
     assert plan.draft is None
