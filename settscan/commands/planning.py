@@ -96,10 +96,11 @@ def _show(winding: Wound, console: Console, steps: bool) -> None:
     console.say(headline_text(winding))
     if not (console.verbose or steps):
         return
-    from settscan.sheets.text import plan_text, steps_text, winding_text
+    from settscan.sheets.text import plan_text, steps_text, warnings_text, winding_text
 
     if console.verbose:
-        console.say([plan_text(winding.plan, winding.yarns), "", winding_text(winding)])
+        parts = (warnings_text(winding), plan_text(winding.plan, winding.yarns))
+        console.say([*filter(None, parts), "", winding_text(winding)])
     if steps:
         console.say(steps_text(winding))
 

@@ -15,6 +15,7 @@ from settscan.files import read_bytes
 from settscan.sheets import at_loom, content
 from settscan.sheets.picture import ShownPart
 from settscan.sheets.sizes import usual_paper
+from settscan.sheets.to_look_at import short_warnings
 from settscan.warping.model import Step, WarpPlan
 from settscan.warping.plan import plan_warp
 from settscan.winding.model import WindingPlan
@@ -113,7 +114,7 @@ def answers(plans: Plans, revision: int, project: Project) -> dict[str, Any]:
             for figure in content.key_figures(plan, winding)
         ],
         "steps": [[step.label, step.text] for step in _steps(plan, winding)],
-        "warnings": list(content.warnings(plan, winding)),
+        "warnings": list(short_warnings(plan, winding)),
         "yarnHead": list(content.YARN_HEAD),
         "yarns": [
             {

@@ -5,9 +5,10 @@ from __future__ import annotations
 from settscan.cloth.notation import format_sequence
 from settscan.sheets import content
 from settscan.sheets.terminal import columns, heading, table, title, warning_list
+from settscan.sheets.to_look_at import short_warnings
 from settscan.winding.wound import Wound
 
-MOST_WARNINGS = 5  # at the head of a plan; the rest is for those who ask
+MOST_WARNINGS = 8  # at the head of a plan; the rest is for those who ask
 
 
 def headline_text(winding: Wound) -> str:
@@ -16,9 +17,8 @@ def headline_text(winding: Wound) -> str:
     sequences = format_sequence(plan.cloth.warp.sequence), format_sequence(plan.cloth.weft.sequence)
     weft = "as the warp" if sequences[0] == sequences[1] else sequences[1]
     figures = content.key_figures(plan, winding)
-    found = content.warnings(plan, winding)
+    found = short_warnings(plan, winding)
     shown = found if len(found) <= MOST_WARNINGS + 1 else found[:MOST_WARNINGS]
-    more = len(found) - len(shown)
     parts = [
         title(content.title_of(plan)),
         table([("warp", sequences[0]), ("weft", weft)]),
@@ -27,9 +27,22 @@ def headline_text(winding: Wound) -> str:
         heading("Yarn to buy"),
         _yarns(winding),
         warning_list("Look at this before winding", shown),
-        f"    and {more} more: --verbose shows them" if more else None,
+        _rest(winding, len(found) - len(shown)),
     ]
     return "\n".join(part for part in parts if part is not None)
+
+
+def shows_all(winding: Wound) -> bool:
+    """Whether the headline has every warning in full."""
+    found = content.warnings(winding.plan, winding)
+    return found == short_warnings(winding.plan, winding) and len(found) <= MOST_WARNINGS + 1
+
+
+def _rest(winding: Wound, more: int) -> str | None:
+    """Where to find what is not shown."""
+    if more:
+        return f"    and {more} more: --verbose shows all of them in full"
+    return None if shows_all(winding) else "    Each stripe with what the photo allows: --verbose"
 
 
 def _with_note(figure: content.Figure) -> str:

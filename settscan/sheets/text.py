@@ -7,7 +7,7 @@ from textwrap import wrap
 
 from settscan.cloth.model import Stripe
 from settscan.sheets import at_loom, content, weft_lines
-from settscan.sheets.headline import MOST_WARNINGS
+from settscan.sheets.headline import shows_all
 from settscan.sheets.terminal import (
     WIDTH,
     columns,
@@ -44,7 +44,6 @@ def plan_text(plan: WarpPlan, yarns: Sequence[YarnNeed] = ()) -> str:
         yarns: as wound, for the pirns; those of the plan if there are none.
     """
     yarns = yarns or plan.yarns
-    found = content.warnings(plan)
     parts = [
         heading("Colour order, left to right"),
         table([(_times(each), stripes_text(each.stripes)) for each in content.stretches(plan)]),
@@ -57,9 +56,14 @@ def plan_text(plan: WarpPlan, yarns: Sequence[YarnNeed] = ()) -> str:
         indented(at_loom.threading_lines(plan.draft, plan.ends)) if plan.draft else "",
         heading("Weaving"),
         *_weft(plan, yarns),
-        warning_list("All to look at before winding", found if len(found) > MOST_WARNINGS else ()),
     ]
     return "\n".join(part for part in parts if part)
+
+
+def warnings_text(winding: Wound) -> str:
+    """Every warning of warp and winding in full; nothing where the headline has them all."""
+    found = () if shows_all(winding) else content.warnings(winding.plan, winding)
+    return warning_list("All to look at before winding", found)
 
 
 def _weft(plan: WarpPlan, yarns: Sequence[YarnNeed]) -> Iterator[str]:

@@ -12,6 +12,7 @@ import pytest
 
 from settscan.scan import ScanOptions, scan_photos
 from tests.page.browser import FLAGS, SIZES, Window, a_window, chromium, served
+from tests.page.cloths import many_striped
 from tests.page.conftest import SAMPLES
 from tests.render.pair import SETT, close_photo, whole_photo
 
@@ -520,6 +521,28 @@ def test_4_wishes_are_typed_and_answered(window, folder):
     page.locator("#figures summary").first.click()
     assert "repeat" in page.locator("#figures details[open]").first.inner_text()
     window.shot("4-plan")
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_4_the_figures_stand_above_what_is_to_be_looked_at(window, folder, size):
+    """Sixty uncertain stripes are a sentence, and the figures are seen without scrolling."""
+    (folder / "many.toml").write_text(many_striped(), encoding="utf-8")
+    page = window.page
+    window.size(size)
+    window.go("/p/many#plan")
+    page.wait_for_selector("#warnings li")
+    first = page.locator("#figures .value").first.bounding_box()
+    assert first["y"] + first["height"] < SIZES[size][1]
+    last = page.locator("#figures .value").last.bounding_box()
+    warnings = page.locator("#warnings li")
+    assert last["y"] < warnings.first.bounding_box()["y"]
+    assert warnings.count() < 10
+    told = " ".join(warnings.all_inner_texts())
+    assert "warp and weft stripes 1, 11, 21" in told and "281 and 291" in told
+    assert page.locator("#warned").inner_text() == (
+        f"Below the figures: {warnings.count()} things to look at before winding."
+    )
+    window.shot(f"4-many-{size}")
 
 
 def test_4_a_late_answer_leaves_what_is_typed_meanwhile(window, folder):

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from settscan.cloth.model import CUT_BY_EDGE, StripeDoubt
+from settscan.cloth.wishes import INCH, Loom
+from settscan.sheets import content
 from settscan.sheets.headline import headline_text
-from settscan.sheets.text import plan_text, steps_text, winding_text
+from settscan.sheets.text import plan_text, steps_text, warnings_text, winding_text
+from settscan.sheets.to_look_at import short_warnings
+from tests.sheets.conftest import blanket, planned, sequence, wishes
 
 
 @pytest.mark.parametrize("which", ["plans", "awkward"])
@@ -41,3 +47,55 @@ def test_the_headline_fits_a_screen(plans) -> None:
     assert len(lines) <= 45
     assert "[ ]" not in "\n".join(lines)
     assert any(line.split()[:1] == ["Ends"] for line in lines)
+
+
+@pytest.fixture(scope="module")
+def doubted():
+    """Twenty stripes, of which the photo tells two, on a loom that is too small."""
+    stripes = tuple(("ABCD"[k % 4], 4 + k) for k in range(20))
+    doubts = tuple(
+        StripeDoubt(position=k, low=3, high=30, chance=0.5, note=CUT_BY_EDGE if k == 19 else "")
+        for k in range(20)
+        if k not in (1, 17)
+    )
+    threads = replace(blanket().warp, sequence=sequence(*stripes), doubts=doubts)
+    small = Loom(weaving_width_mm=20 * INCH, shafts=2, heddles_per_shaft=100)
+    other = replace(threads, doubts=doubts[:3])
+    return planned(blanket(warp=threads, weft=other), wishes(loom=small))
+
+
+def test_many_uncertain_stripes_do_not_push_the_plan_out_of_sight(doubted) -> None:
+    text = headline_text(doubted[1])
+    told = " ".join(text.split())
+    assert "ends in warp stripes 1, 3 to 17 and 19: count them on the cloth" in told
+    assert "picks in weft stripes 1, 3 and 4: count them on the cloth" in told
+    assert "The photo's edge cuts warp stripe 20," in told
+    assert "the loom takes 20 in" in told and "needs 4 shafts and the loom has 2" in told
+    assert len(text.splitlines()) <= 55
+    lines = text.splitlines()
+    assert lines.index("Yarn to buy") < lines.index("Look at this before winding") < 32
+
+
+def test_every_warning_is_told_in_full_to_those_who_ask(doubted, plans) -> None:
+    plan, winding = doubted
+    alone = winding._replace(warnings=("The mill leans.",))
+    full = " ".join(warnings_text(alone).split())
+    assert all(each in full for each in content.warnings(plan, alone))
+    assert "The mill leans." in full and "Are there 6 threads in warp stripe 3" in full
+    assert warnings_text(plans[1]) == ""  # the headline has them all
+
+
+def test_warp_and_weft_that_are_alike_are_asked_about_at_once(doubted) -> None:
+    warp = doubted[0].cloth.warp
+    told = short_warnings(*planned(blanket(warp=warp, weft=warp), wishes()))
+    asked = [each for each in told if "stripe" in each and "the photo" in each.lower()]
+    assert [each.partition(":")[0] for each in asked] == [
+        "The photo is not sure of the threads in warp and weft stripes 1, 3 to 17 and 19",
+        "The photo's edge cuts warp and weft stripe 20, so the counts there are the least that"
+        " there may be",
+    ]
+
+
+def test_few_questions_are_asked_one_by_one(plans) -> None:
+    assert short_warnings(*plans) == content.warnings(*plans)
+    assert any(each.startswith("Are there 4 threads in") for each in short_warnings(*plans))

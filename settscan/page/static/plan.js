@@ -2,6 +2,7 @@
 import { byId, make } from "./say.js";
 import { base, post, store } from "./store.js";
 import { ask } from "./server.js";
+import { plural } from "./words.js";
 
 const FILES = [
   ["sheets.pdf", "Sheets (PDF)"], ["sheets.html", "Sheets (HTML)"], ["warp.wif", "Draft (WIF)"], ["stripes.csv", "Stripes (CSV)"],
@@ -46,6 +47,8 @@ function showAnswers(plan) {
   if (plan.problem) return;
   if (!paperChosen) { byId("paper").value = plan.paper; links(); }
   list("warnings", plan.warnings);
+  const many = plan.warnings.length;
+  byId("warned").textContent = many ? `Below the figures: ${plural(many, "thing")} to look at before winding.` : "";
   const opened = new Set([...document.querySelectorAll("#figures details[open]")].map((one) => one.dataset.of));
   byId("figures").replaceChildren(...plan.figures.map((one) => {
     const how = make("details", { "data-of": one.label, open: opened.has(one.label) },
