@@ -58,7 +58,7 @@ class Progress:
         done = self._before + self._now
         text = f"{done:,} of {self._total:,} photos ({100 * done // max(1, self._total)} %)"
         if self._failed:
-            text += f", {self._failed:,} not read"
+            text += f", {self._failed:,} failed"
         left = self._total - done
         if left and self._now:
             text += f", {in_words(self.seconds_left())} left"

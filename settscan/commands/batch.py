@@ -72,8 +72,8 @@ def batch(
 
     The page shows the swatches with what was read, most doubtful first. Takes a folder, with all
     below it, or a text file with one path in each line. Run again, it reads only what is new or
-    has changed; stopped or killed, it goes on where it was. A photo that cannot be read is listed
-    with the reason and stops nothing.
+    has changed; stopped or killed, it goes on where it was. A photo that fails or is refused is
+    listed with the reason and stops nothing.
     """
     if scheduler is not None and (jobs is not None or memory is not None):
         raise click.UsageError("--jobs and --memory are for this machine, not for a cluster.")
@@ -122,4 +122,4 @@ def _say_what_came(summary: Summary, out: Path, console: Console) -> None:
     console.say(f"{swatches:,} swatch{'es' * (swatches != 1)}: {told}.")
     console.note(f"Look them through, most doubtful first: {out / 'index.html'}")
     if summary.unread:
-        console.note(f"What could not be read, and why: {out / 'failures.csv'}")
+        console.note(f"What failed or was refused, and why: {out / 'failures.csv'}")

@@ -352,11 +352,11 @@ def test_progress_tells_how_long_it_takes():
         clock[0] += 3
         progress.one_more(failed=n == 5)
     assert lines[0] == "21 of 100 photos (21 %), about 4 min left"
-    assert lines[-1] == "59 of 100 photos (59 %), 1 not read, about 2 min left"
+    assert lines[-1] == "59 of 100 photos (59 %), 1 failed, about 2 min left"
     assert len(lines) == 20  # no more than one in five seconds
     for _ in range(40):
         progress.one_more(failed=False)
-    assert lines[-1] == "100 of 100 photos (100 %), 1 not read"
+    assert lines[-1] == "100 of 100 photos (100 %), 1 failed"
     assert [in_words(s) for s in (0.2, 89, 600, 8000, 400_000)] == [
         "about 1 s", "about 89 s", "about 10 min", "about 2 h 13 min", "about 5 days",
     ]  # fmt: skip

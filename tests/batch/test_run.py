@@ -19,6 +19,7 @@ from settscan.batch.rows import STRIPE_COLUMNS, SWATCH_COLUMNS
 from settscan.batch.run import Machine, run_batch
 from settscan.errors import BadFile, BadInput
 from tests.batch import fakes
+from tests.page.browser import FLAGS, chromium
 
 TOP = Path(__file__).parents[2]
 NAMES = ("a1.png", "b2.png", "c3_two.png", "below/d4.png", "e5_refused.png")
@@ -152,6 +153,29 @@ def test_failures_are_listed_with_reasons_and_stop_nothing(tmp_path):
     summary = run(folder, tmp_path / "out")
     assert summary.counts == {"read": 3, "failed": 4}
     assert fakes.calls(folder)[begun:] == ["gone.jpg"]
+
+
+def test_one_word_for_one_thing(tmp_path):
+    """What the tables call failed or refused is called so on the page and as it goes, too."""
+    from playwright.sync_api import sync_playwright
+
+    program = chromium()
+    folder = fakes.photos(tmp_path / "in", "a.png", "e5_refused.png", "fault.png")
+    said = []
+    run(folder, tmp_path / "out", say=said.append)
+    assert said[-1] == "3 of 3 photos (100 %), 1 failed"
+    statuses = {r["file"]: r["status"] for r in table(tmp_path / "out" / "swatches.csv")}
+    assert statuses == {"a.png": "read", "e5_refused.png": "refused", "fault.png": "failed"}
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=program, args=list(FLAGS))
+        page = browser.new_page()
+        page.goto((tmp_path / "out" / "index.html").as_uri())
+        cards = page.locator("#list li").all()
+        told = {one.locator("h2").inner_text(): one.inner_text() for one in cards}
+        browser.close()
+    for name, status in statuses.items():
+        begins = tuple(f"{status}{mark} " for mark in ":,")
+        assert any(line.startswith(begins) for line in told[name].splitlines()), told
 
 
 def test_a_photo_that_ends_its_worker_is_named_and_the_rest_is_read(tmp_path):
