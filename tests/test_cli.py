@@ -623,11 +623,20 @@ def test_a_terminal_without_the_letters_does_no_harm(tmp_path):
 
 
 def test_the_card(run, tmp_path):
-    code, out, _ = run("card", "-o", "card.pdf", "--paper", "letter")
-    assert code == 0 and "100 %" in out
+    code, out, err = run("card", "-o", "card.pdf", "--paper", "letter")
+    assert code == 0 and "for Letter. Print it at 100 %" in out and err == ""
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
     code, _, err = run("card", "-o", "card.pdf")
     assert code == 2 and "exists already" in err
+
+
+def test_who_has_us_paper_is_told_how_to_get_the_card_for_it(run, tmp_path):
+    code, out, err = run("card", "-o", "card.pdf")
+    assert code == 0 and "for A4." in out
+    told = err.strip().removeprefix("For US paper: settscan ")
+    assert run(*told.split())[0] == 0
+    assert (tmp_path / "letter-card.pdf").read_bytes() != (tmp_path / "card.pdf").read_bytes()
+    assert "for US paper give Letter" in " ".join(run("card", "--help")[1].split())
 
 
 def test_the_sample_is_found_here_and_shipped_in_the_wheel():

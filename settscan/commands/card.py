@@ -28,12 +28,10 @@ Example:
 @click.option(
     "--paper",
     type=click.Choice(["A4", "Letter"], case_sensitive=False),
-    default="A4",
-    help="Size of the paper.",
-    show_default=True,
+    help="Size of the paper. Default: A4; for US paper give Letter.",
 )
 @with_console
-def card(out: Path, paper: str, console: Console) -> None:
+def card(out: Path, paper: str | None, console: Console) -> None:
     """Draw the scale card, to be printed and laid on the cloth.
 
     Print it at 100 % ("actual size") on plain matt paper and measure its line with a ruler.
@@ -46,5 +44,9 @@ def card(out: Path, paper: str, console: Console) -> None:
         raise click.UsageError(f"The card is a PDF file; write -o {out.with_suffix('.pdf').name}.")
     from settscan.photo.card import card_pdf
 
-    write_new(out, card_pdf(paper))
-    console.say(f"Wrote {out}. Print it at 100 %, without fitting it to the page.")
+    write_new(out, card_pdf(paper or "A4"))
+    console.say(
+        f"Wrote {out}, for {paper or 'A4'}. Print it at 100 %, without fitting it to the page."
+    )
+    if paper is None:
+        console.note("For US paper: settscan card -o letter-card.pdf --paper Letter")

@@ -575,6 +575,25 @@ def test_4_a_late_answer_leaves_what_is_typed_meanwhile(window, folder):
     assert width.input_value() == "71 cm"
 
 
+def test_4_the_paper_that_was_chosen_is_kept(window, folder):
+    """For every project of this browser, since it is what the printer holds."""
+    page = window.page
+    shutil.copy(folder / "swatch.toml", folder / "other.toml")
+    window.go("/p/swatch#plan")
+    until(window, lambda: page.input_value("#paper") == "Letter")  # the project is in inches
+    page.select_option("#paper", "A4")
+    for path in ("/p/swatch#plan", "/p/other#plan"):
+        window.go(path)
+        page.wait_for_selector("#figures .value")
+        assert page.input_value("#paper") == "A4"
+        assert "paper=A4" in page.get_attribute("#open-pdf", "href")
+    page.context.add_cookies(
+        [{"name": "settscan-paper", "value": "papyrus", "url": page.url, "sameSite": "Strict"}]
+    )
+    window.go("/p/swatch#plan")
+    until(window, lambda: page.input_value("#paper") == "Letter")
+
+
 def test_4_sheets_and_files_are_downloaded(window, folder):
     page = window.page
     window.go("/p/swatch#plan")

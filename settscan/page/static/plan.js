@@ -9,9 +9,10 @@ const FILES = [
   ["ends.csv", "Ends (CSV)"], ["picks.csv", "Picks (CSV)"], ["plan.json", "Plan (JSON)"], ["preview.png", "Cloth (PNG)"],
   ["preview.svg", "Cloth (SVG)"], ["project", "Project file (TOML)"],
 ];
+const PAPER_COOKIE = "settscan-paper";
 let formOf = -1;
 let planOf = -1;
-let paperChosen = false; // by hand; else it follows the units
+let paperChosen = false; // by hand, now or earlier; else it follows the units
 let writing = 0; // fields on their way: the form stays as it is typed until they are answered
 let stale = false; // whether the form was not shown anew because of what is typed in it
 
@@ -127,8 +128,22 @@ function links() {
   byId("files").replaceChildren(...FILES.map(([file, told]) => make("li", { "data-file": file }, make("a", { href: to(file), download: "" }, told))));
 }
 
+// Kept as words, size and tone of the page are: in a cookie, for what is stored else is lost with
+// the port, which may be another one tomorrow. It is what the printer holds, whatever the project.
+function keepPaper() {
+  document.cookie = `${PAPER_COOKIE}=${byId("paper").value}; max-age=31536000; samesite=strict; path=/`;
+}
+
+function keptPaper() {
+  const kept = document.cookie.split("; ").find((one) => one.startsWith(`${PAPER_COOKIE}=`));
+  const wanted = kept && kept.slice(PAPER_COOKIE.length + 1);
+  return [...byId("paper").options].map((one) => one.value).find((one) => one === wanted);
+}
+
 export function startPlan() {
-  byId("paper").addEventListener("change", () => { paperChosen = true; links(); });
+  const kept = keptPaper();
+  if (kept) { byId("paper").value = kept; paperChosen = true; }
+  byId("paper").addEventListener("change", () => { paperChosen = true; keepPaper(); links(); });
   byId("form").addEventListener("submit", (event) => event.preventDefault());
   links();
 }
