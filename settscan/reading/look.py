@@ -13,7 +13,7 @@ from settscan.reading.chance import without_chance_yarns
 from settscan.reading.diagonals import Diagonals
 from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
-from settscan.reading.lines import Axis, split_lines
+from settscan.reading.lines import split_lines
 from settscan.reading.palette import (
     Palette,
     find_palette,
@@ -23,6 +23,7 @@ from settscan.reading.palette import (
     with_chance_lines,
 )
 from settscan.reading.profiles import Additive
+from settscan.reading.single_threads import Axis
 from settscan.reading.stripes import (
     Bands,
     find_bands,

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from settscan.reading.carriers import Advance
-from settscan.reading.lines import Axis, split_lines
+from settscan.reading.lines import split_lines
 from settscan.reading.read import read_cloth
+from settscan.reading.single_threads import Axis
 from settscan.reading.stripes import find_bands
 from settscan.reading.threads import Lattice
 from settscan.scan import ScanOptions, scan_photos
