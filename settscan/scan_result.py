@@ -175,7 +175,8 @@ def _advice(seen: Seen, options: ScanOptions, status: str) -> tuple[str, ...]:
     """All doubts as sentences, each once; those of the densities that were given lead.
 
     Where such a number is wrong, every count and most of the other doubts come of it. Where
-    nothing was counted, the reason leads.
+    nothing was counted, the reason leads. What is to be checked in the same way is told at once,
+    so that ten stripes that break the repeat do not push all else out of sight.
     """
     read = seen.read
     close = closer_than_spun(options.epi or 0), closer_than_spun(options.ppi or 0, of="picks")
@@ -183,7 +184,11 @@ def _advice(seen: Seen, options: ScanOptions, status: str) -> tuple[str, ...]:
         (*read.doubts, *read.columns.doubts, *read.rows.doubts),
         key=lambda each: each.name != _GAINSAID,
     )
-    parts = (filter(None, close), map(str, every))
+    told: dict[str, dict[str, None]] = {}
+    for each in every:
+        told.setdefault(each.check, {})[each.sentence] = None
+    together = (" ".join((*sentences, check)) for check, sentences in told.items())
+    parts = (filter(None, close), together)
     return tuple(dict.fromkeys(chain(*(parts[::-1] if status == "refused" else parts))))
 
 

@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,6 +12,8 @@ from jsonschema import Draft202012Validator
 from PIL import Image, ImageFilter
 
 import settscan
+import settscan.reading.read
+from settscan.doubts import doubt
 from settscan.errors import BadInput
 from settscan.measured import Origin
 from settscan.photo.flat import FlatCloth, Scale
@@ -170,6 +173,24 @@ def test_a_given_density_that_the_photo_gainsays_is_doubted_first(swatch):
     at = next(k for k, line in enumerate(lines) if line.startswith("500.0 ends per inch"))
     assert lines[at + 1] == "! as given; the threads that were seen do not fit it"
     assert sum("as given" in line for line in lines) == 1
+
+
+def test_what_is_checked_in_the_same_way_is_told_at_once(swatch, monkeypatch):
+    broken = [doubt("breaks-repeat", axis="columns", stripe=k, found=5, expected=4) for k in (2, 9)]
+
+    def read_cloth(*given, **more):
+        read = truly(*given, **more)
+        columns = replace(read.columns, doubts=(*read.columns.doubts, *broken))
+        return replace(read, columns=columns)
+
+    truly = settscan.reading.read.read_cloth
+    monkeypatch.setattr("settscan.reading.read.read_cloth", read_cloth)
+    result = scan_photos([swatch], ScanOptions(), quiet)
+    (told,) = (each for each in result.advice if "breaks the repeat" in each)
+    assert told.startswith("The warp stripe 2 breaks the repeat: its count is 5 where its partners")
+    assert "have 4. The warp stripe 9 breaks the repeat" in told
+    assert told.count("Count it on the cloth: if it is so") == 1
+    assert doubts(result).count("breaks-repeat") == 2
 
 
 def test_the_close_up_gives_the_whole_its_scale(whole, swatch):
