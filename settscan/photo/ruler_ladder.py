@@ -147,7 +147,7 @@ def shown_ticks(folded: Fold, light: bool) -> tuple[Array, Array] | None:
 
 
 def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) -> list[Ladder]:
-    """All orders that the ticks on one side of the core follow plainly."""
+    """All orders of the ticks on one side of the core, if one of them has plain steps."""
     single = _lengths(folded, level, side)
     if single is None:
         return []
@@ -155,7 +155,7 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
     if np.abs(single - np.median(single)).mean() < RULER.least_spread:
         return []  # all alike, as threads are
     whole = numbers.astype(np.int64)
-    found = []
+    likely = []
     for scheme in SCHEMES:
         if np.ptp(whole) < RULER.least_periods * scheme.period:
             continue
@@ -163,12 +163,17 @@ def _orders(folded: Fold, numbers: Array, level: Array, side: int, light: bool) 
         lengths = run_lengths(mean, gap) / ROWS - _inset(folded)
         phase = _best_phase(lengths, count, scheme)
         kind = scheme.classes(whole - phase)
-        step, classes = _steps(lengths, count, phase, scheme, folded.pixel, _errors(kind, single))
-        share, agree = _share(kind, single), _agreement(kind, single, classes)
-        found.append(
-            Ladder(numbers, single, scheme, phase, step, share, agree, side, light, classes)
+        step, classes = _steps(lengths, count, phase, scheme, folded.pixel, kind, single)
+        likely.append((scheme, phase, kind, step, classes))
+    if all(step < RULER.least_step for *_, step, _ in likely):
+        return []  # most rows of threads: nothing more need be known of them
+    return [
+        Ladder(
+            numbers, single, scheme, phase, step, _share(kind, single),
+            _agreement(kind, single, classes), side, light, classes,
         )
-    return found
+        for scheme, phase, kind, step, classes in likely
+    ]  # fmt: skip
 
 
 def _outwards(folded: Fold, level: Array, side: int) -> Array:
@@ -264,7 +269,13 @@ def _errors(kind: Whole, single: Array) -> Array:
 
 
 def _steps(
-    lengths: Array, count: Array, phase: int, scheme: Scheme, pixel: float, scatter: Array
+    lengths: Array,
+    count: Array,
+    phase: int,
+    scheme: Scheme,
+    pixel: float,
+    kinds: Whole,
+    single: Array,
 ) -> tuple[float, tuple[float, ...]]:
     """The smallest step between classes in its own errors, and the classes' lengths.
 
@@ -272,7 +283,7 @@ def _steps(
     """
     kind = scheme.classes(np.arange(scheme.period) - phase)
     members = [lengths[(kind == k) & (count > 0)] for k in range(len(scheme.factors) + 1)]
-    if any(len(m) == 0 for m in members) or len(scatter) != len(members):
+    if any(len(m) == 0 for m in members) or len(np.unique(kinds)) != len(members):
         return 0.0, (0.0,) * len(members)
     means = np.array([float(np.median(m)) for m in members])
     classes = tuple(means.tolist())
@@ -286,7 +297,8 @@ def _steps(
     free = max(len(rest) - len(members), 1)
     noise = float(np.hypot(np.sqrt((rest**2).sum() / free), RULER.length_noise))
     error = noise * np.sqrt([1 / len(a) + 1 / len(b) for a, b in pairs])
-    error = np.hypot(error, np.hypot(scatter[1:], scatter[:-1]))
+    own = _errors(kinds, single)
+    error = np.hypot(error, np.hypot(own[1:], own[:-1]))
     return float((rises / error).min()), classes
 
 

@@ -65,7 +65,7 @@ class Marks:
 def marks(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[Marks]:
     """The likeliest marks that begin at the band's first edge, likeliest first.
 
-    What the likeliest are is often told by neither size nor order: cloth that shines through a
+    Several are described, for the likeliest need not be a ruler's: cloth that shines through a
     body, or a stain, repeats a few times as well.
     """
     times, score = periods(spectrum, searched_rows(band, s), s)
@@ -101,10 +101,7 @@ def _described(
     at = np.flatnonzero(shown_everywhere[:searched])
     if not len(at):
         return None
-    first = last = int(at[0])
-    for index in at[1:]:
-        if index - last <= max(2, s.gap / row):
-            last = int(index)
+    first, last = _extent(at, max(2, s.gap / row))
     odd, plain = _odd(smooth[:searched], period, s)
     strong = plain.max(axis=1) > s.odd_shown
     long = np.flatnonzero(strong[:-2] & strong[1:-1] & strong[2:])
@@ -139,6 +136,15 @@ def _described(
         for_cm=for_cm / 2,
         tick_rows=len(amplitude),
     )
+
+
+def _extent(shown: NDArray[np.int64], gap: float) -> tuple[int, int]:
+    """The first row in which marks show, and the last before a gap."""
+    first = last = int(shown[0])
+    for index in shown[1:].tolist():
+        if index - last <= gap:
+            last = index
+    return first, last
 
 
 def _strength(whole: Array, hidden: NDArray[np.bool_], rows: slice, inside: float) -> float:
