@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import RulerFound
 from settscan.photo.ruler_bodies import Body, bodies, holds
+from settscan.photo.ruler_goes_on import gone_on
 from settscan.photo.ruler_lines import Grey, Line
 from settscan.photo.ruler_numbering import Lens, settled_scale
 from settscan.photo.ruler_spectrum import (
@@ -118,7 +119,7 @@ def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | 
     band = band_of(grey, body, s)
     if band is None:
         return None
-    outline = (body.corners + 0.5) * zoom - 0.5
+    outline = (gone_on(grey, body.corners, s) + 0.5) * zoom - 0.5
     likely: list[tuple[Band, Spectrum, Marks]] = []
     for side, spectrum in zip((band, band.turned()), best_spectra(band, s), strict=True):
         likely += [(side, spectrum, m) for m in marks(side, spectrum, s) if is_ruler(m, s)]

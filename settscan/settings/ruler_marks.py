@@ -28,6 +28,11 @@ class MarkSettings:
         nearly_plain: shares of the plainest far edge's step; the nearest edge that has as much
             is tried for each.
         most_edges: so many plain edges are looked at for them.
+        end_px: so much of a body at its end is compared with what lies beyond.
+        end_rows: rows across it in which that is done.
+        end_spread: times its usual spread of light that a place of the body strays.
+        end_alike: share of a column that must be alike.
+        end_gap_px: a body goes on behind so much that is unlike it, such as numerals.
         most_cut: the same of bodies of which the frame hides an edge.
         least_cut_like: how like a body the edge must be where it is the only one.
         most_rows: so many rows are laid across a body at most.
@@ -99,6 +104,11 @@ class MarkSettings:
     widest_alone: float = 100.0
     nearly_plain: tuple[float, ...] = (1.0, 0.5, 0.25)
     most_edges: int = 12
+    end_px: float = 60.0
+    end_rows: int = 12
+    end_spread: float = 4.0
+    end_alike: float = 0.6
+    end_gap_px: float = 12.0
     most_cut: int = 3
     least_cut_like: float = 0.3
     most_rows: int = 48

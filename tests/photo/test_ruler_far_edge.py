@@ -8,6 +8,7 @@ import pytest
 
 from settscan.photo.ruler_bodies import bodies
 from settscan.photo.ruler_far_edge import far_edges
+from settscan.photo.ruler_goes_on import gone_on
 from settscan.photo.ruler_lines import Line
 from tests.photo.drawn_rulers import cloth
 
@@ -45,3 +46,17 @@ def test_one_edge_is_enough_for_a_body():
 def test_nothing_is_said_where_the_frame_hides_all():
     line = Line(np.array([[10.0, 497.0], [790.0, 497.0]]), 780.0)
     assert far_edges(photo(30, 30, 0), line, INTO) == []
+
+
+@pytest.mark.parametrize("end", [500, 640, 799])
+def test_a_body_goes_on_beyond_its_lines_as_long_as_it_looks_alike(end):
+    picture = photo(28, 28, 0)
+    bare = photo(0, 0, 0)
+    picture[:, end + 1 :] = bare[:, end + 1 :]
+    picture[208:222, 250:256] = 40  # a numeral
+    corners = np.array([[60.0, 200], [240, 200], [240, 228], [60, 228]])
+    longer = gone_on(picture, corners)
+    left, right = longer[[0, 3], 0], longer[[1, 2], 0]
+    assert np.abs(right - end).max() < 8
+    assert left.max() < 8  # to the frame
+    assert np.abs(longer[:, 1] - corners[:, 1]).max() < 0.5
