@@ -63,15 +63,21 @@ def numbered_order(
     Every inch scale has eighths at least.
     """
     inches = [steps for steps in orders if steps.scheme.unit == "inch"]
-    for steps in inches:
-        if any(goes_on(other, steps) for other in inches):
+    said = [ticks_per_inch(levels, comb, where, folded.slant, steps) for steps in inches]
+    for steps, told in zip(inches, said, strict=True):
+        if any(goes_on(other, steps) for other in inches) or told is None or told < 8:
             continue
-        told = ticks_per_inch(levels, comb, where, folded.slant, steps)
-        if told is not None and told >= 8:
-            tick_mm = 25.4 / told
-            if fits_a_ruler(steps, folded.core[1] - folded.core[0], tick_mm):
-                scheme = replace(steps.scheme, tick_mm=tick_mm)
-                return replace(steps, scheme=scheme, numbered=True)
+        # Numerals that stand between those of an order make its inch a longer one than theirs.
+        between = (
+            (other, less)
+            for other, less in zip(inches, said, strict=True)
+            if goes_on(steps, other) and less is not None and 8 <= less < told
+        )
+        steps, told = min(between, key=lambda item: item[1], default=(steps, told))
+        tick_mm = 25.4 / told
+        if fits_a_ruler(steps, folded.core[1] - folded.core[0], tick_mm):
+            scheme = replace(steps.scheme, tick_mm=tick_mm)
+            return replace(steps, scheme=scheme, numbered=True)
     return None
 
 

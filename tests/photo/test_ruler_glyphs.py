@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from settscan.photo import ruler
+from settscan.photo import ruler, ruler_glyphs
 from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_fold import fold
-from settscan.photo.ruler_glyphs import numerals_lack, ticks_per_inch
+from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, ticks_per_inch
 from settscan.photo.ruler_ladder import all_plain_orders
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.source import grey_of
@@ -93,3 +93,31 @@ def test_longer_ticks_of_a_finer_scale_are_no_numerals_of_quarters():
     for comb, where, folded, steps in quarters:
         eighths = replace(steps, scheme=replace(steps.scheme, tick_mm=INCH / 8))
         assert numerals_lack(levels, comb, where, folded, eighths)
+
+
+@pytest.mark.parametrize(
+    ("said", "ticks"),
+    [({8: 8, 16: 16}, 8), ({8: None, 16: 16}, 16), ({8: 16, 16: 16}, 16), ({8: 8, 16: None}, None)],
+)
+def test_numerals_between_those_of_a_longer_order_make_the_inch_a_shorter_one(
+    said, ticks, monkeypatch
+):
+    """Inches of which every second runs into its numeral look like halves of a longer one."""
+    shown = scene(_short("inch16", 6), px=9, angle=5, seed=1)
+    levels = pyramid(grey_of(shown.photo))
+    comb, where = ruler._candidates(levels, long_lines(levels))[0]
+    folded = fold(levels, comb, where)
+    plain = next(o for o in all_plain_orders(folded) if o.scheme.unit == "inch")
+    orders = [
+        replace(plain, scheme=replace(plain.scheme, factors=factors))
+        for factors in ((2, 2, 2), (2, 2, 2, 2))
+    ]
+    assert [o.scheme.period for o in orders] == [8, 16]
+    monkeypatch.setattr(
+        ruler_glyphs, "ticks_per_inch", lambda *known: said[known[-1].scheme.period]
+    )
+    monkeypatch.setattr(ruler_glyphs, "fits_a_ruler", lambda *_: True)
+    found = numbered_order(levels, comb, where, folded, orders)
+    assert (None if found is None else 25.4 / found.scheme.tick_mm) == (
+        ticks and pytest.approx(ticks)
+    )
