@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.reading.colours import difference, steadied, to_lab
-from settscan.reading.grouping import Groups, group
+from settscan.reading.grouping import Groups, Samples, group
 from settscan.reading.profiles import Additive
 from settscan.reading.samples import OFFSETS, SHARE, SIDES, mean_colour, samples_of
-from settscan.reading.share import Levels, scatter_of, solve_share
+from settscan.reading.share import Levels, likely_shares, scatter_of
 from settscan.reading.stripes import Bands
 from settscan.settings import PALETTE, PaletteSettings
 
@@ -94,8 +94,9 @@ def find_palette(
 ) -> Palette:
     """Find the yarns of both axes together.
 
-    Each axis is grouped alone first, which is enough to find the share and the offset; with them
-    the bands of both axes are colours of yarns, and are grouped together.
+    Each axis is grouped alone first, which is enough to find the share and the offset, or a few
+    that are as likely; with them the bands of both axes are colours of yarns, and are grouped
+    together.
     """
     middle = columns.levels.T @ np.diff(columns.edges) / np.diff(columns.edges).sum()
     column_class, column_levels = _classes(columns, middle, settings)
@@ -105,13 +106,14 @@ def find_palette(
         _weights(columns, column_class, split.mask.mean(axis=0)) / columns.cell,
         _weights(rows, row_class, split.mask.mean(axis=1)) / rows.cell,
     )
-    share, offset = solve_share(
+    likely = likely_shares(
         Levels(warp=column_levels, weft=row_levels, threads=threads), scatter, settings
     )
-    samples = samples_of(split, columns, rows, share, offset)
     sure = np.concatenate([_whole_bands(b.widths / b.cell, settings) for b in (columns, rows)])
-    lab = to_lab(np.clip(samples.colours, 0, 1))
-    groups = group(samples.part(sure), _agglomerate(lab[sure], settings.start_apart))
+    tried = [_at_share(split, columns, rows, sure, each, settings) for each in likely]
+    # Of models that explain the picture alike, that of fewest yarns.
+    best = min(range(len(tried)), key=lambda k: len(tried[k][2].colours))
+    (share, offset), (samples, lab, groups) = likely[best], tried[best]
     of, strange = _with_outer(groups, sure, lab, settings)
     n = len(columns.widths)
     of_columns, of_rows = of[:n], of[n:]
@@ -130,6 +132,20 @@ def find_palette(
         pivot=mean_colour(samples.colours, np.concatenate([columns.widths, rows.widths])),
         strange_ends=(bool(strange[0]), bool(strange[n - 1]), bool(strange[n]), bool(strange[-1])),
     )
+
+
+def _at_share(
+    split: Additive,
+    columns: Bands,
+    rows: Bands,
+    sure: NDArray[np.bool_],
+    likely: tuple[float, Floats],
+    settings: PaletteSettings,
+) -> tuple[Samples, Floats, Groups]:
+    """The colours of the bands at a share and an offset, the same in CIELAB, and their yarns."""
+    samples = samples_of(split, columns, rows, *likely)
+    lab = to_lab(np.clip(samples.colours, 0, 1))
+    return samples, lab, group(samples.part(sure), _agglomerate(lab[sure], settings.start_apart))
 
 
 def regrouped(

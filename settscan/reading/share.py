@@ -73,13 +73,16 @@ def _class_of_pixels(bands: Bands, classes: Ints, length: int) -> tuple[Ints, ND
     return classes[index], nearest >= room
 
 
-def solve_share(
+def likely_shares(
     levels: Levels, scatter: Scatter, settings: PaletteSettings
-) -> tuple[float, Floats]:
+) -> list[tuple[float, Floats]]:
     """Find k and c with the least total cost over yarns that run both ways and the scatter.
 
     Every pair of a warp and a weft class is tried as one yarn at every share, then the best
     trials are refined by all pairs that they bring together.
+
+    Returns:
+        The best, and others at another c that cost hardly more, in the order of their costs.
     """
     warp, weft = levels.warp, levels.weft
     trials: list[tuple[float, float, Floats]] = []
@@ -96,8 +99,13 @@ def solve_share(
         if lined_up is not None:
             best.append((_cost(levels, share, lined_up, scatter, settings), share, lined_up))
     refined = [_refine(levels, t, scatter, settings) for t in best]
-    _, share, offset = min([*best, *refined], key=lambda t: t[0])
-    return share, offset
+    every = sorted([*best, *refined], key=lambda t: t[0])
+    likely: list[tuple[float, Floats]] = []
+    for cost, share, offset in every:
+        other = all(np.abs(offset - known).max() > settings.same_offset for _, known in likely)
+        if other and cost <= every[0][0] + settings.hardly_more:
+            likely.append((share, offset))
+    return likely
 
 
 def _refine(

@@ -145,6 +145,8 @@ class PaletteSettings:
             are even, 2/1 and 3/1 show one set of threads in two places of three or three of four.
         share_spread: how far from these a share usually lies; thicker threads hide more.
         refined_trials: best trials that are refined by least squares.
+        hardly_more: cost by which another share and offset are nearly as good as the best.
+        same_offset: linear light by which offsets that are one may differ.
         refinements: rounds of pairing and fitting; the pairs settle in two.
         most_outside: mean linear light outside what yarn can reflect that costs as much as a yarn
             that does not match.
@@ -175,6 +177,8 @@ class PaletteSettings:
     )
     share_spread: float = 0.15
     refined_trials: int = 6
+    hardly_more: float = 0.15
+    same_offset: float = 0.006
     refinements: int = 3
     most_outside: float = 0.01
     scatter_weight: float = 8.0

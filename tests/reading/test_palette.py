@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from settscan.reading import palette
 from settscan.reading.colours import difference, to_lab
 from settscan.reading.palette import find_palette, merged, only_used
 from settscan.reading.profiles import separate
@@ -152,3 +153,28 @@ def test_dark_hues_stay_apart_in_light_that_no_row_and_column_explains():
     keys = [s.yarn for s in read.columns.stripes[1::2]]
     assert len(set(keys[::2])) == len(set(keys[1::2])) == 1
     assert keys[0] != keys[1]
+
+
+def test_of_offsets_that_are_nearly_as_likely_that_of_fewest_yarns_is_taken(monkeypatch):
+    """Else warp and weft seemed to have yarns of their own: eight instead of five."""
+    true = palette.likely_shares
+
+    def with_a_wrong_one_first(*known):
+        share, offset = true(*known)[0]
+        return [(share, offset + 0.1), (share, offset)]
+
+    monkeypatch.setattr(palette, "likely_shares", with_a_wrong_one_first)
+    found = check(WARP, WARP, 0.5)
+    assert len(found.colours) == 4
+    assert apart(found, found.of_columns, WARP).max() < 3
+
+
+def test_only_offsets_that_differ_and_cost_hardly_more_are_likely(monkeypatch):
+    every = []
+    true = palette.likely_shares
+    monkeypatch.setattr(palette, "likely_shares", lambda *k: every.append(true(*k)) or every[-1])
+    check(WARP, WARP, 0.5)
+    offsets = [offset for _, offset in every[0]]
+    assert 1 <= len(offsets) <= 6
+    for k, offset in enumerate(offsets):
+        assert all(np.abs(offset - other).max() > 0.006 for other in offsets[:k])
