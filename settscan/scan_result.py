@@ -140,13 +140,12 @@ def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:
 def _too_coarse(seen: Seen, options: ScanOptions) -> Doubt:
     """Advice on how near to go, or on what else would tell the counts."""
     field_cm = _field_cm(seen.photo)
-    scale = seen.flat.scale
-    if scale.px_per_mm_x is not None or scale.px_per_mm_y is not None:
-        return doubt("too-coarse", field_cm=field_cm, else_give="the density")
-    if options.epi is None and options.ppi is None:
-        both = "the density and two points with their distance"
-        return doubt("too-coarse", field_cm=field_cm, else_give=both)
-    return doubt("density-without-scale", field_cm=field_cm)
+    scaled = seen.flat.scale.relative_error is not None
+    given = options.epi is not None or options.ppi is not None
+    if given and not scaled:
+        return doubt("density-without-scale", field_cm=field_cm)
+    give = "the density" if scaled else "the density and two points with their distance"
+    return doubt("too-coarse", field_cm=field_cm, else_give=give)
 
 
 def _field_cm(photo: Photo) -> float:

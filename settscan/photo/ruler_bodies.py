@@ -79,15 +79,14 @@ def _with_far_edge(
     grey: Grey, lines: tuple[Line, ...], sides: _Sides, s: MarkSettings
 ) -> Iterator[Body]:
     """Bodies of which one edge alone is among the lines, the plainest edge first."""
-    length = np.array([float(np.linalg.norm(ln.ends[1] - ln.ends[0])) for ln in lines])
+    length = np.array([ln.length for ln in lines])
     rank = sides.like_body * np.sqrt(length / max(grey.shape))[:, None]
     for place in np.argsort(-rank, axis=None)[: s.most_edges].tolist():
         k, side = divmod(place, 2)
         if sides.like_body[k, side] < s.least_cut_like:
             continue
         line = lines[k]
-        along = line.direction
-        way = np.array([-along[1], along[0]]) * (1.0 if side == 0 else -1.0)
+        way = line.across * (1.0 if side == 0 else -1.0)
         for far in far_edges(grey, line, way, s):
             ends = line.ends + np.array(far)[:, None] * way
             yield Body(np.array([*line.ends, *ends[::-1]]), float(np.mean(far)))
@@ -100,7 +99,7 @@ def _cut_by_frame(
     size = np.array(grey.shape[::-1], dtype=np.float64)
     found = []
     for k, line in enumerate(lines):
-        across = np.array([-line.direction[1], line.direction[0]])
+        across = line.across
         for side, turn in ((0, 1.0), (1, -1.0)):
             like = float(sides.like_body[k, side])
             if like < s.least_cut_like:
@@ -114,7 +113,7 @@ def _cut_by_frame(
                 continue
             far = line.ends + width * way
             corners = np.array([*line.ends, *far[::-1]])
-            length = float(np.linalg.norm(line.ends[1] - line.ends[0]))
+            length = line.length
             found.append((like * float(np.sqrt(length / max(size))), Body(corners, width)))
     return found
 
@@ -146,9 +145,7 @@ _BEYOND, _INSIDE = slice(0, 3), slice(6, 9)  # of the eleven places across a lin
 
 def _beside(grey: Grey, line: Line, s: MarkSettings) -> Array | None:
     """(T, 11) greys along a line, from one side of it to the other; None where it hardly shows."""
-    along = line.direction
-    across = np.array([-along[1], along[0]])
-    length = float(np.linalg.norm(line.ends[1] - line.ends[0]))
+    along, across, length = line.direction, line.across, line.length
     t = np.arange(0.0, length, max(s.step_px, length / s.most_places))
     at = line.ends[0] + t[:, None, None] * along + _ACROSS[None, :, None] * across
     size = np.array(grey.shape[::-1])
@@ -204,8 +201,7 @@ def _pairs(
 
 def _between(one: Line, two: Line) -> Body:
     """The band between two edges, as far as either shows."""
-    along = one.direction
-    across = np.array([-along[1], along[0]])
+    along, across = one.direction, one.across
     places = [(line.ends - one.ends[0]) @ along for line in (one, two)]
     corners = [one.ends[0] + end * along for end in (np.min(places), np.max(places))]
     for corner in corners[::-1]:

@@ -34,8 +34,7 @@ def far_edges(
     step = _steps(grey, line, way, s)
     places = step.shape[1]
     near = np.arange(int(s.least_width), int(s.widest_alone), dtype=np.float64)
-    length = float(np.linalg.norm(line.ends[1] - line.ends[0]))
-    most = min(s.most_turn * length, s.least_width)
+    most = min(s.most_turn * line.length, s.least_width)
     turns = np.arange(-most, most + 1, 2.0)
     tried = np.stack([a.ravel() for a in np.meshgrid(near, turns, indexing="ij")], axis=1)
     ends = tried[:, :1] + np.array([-0.5, 0.5]) * tried[:, 1:]  # at both ends of the line
@@ -60,7 +59,7 @@ def far_edges(
 
 def _steps(grey: Grey, line: Line, way: Array, s: MarkSettings) -> Array:
     """(D, T) step of the light across rows at distance d from the line; nan beyond the frame."""
-    length = float(np.linalg.norm(line.ends[1] - line.ends[0]))
+    length = line.length
     t = np.linspace(0, length, int(np.clip(length / s.step_px, s.least_places, s.most_places)))
     d = np.arange(int(s.widest_alone) + _FLANK, dtype=np.float64)
     fine = t[:, None] + np.arange(-4.0, 5.0)  # threads and ticks fade in the mean along the line

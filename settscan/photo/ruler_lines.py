@@ -39,6 +39,17 @@ class Line:
         step = self.ends[1] - self.ends[0]
         return np.asarray(step / np.linalg.norm(step))
 
+    @property
+    def across(self) -> Points:
+        """Unit vector to the line's right (y down)."""
+        dx, dy = self.direction
+        return np.array([-dy, dx])
+
+    @property
+    def length(self) -> float:
+        """From end to end in px."""
+        return float(np.linalg.norm(self.ends[1] - self.ends[0]))
+
     def distance(self, points: Points) -> Points:
         """Signed distances in px of points (N, 2) from the line, positive to its right (y down)."""
         dx, dy = self.direction
@@ -47,8 +58,7 @@ class Line:
 
     def holds(self, points: Points, apart: float) -> NDArray[np.bool_]:
         """Which points (N, 2) lie within `apart` px of the line as far as one looks along it."""
-        length = float(np.linalg.norm(self.ends[1] - self.ends[0]))
-        along = (points - self.ends[0]) @ self.direction / length
+        along = (points - self.ends[0]) @ self.direction / self.length
         inside = (along > -self.spare) & (along < 1 + self.spare)
         return np.asarray(inside & (np.abs(self.distance(points)) < apart))
 
