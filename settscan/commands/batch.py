@@ -12,7 +12,9 @@ from settscan.commands.given import doubt_closest, parse_pinned
 from settscan.commands.paths import PATH
 
 if TYPE_CHECKING:
-    from settscan.batch.run import Summary
+    from settscan.batch.objects import Objects
+    from settscan.batch.run import Machine, Summary
+    from settscan.scan_model import ScanOptions
 
 
 @click.command(
@@ -77,42 +79,63 @@ def batch(
     """
     if scheduler is not None and (jobs is not None or memory is not None):
         raise click.UsageError("--jobs and --memory are for this machine, not for a cluster.")
-    from settscan.batch.memory import parse_memory
     from settscan.batch.model import BatchOptions
-    from settscan.batch.objects import Objects, pattern_of, read_objects
-    from settscan.batch.run import Machine, run_batch
-    from settscan.cloth.weaves import weave_name
-    from settscan.scan_model import ScanOptions
+    from settscan.batch.run import run_batch
 
-    scan = ScanOptions(
-        epi=parse_pinned(epi, "epi") if epi is not None else None,
-        ppi=parse_pinned(ppi, "ppi") if ppi is not None else None,
-        warp_runs=warp_runs,
-        weave=weave_name(weave) if weave is not None else None,
-    )
+    scan = _given(epi, ppi, warp_runs, weave)
     doubt_closest(scan.epi, scan.ppi, console)
-    numbers, reviewers = read_objects(objects) if objects is not None else ({}, {})
     summary = run_batch(
         where,
         out,
         options=BatchOptions(
             scan=scan, units=units, pieces=not single, evidence=evidence, json=json_files
         ),
-        objects=Objects(
-            pattern=pattern_of(pattern) if pattern is not None else None,
-            numbers=numbers,
-            reviewers=reviewers,
-        ),
-        machine=Machine(
-            jobs=jobs or 0,
-            memory=parse_memory(memory) if memory is not None else 0,
-            scheduler=scheduler,
-        ),
+        objects=_numbered(pattern, objects),
+        machine=_machine(jobs, memory, scheduler),
         parquet=parquet,
         say=console.note,
     )
     _say_what_came(summary, out, console)
     return 1 if summary.unread else 0
+
+
+def _given(
+    epi: str | None, ppi: str | None, warp_runs: str | None, weave: str | None
+) -> ScanOptions:
+    """What is known of all cloths alike."""
+    from settscan.cloth.weaves import weave_name
+    from settscan.scan_model import ScanOptions
+
+    return ScanOptions(
+        epi=parse_pinned(epi, "epi") if epi is not None else None,
+        ppi=parse_pinned(ppi, "ppi") if ppi is not None else None,
+        warp_runs=warp_runs,
+        weave=weave_name(weave) if weave is not None else None,
+    )
+
+
+def _numbered(pattern: str | None, table: Path | None) -> Objects:
+    """How object numbers are found: in the names of the files, in a table, or both."""
+    from settscan.batch.objects import Objects, pattern_of, read_objects
+
+    numbers, reviewers = read_objects(table) if table is not None else ({}, {})
+    return Objects(
+        pattern=pattern_of(pattern) if pattern is not None else None,
+        numbers=numbers,
+        reviewers=reviewers,
+    )
+
+
+def _machine(jobs: int | None, memory: str | None, scheduler: str | None) -> Machine:
+    """What the work is done on."""
+    from settscan.batch.memory import parse_memory
+    from settscan.batch.run import Machine
+
+    return Machine(
+        jobs=jobs or 0,
+        memory=parse_memory(memory) if memory is not None else 0,
+        scheduler=scheduler,
+    )
 
 
 def _say_what_came(summary: Summary, out: Path, console: Console) -> None:
