@@ -194,6 +194,14 @@ def test_a_density_that_hardly_anybody_means_is_doubted_at_once(run, density):
     assert f"! 500 {density[2:]} is closer than" in err
 
 
+def test_a_doubted_density_is_doubted_before_the_choices_that_come_of_it(run, monkeypatch):
+    run("new", "a.toml", "--warp", "A24 B4", "--epi", "24")
+    monkeypatch.setattr(sys, "stderr", sys.stdout)  # both, in the order of the terminal
+    code, told, _ = run("resize", "a.toml", "--epi", "400")
+    assert code == 0
+    assert told.index("! 400 epi is closer than") < told.index("Choice 1")
+
+
 @pytest.mark.parametrize("density", ["--epi", "--ppi"])
 @pytest.mark.parametrize("command", ["new a.toml", "scan a.jpg", "batch . -o out"])
 def test_a_density_that_no_yarn_can_have_is_refused(run, command, density):
@@ -500,7 +508,7 @@ def test_a_plan_fills_a_screen_and_tells_more_when_asked(run):
     run("new", "b.toml")
     _, short, err = run("plan", "b.toml")
     assert len(short.splitlines()) <= 40
-    assert "--verbose" in err
+    assert "--verbose" in err and not short.endswith("\n\n")
     _, long, _ = run("plan", "b.toml", "--verbose")
     assert long.startswith(short.rstrip())
     assert "Ties, in order" in long and "Losses divide" in long

@@ -93,14 +93,13 @@ def _show(winding: Wound, console: Console, steps: bool) -> None:
     """What matters on a screen; all of it for those who ask."""
     from settscan.sheets.headline import headline_text
 
-    console.say(headline_text(winding))
+    console.say(headline_text(winding, in_full=console.verbose))
     if not (console.verbose or steps):
         return
-    from settscan.sheets.text import plan_text, steps_text, warnings_text, winding_text
+    from settscan.sheets.text import plan_text, steps_text, winding_text
 
     if console.verbose:
-        parts = (warnings_text(winding), plan_text(winding.plan, winding.yarns))
-        console.say([*filter(None, parts), "", winding_text(winding)])
+        console.say([plan_text(winding.plan, winding.yarns), "", winding_text(winding)])
     if steps:
         console.say(steps_text(winding))
 

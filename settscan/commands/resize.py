@@ -83,10 +83,11 @@ def resize(
     if yarn is not None:
         found, epi = _spun_anew(found, yarn, console)
     offered = _offered(found, epi, ppi, keep, scale, repeat, odd)
+    new = offered[0].cloth
+    # All choices come of that number, so it is doubted before they are listed.
+    doubt_closest(new.warp.density, new.weft.density, console)
     for number, each in enumerate(offered, 1):
         console.say(_told(number, each, found.wishes.units))
-    new = offered[0].cloth
-    doubt_closest(new.warp.density, new.weft.density, console)
     if not odd and keep == "size" and _has_odd_counts(found):
         console.note("The pattern has odd counts, which became even: --odd allows odd ones.")
     if out is None:

@@ -11,14 +11,20 @@ from settscan.winding.wound import Wound
 MOST_WARNINGS = 8  # at the head of a plan; the rest is for those who ask
 
 
-def headline_text(winding: Wound) -> str:
-    """The plan in about a screen: colours, key figures, yarn, what to look at."""
+def headline_text(winding: Wound, *, in_full: bool = False) -> str:
+    """The plan in about a screen: colours, key figures, yarn, what to look at.
+
+    Args:
+        winding: the warp and how it is wound.
+        in_full: whether every warning is told in full, however many there are.
+    """
     plan = winding.plan
     sequences = format_sequence(plan.cloth.warp.sequence), format_sequence(plan.cloth.weft.sequence)
     weft = "as the warp" if sequences[0] == sequences[1] else sequences[1]
     figures = content.key_figures(plan, winding)
-    found = short_warnings(plan, winding)
-    shown = found if len(found) <= MOST_WARNINGS + 1 else found[:MOST_WARNINGS]
+    every = content.warnings(plan, winding)
+    found = every if in_full else short_warnings(plan, winding)
+    shown = found if in_full or len(found) <= MOST_WARNINGS + 1 else found[:MOST_WARNINGS]
     parts = [
         title(content.title_of(plan)),
         table([("warp", sequences[0]), ("weft", weft)]),
@@ -26,23 +32,17 @@ def headline_text(winding: Wound) -> str:
         table([(figure.label, _with_note(figure)) for figure in figures]),
         heading("Yarn to buy"),
         _yarns(winding),
-        warning_list("Look at this before winding", shown),
-        _rest(winding, len(found) - len(shown)),
+        warning_list("Look at this before winding", shown) or None,
+        _rest(len(found) - len(shown), shortened=found != every),
     ]
     return "\n".join(part for part in parts if part is not None)
 
 
-def shows_all(winding: Wound) -> bool:
-    """Whether the headline has every warning in full."""
-    found = content.warnings(winding.plan, winding)
-    return found == short_warnings(winding.plan, winding) and len(found) <= MOST_WARNINGS + 1
-
-
-def _rest(winding: Wound, more: int) -> str | None:
+def _rest(more: int, *, shortened: bool) -> str | None:
     """Where to find what is not shown."""
     if more:
         return f"    and {more} more: --verbose shows all of them in full"
-    return None if shows_all(winding) else "    Each stripe with what the photo allows: --verbose"
+    return "    Each stripe with what the photo allows: --verbose" if shortened else None
 
 
 def _with_note(figure: content.Figure) -> str:

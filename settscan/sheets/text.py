@@ -7,7 +7,6 @@ from textwrap import wrap
 
 from settscan.cloth.model import Stripe
 from settscan.sheets import at_loom, content, weft_lines
-from settscan.sheets.headline import shows_all
 from settscan.sheets.terminal import (
     WIDTH,
     columns,
@@ -58,12 +57,6 @@ def plan_text(plan: WarpPlan, yarns: Sequence[YarnNeed] = ()) -> str:
         *_weft(plan, yarns),
     ]
     return "\n".join(part for part in parts if part)
-
-
-def warnings_text(winding: Wound) -> str:
-    """Every warning of warp and winding in full; nothing where the headline has them all."""
-    found = () if shows_all(winding) else content.warnings(winding.plan, winding)
-    return warning_list("All to look at before winding", found)
 
 
 def _weft(plan: WarpPlan, yarns: Sequence[YarnNeed]) -> Iterator[str]:

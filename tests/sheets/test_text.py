@@ -11,7 +11,7 @@ from settscan.cloth.model import CUT_BY_EDGE, StripeDoubt
 from settscan.cloth.wishes import INCH, Loom
 from settscan.sheets import content
 from settscan.sheets.headline import headline_text
-from settscan.sheets.text import plan_text, steps_text, warnings_text, winding_text
+from settscan.sheets.text import plan_text, steps_text, winding_text
 from settscan.sheets.to_look_at import short_warnings
 from tests.sheets.conftest import blanket, planned, sequence, wishes
 
@@ -76,13 +76,14 @@ def test_many_uncertain_stripes_do_not_push_the_plan_out_of_sight(doubted) -> No
     assert lines.index("Yarn to buy") < lines.index("Look at this before winding") < 32
 
 
-def test_every_warning_is_told_in_full_to_those_who_ask(doubted, plans) -> None:
+def test_every_warning_is_told_in_full_and_once_to_those_who_ask(doubted, plans) -> None:
     plan, winding = doubted
     alone = winding._replace(warnings=("The mill leans.",))
-    full = " ".join(warnings_text(alone).split())
-    assert all(each in full for each in content.warnings(plan, alone))
+    full = " ".join(headline_text(alone, in_full=True).split())
+    assert all(full.count(each) == 1 for each in content.warnings(plan, alone))
     assert "The mill leans." in full and "Are there 6 threads in warp stripe 3" in full
-    assert warnings_text(plans[1]) == ""  # the headline has them all
+    assert "--verbose" in headline_text(alone) and "--verbose" not in full
+    assert headline_text(plans[1], in_full=True) == headline_text(plans[1])  # it has them all
 
 
 def test_warp_and_weft_that_are_alike_are_asked_about_at_once(doubted) -> None:
