@@ -43,6 +43,7 @@ _DERIVED: dict[str, tuple[str, ...]] = {
     "Finished width": ("Finished width", "Joined width"),
     "Sett on the loom": ("Density on the loom", "Cover", "Sett"),
     "Reed": ("Density on the loom", "Reed"),
+    "Comes out at": ("Width in the reed", "Comes out at"),
     "Beat on the loom": ("Picks on the loom",),
     "Picks": ("Finished length", "Picks"),
 }

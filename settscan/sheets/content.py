@@ -15,6 +15,7 @@ from settscan.quantities import (
     format_mass,
     format_share,
 )
+from settscan.warping.across import comes_out_mm
 from settscan.warping.model import Block, WarpPlan, YarnNeed
 from settscan.warping.reed import off_by
 from settscan.winding.model import WindingPlan
@@ -112,6 +113,7 @@ def key_figures(plan: WarpPlan, winding: Wound | None = None) -> tuple[Figure, .
         # What the reed is off changes the width that comes out, so it stands beside the reed.
         sleyed = (f"sleyed {plan.reed.sleying}", off_by(plan.reed))
         figures.append(Figure("Reed", plan.reed.reed.label, ", ".join(filter(None, sleyed))))
+        figures.append(_comes_out(plan))
     ppi, between = span(plan.weft.loom_ppi, lambda d: density(d, units, "picks"))
     figures.append(Figure("Beat on the loom", ppi, between))
     if plan.weft.picks:
@@ -125,6 +127,13 @@ def key_figures(plan: WarpPlan, winding: Wound | None = None) -> tuple[Figure, .
     if winding is not None:
         figures += _winding_figures(winding, units)
     return tuple(figures)
+
+
+def _comes_out(plan: WarpPlan) -> Figure:
+    """The width that this reed gives, which is what the weaver will measure."""
+    wide = comes_out_mm(plan.width_in_reed_mm, plan.wishes.losses)
+    value, between = span(wide, lambda mm: format_length(mm, plan.wishes.units))
+    return Figure("Comes out at", value, "; ".join(filter(None, ("with this reed", between))))
 
 
 def _across(plan: WarpPlan) -> str:

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from settscan.cloth.model import Cloth
-from settscan.cloth.wishes import Wishes
+from settscan.cloth.wishes import Losses, Wishes
 from settscan.measured import Measured
 from settscan.quantities import format_density, format_length, format_share
 from settscan.warping.layout import Layout, lay_out_warp, refuse_absurd
@@ -89,6 +89,7 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
     best = across.reeds[0]
     width = format_length(best.width_mm, units)
     finished = spread_length(across.finished_mm, units)
+    wide = comes_out_mm(across.in_reed_mm, wishes.losses)
     return (
         *across.layout.steps,
         Step(
@@ -104,7 +105,7 @@ def across_steps(cloth: Cloth, wishes: Wishes, across: Across) -> tuple[Step, ..
         ),
         Step("Reed", _reed_text(best, units)),
         Step("Width in the reed", f"{width} = {best.dents} dents of {best.reed.label}"),
-        _comes_out(best, across.loss, units),
+        *([_comes_out(best, wide, across.loss, units)] if wide is not None else []),
     )
 
 
@@ -127,9 +128,18 @@ def _panel_steps(wishes: Wishes, finished: Measured) -> tuple[Step, ...]:
     return (Step("Joined width", text),)
 
 
-def _comes_out(best: ReedChoice, loss: Measured, units: str) -> Step:
-    """What the width in the reed finishes at, with the range of the losses."""
-    wide = loss.through(lambda lost: after(best.width_mm, Fraction(lost)))
+def comes_out_mm(in_reed_mm: Measured | None, losses: Losses) -> Measured | None:
+    """What a width in the reed finishes at, with the range of the losses; None without a reed.
+
+    It is not the finished width that is planned wherever the reed is not quite the one wanted.
+    """
+    if in_reed_mm is None:
+        return None
+    wide = Fraction(in_reed_mm.value)
+    return width_loss(losses).through(lambda lost: after(wide, Fraction(lost)))
+
+
+def _comes_out(best: ReedChoice, wide: Measured, loss: Measured, units: str) -> Step:
     text = (
         f"{spread_length(wide, units)} = {format_length(best.width_mm, units)} in the reed"
         f" x (1 - {format_share(loss.value)})"

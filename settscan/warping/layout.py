@@ -130,7 +130,9 @@ def _explained(parts: tuple[Part, ...], threads: str) -> Step:
     counted = False
     for part in parts:
         if not _is_repeat(part):
-            terms.append(f"{part.label} {part.threads}")
+            # Weaving begins at the bottom, so there it opens the cloth.
+            label = part.label.replace("closing", "opening") if threads == "picks" else part.label
+            terms.append(f"{label} {part.threads}")
         elif not counted:
             word = "repeat" if len(repeats) == 1 else "repeats"
             terms.append(f"{len(repeats)} {word} of {part.threads}")

@@ -146,6 +146,8 @@ def _as_woven(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
         if label.startswith("repeat"):
             repeats += 1
             label = f"repeat {repeats}"
+        elif not repeats:
+            label = label.replace("closing", "opening")  # what closes the cloth is woven first
         found.append(Block(label=label, first_end=place, ends=block.ends))
         place += block.ends
     return tuple(found)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from settscan.cloth.model import ColourSequence, SequenceKind, Stripe, ThreadSet, Yarn
 from settscan.cloth.weaves import KNOWN_WEAVES
+from settscan.cloth.wishes import INCH, Losses
 from settscan.errors import BadInput
 from settscan.measured import Measured, Origin
 from settscan.quantities import parse_density, parse_reed
@@ -181,6 +182,19 @@ def test_what_a_reed_is_off_stands_beside_it(plans, sett, told) -> None:
     reed = rank_reeds((parse_reed("5 dpi"),), parse_density(sett), 400)[0]
     figures = {one.label: one for one in content.key_figures(plans[0]._replace(reed=reed))}
     assert (figures["Reed"].value, figures["Reed"].note) == ("5 dpi", told)
+
+
+def test_the_width_that_the_chosen_reed_gives_is_told(plans) -> None:
+    # A tenth lost of 66 in in the reed leaves 59.4 in; 5 % leave 62.7 in and 15 % leave 56.1 in.
+    tenth = Measured(Fraction(1, 10), Fraction(1, 20), Fraction(3, 20), Origin.ASSUMED)
+    losses = Losses(draw_in=Measured.exact(Fraction(0)), width_shrinkage=tenth)
+    plan = plans[0]._replace(
+        width_in_reed_mm=Measured.exact(66 * INCH), wishes=wishes(losses=losses)
+    )
+    told = {one.label: one for one in content.key_figures(plan)}["Comes out at"]
+    assert (told.value, told.note) == ("59.4 in", "with this reed; 56.1 to 62.7 in")
+    without = plan._replace(reed=None, width_in_reed_mm=None)
+    assert "Comes out at" not in {one.label for one in content.key_figures(without)}
 
 
 def test_a_weft_that_is_not_counted_is_not_bought_as_none() -> None:

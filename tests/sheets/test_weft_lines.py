@@ -33,7 +33,7 @@ def test_picks_and_inches_of_a_repeat_by_hand() -> None:
     # 20 picks in an inch and no losses: 24 picks are 1.2 in, 4 are 0.2 in, 10 are half an inch.
     plan, winding = woven(("A", 24), ("B", 4), ("C", 10))
     first, rest = weft_stretches(plan)
-    assert (first.label, first.threads) == ("closing pivot", 24)
+    assert (first.label, first.threads) == ("opening pivot", 24)
     assert (rest.label, rest.times, rest.threads) == ("repeat 1 to 3", 3, 42)
     assert stripe_rows(plan, rest) == (
         ("4", "B  oatmeal", "0.20 in", "4", "0.20 in"),
@@ -42,7 +42,7 @@ def test_picks_and_inches_of_a_repeat_by_hand() -> None:
         ("24", "A  navy", "1.20 in", "42", "2.10 in"),
     )
     assert marks_along(plan) == (
-        "closing pivot: 24 picks, 1.20 in",
+        "opening pivot: 24 picks, 1.20 in",
         "repeat 1: 66 picks, 3.30 in",
         "repeat 2: 108 picks, 5.40 in",
         "repeat 3: 150 picks, 7.50 in",
