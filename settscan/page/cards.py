@@ -21,7 +21,7 @@ def cards_of(winding: Wound) -> list[Card]:
 
     Each has `kind` ("prepare", "wind", "tie", "take off", "section" or "done"), `head`, `lines`,
     and the ends in the bout and the warp when it is done (`bout_total`, `warp_total`). A card for
-    winding has also `ends`, `yarn`, `colour`, `begins`, `finishes`, `change` and `stripe`.
+    winding has also `ends`, `yarns`, `colour`, `begins`, `finishes`, `change` and `stripe`.
     """
     if isinstance(winding, SectionPlan):
         return _sections(winding)
@@ -99,7 +99,7 @@ def _wind(winding: WindingPlan, bout: Bout, step: WindingStep, before: int) -> C
         "ends": step.ends,
         "passes": step.passes,
         "in_hand": step.in_hand,
-        "yarn": step.yarn,
+        "yarns": list(step.yarns),
         "colour": step.colour_name,
         "begins": step.begins_at,
         "finishes": step.finishes_at,

@@ -646,6 +646,8 @@ def test_5_the_winding_is_led_by_keys_and_resumes(browser, folder):
         assert "ends at the start end, 2 passes" in page.locator("#where").inner_text()
         assert page.locator("#next").inner_text().startswith("Next: ")
         assert page.locator("#in-warp").inner_text().startswith("20 of ")
+        assert page.locator("#swatch text").all_text_contents() == ["A"]  # colour, letter and name
+        assert re.fullmatch(r"about \d+( 1/2)? h", page.locator("#left").inner_text())
         window.shot("5-phone")
         page.reload()
         page.wait_for_selector("body[data-ready]")

@@ -1,6 +1,7 @@
 """The place in the winding is on the disk, whatever happens to the page or the power."""
 
 import json
+import re
 
 import pytest
 
@@ -41,12 +42,21 @@ class Clock:
 def test_every_end_is_on_one_card_in_the_order_of_the_warp(winding, cards):
     wind = [card for card in cards if card["kind"] == "wind"]
     loom = "".join(stripe.yarn * stripe.threads for stripe in winding.plan.order)
-    assert "".join(card["yarn"] * card["ends"] for card in wind) == loom
+    assert "".join(card["yarns"][0] * card["ends"] for card in wind) == loom
     total = 0
     for card in wind:
         total += card["ends"]
         assert card["warp_total"] == total
     assert cards[-1]["warp_total"] == total == winding.plan.ends
+
+
+def test_a_card_shows_every_yarn_that_is_in_the_hand():
+    text = re.sub(
+        r'sequence = ".*"', 'sequence = "20x(A1 B1)"', project_text(doubted=False), count=1
+    )
+    found = cards_of(wound(lambda w: w._replace(frame=w.frame._replace(ends_in_hand=2)), text))
+    first = next(card for card in found if card["kind"] == "wind")
+    assert first["in_hand"] == 2 and first["yarns"] == ["A", "B"]
 
 
 def test_every_card_of_a_bout_tells_the_ends_of_the_whole_bout(winding, cards):

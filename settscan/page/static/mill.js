@@ -1,5 +1,5 @@
 // At the mill: one card at a time; every step is on the disk before the hand is back at the peg.
-import { byId, make, say } from "./say.js";
+import { byId, draw, make, say } from "./say.js";
 import { ask, listen, send } from "./server.js";
 import { keepAwake } from "./awake.js";
 import { speak, startSpeech } from "./speech.js";
@@ -51,13 +51,33 @@ function show() {
   byId("where").textContent = where(card);
   byId("card-lines").replaceChildren(...card.lines.map((line) => make("li", {}, line)));
   byId("swatch").toggleAttribute("hidden", card.kind !== "wind");
-  if (card.kind === "wind") byId("swatch").firstElementChild.setAttribute("fill", plan.value[card.yarn]);
+  if (card.kind === "wind") byId("swatch").replaceChildren(...card.yarns.flatMap(lettered));
   byId("next").textContent = nextWords(cards[place.done + 1]);
   byId("on").textContent = card.kind === "done" ? "The end" : "Done, next";
   byId("on").disabled = place.done >= cards.length - 1;
   byId("back").disabled = place.done === 0;
   totals(card);
   document.body.dataset.card = String(place.done);
+}
+
+// The colour of a yarn in the hand with its letter, beside those that are wound with it.
+function lettered(key, at, yarns) {
+  const wide = 10 / yarns.length;
+  const plate = Math.min(5.2, 0.8 * wide);
+  const middle = (at + 0.5) * wide;
+  const size = Math.min(4.4, (plate - 0.6) / (0.7 * key.length));
+  return [
+    draw("rect", { x: at * wide, width: wide, height: 10, fill: plan.value[key] }),
+    draw("rect", { class: "plate", x: middle - plate / 2, y: 2.4, width: plate, height: 5.2, rx: 0.6 }),
+    draw("text", { x: middle, y: 5 + 0.36 * size, "font-size": size }, key),
+  ];
+}
+
+// Nobody knows to the minute how long it will take: five minutes, or half an hour of many hours.
+function roughly(seconds) {
+  if (seconds < 90 * 60) return `${Math.max(1, Math.round(seconds / 300)) * 5} min`;
+  const halves = Math.round(seconds / 1800);
+  return `${Math.floor(halves / 2)}${halves % 2 ? " 1/2" : ""} h`;
 }
 
 function minutes(seconds) {
@@ -76,7 +96,7 @@ function totals(card) {
   const share = plan.ends ? place.wound / plan.ends : 0;
   const own = share > 0.05 && place.seconds > 120 ? place.seconds * (1 - share) / share : null;
   const left = own !== null ? own : plan.minutes === null ? null : plan.minutes * 60 * (1 - share);
-  byId("left").textContent = left === null ? "–" : `about ${minutes(left)}`;
+  byId("left").textContent = left === null ? "–" : `about ${roughly(left)}`;
   byId("clock-told").textContent = `${place.wound} of ${plan.ends} ends are wound`;
   byId("hand").setAttribute("d", slice(share));
   if (place.seconds - rested > PAUSE) {
