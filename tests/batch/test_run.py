@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from settscan.batch import one, store
+from settscan.batch.index import IndexPage
 from settscan.batch.model import BatchOptions
 from settscan.batch.objects import Objects, pattern_of
 from settscan.batch.rows import STRIPE_COLUMNS, SWATCH_COLUMNS
@@ -176,6 +177,30 @@ def test_one_word_for_one_thing(tmp_path):
     for name, status in statuses.items():
         begins = tuple(f"{status}{mark} " for mark in ":,")
         assert any(line.startswith(begins) for line in told[name].splitlines()), told
+
+
+def test_a_sequence_that_is_cut_off_on_the_page_says_so(tmp_path):
+    """Nobody is to copy half a sett in the belief that it is all."""
+    from playwright.sync_api import sync_playwright
+
+    program, file = chromium(), tmp_path / "index.html"
+    long = " ".join(f"{key}{4 + at}" for at, key in enumerate("ABCDE" * 12))
+    with file.open("wb") as opened:
+        page_of = IndexPage(opened)
+        page_of.add({"file": "a.jpg", "status": "read", "doubt": 0, "warp_sequence": long,
+                     "weft_sequence": "A4 B4"}, {})  # fmt: skip
+        page_of.end({"read": 1})
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=program, args=list(FLAGS))
+        page = browser.new_page()
+        page.goto(file.as_uri())
+        cut = page.evaluate(
+            """() => [...document.querySelectorAll(".sequence")].map((one) =>
+              [one.scrollHeight > one.clientHeight + 1, getComputedStyle(one).webkitLineClamp])"""
+        )
+        browser.close()
+    assert cut[0][0] and not cut[1][0]
+    assert cut[0][1] == "3"  # lines, the last of them with an ellipsis
 
 
 def test_a_photo_that_ends_its_worker_is_named_and_the_rest_is_read(tmp_path):

@@ -46,6 +46,11 @@ def test_pages_are_numbered_and_named(pages) -> None:
         assert "Harbour blanket" in page
 
 
+def test_the_table_of_reeds_says_what_it_is_on_whatever_page_it_falls(pages) -> None:
+    (page,) = (each for each in pages if re.search(r"^Off by$", each, re.MULTILINE))
+    assert page.index("The nearest reeds:") < page.index("Off by")
+
+
 def test_whatever_is_set_down_in_several_places_is_in_the_file(plans) -> None:
     """A viewer leaves out without a word what a page names and the file does not have."""
     reader = PdfReader(BytesIO(sheets_pdf(*plans)))
