@@ -23,8 +23,9 @@ from settscan.winding.frame import turn_word
 from settscan.winding.model import Bout, WindingPlan
 
 _TAG = 118.0  # height of a tag, if so many fit
-_LEAST_TAG = 86.0
-_TAG_GAP = 10.0
+_LEAST_TAG = 91.0  # below it the words are too small to read at the loom
+_TAG_GAP = 6.0
+_TAG_LEAD = 1.25  # from line to line, of the size of the words
 _CARD = 66.0  # height of a bout's card without its order and edges
 _CARD_ORDER = 11.0
 
@@ -123,7 +124,8 @@ def draw_tags(sheet: Paper, winding: WindingPlan, marks: dict[str, Mark]) -> Non
     sheet.title_line("Tags", "Cut out, one for each chain; tie it to the cross end.")
     rows = -(-len(winding.bouts) // 2)
     room = sheet.bottom - sheet.y
-    high = next((h for h in (_TAG, _LEAST_TAG) if rows * (h + _TAG_GAP) - _TAG_GAP <= room), _TAG)
+    share = (room + _TAG_GAP) / rows - _TAG_GAP  # of the page, which they fill if all go on it
+    high = min(share, _TAG) if share >= _LEAST_TAG else _TAG
     wide = (sheet.inner - _TAG_GAP) / 2
     orders = content.bout_orders(winding)
     for place, (bout, order) in enumerate(zip(winding.bouts, orders, strict=True)):
@@ -157,9 +159,9 @@ def _tag(
         (
             s
             for s in (8.8, 8.0, 7.2, 6.4)
-            if len(sheet.wrapped(bout.tag, "text", s, wide - 24)) * s * 1.36 < room
+            if len(sheet.wrapped(bout.tag, "text", s, wide - 24)) * s * _TAG_LEAD < room
         ),
         5.8,
     )
     for at, line in enumerate(sheet.wrapped(bout.tag, "text", size, wide - 24)):
-        sheet.text(x + 12, top + 58 + size * (1 + at * 1.36), line, "text", size)
+        sheet.text(x + 12, top + 58 + size * (1 + at * _TAG_LEAD), line, "text", size)

@@ -201,6 +201,13 @@ def test_the_default_blanket_takes_few_pages() -> None:
     assert plan.ends == 1274
     pages = PdfReader(BytesIO(sheets_pdf(plan, winding))).pages
     assert len(pages) <= 16
+    sizes: dict[float, int] = {}
+
+    def note(text: str, cm, tm, font, size: float) -> None:
+        sizes[round(size, 1)] = sizes.get(round(size, 1), 0) + len(text.strip())
+
+    assert pages[-1].extract_text(visitor_text=note).startswith("Tags")
+    assert min(size for size, letters in sizes.items() if letters) >= 7  # read in poor light
     filled = [len(page.extract_text()) for page in pages]
     assert min(filled) > 300  # no page with a line or two
 
