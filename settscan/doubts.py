@@ -100,7 +100,7 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "The {axis} stripe {stripe} breaks the repeat: its count is {found} where its partners have"
         " {expected}.",
         "Count it on the cloth: if it is so, it is a weaving mistake, to copy or to mend as you"
-        " like.",
+        " like; the project file keeps all stripes as found, under [photo].",
     ),
     "repeat-unsure": (
         "Hardly more than one repeat of the {axis} shows.",

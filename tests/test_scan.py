@@ -19,6 +19,7 @@ from settscan.measured import Origin
 from settscan.photo.flat import FlatCloth, Scale
 from settscan.photo.given import GivenScale
 from settscan.scan import ScanOptions, scan_photos
+from settscan.scanned import scanned_cloth
 from tests.reading import not_cloth
 from tests.render.pair import FAR_PX, SETT, close_photo, whole_photo
 
@@ -191,6 +192,9 @@ def test_what_is_checked_in_the_same_way_is_told_at_once(swatch, monkeypatch):
     assert "have 4. The warp stripe 9 breaks the repeat" in told
     assert told.count("Count it on the cloth: if it is so") == 1
     assert doubts(result).count("breaks-repeat") == 2
+    # The stripes as found, mistakes and all, are what the project file keeps of the photo.
+    assert scanned_cloth(result)[1].shows_warp == result.reading_json["warp"]["as_found"]
+    assert "keeps all stripes as found, under [photo]" in told
 
 
 def test_the_close_up_gives_the_whole_its_scale(whole, swatch):

@@ -43,11 +43,16 @@ _DOUBTS = """\
 # Stripes whose count is not certain. Look at the cloth: correct the count in the sequence, or
 # write confirmed = true here if it is right.
 """
+_AS_FOUND = """\
+# All stripes that the photo shows, one by one as found. The sequences below mend what may be a
+# weaving mistake; to copy it, write these stripes there, with partial = true.
+"""
 _READING = """\
 # What the camera read last; not for editing. By comparing, settscan sees which values above are
 # yours and keeps them. To take the reading again for one of them, delete its line and scan with
 # --update.
 """
+_SHOWS = ("shows_warp", "shows_weft")
 
 
 def project_text(cloth: Cloth, wishes: Wishes, photo: PhotoRecord | None = None) -> str:
@@ -144,7 +149,7 @@ def photo_values(photo: PhotoRecord) -> dict[str, Any]:
     values["relative_error"] = origin.UNKNOWN if error is None else round(error, 5)
     if photo.close_up:
         values["close_up"] = plain(photo.close_up)
-    for key in ("shows_warp", "shows_weft"):
+    for key in _SHOWS:
         if getattr(photo, key):
             values[key] = getattr(photo, key)
     return values
@@ -192,7 +197,11 @@ def _top(cloth: Cloth, wishes: Wishes) -> str:
 
 def _photo(photo: PhotoRecord) -> str:
     lines = ["[photo]", "# Where the cloth was read from, and the scale that was found there."]
-    lines += [toml_line(key, value) for key, value in photo_values(photo).items()]
+    values = photo_values(photo)
+    shown = {key: values.pop(key) for key in _SHOWS if key in values}
+    lines += [toml_line(key, value) for key, value in values.items()]
+    if shown:
+        lines += [_AS_FOUND.rstrip(), *(toml_line(key, value) for key, value in shown.items())]
     return "\n".join(lines)
 
 

@@ -22,7 +22,7 @@ from settscan.cloth.model import (
     ThreadSet,
     Yarn,
 )
-from settscan.cloth.notation import parse_sequence
+from settscan.cloth.notation import format_sequence, parse_sequence
 from settscan.cloth.project import (
     PhotoRecord,
     new_text,
@@ -137,6 +137,19 @@ def test_all_wishes_are_written_exactly():
     for units in ("inch", "metric"):
         wanted = wishes._replace(units=units)
         assert parse_project(new_text(a_reading(), wanted))[1] == wanted
+
+
+def test_stripes_as_found_can_be_copied_with_a_weaving_mistake():
+    """Photo A24 B4 A23 B4 A24: the sequence mends the 23, the file says how to have it back."""
+    shown = dataclasses.replace(PHOTO, shows_warp="A24 B4 A23 B4 A24", shows_weft="A24 B4")
+    text = new_text(a_reading(), Wishes(), shown)
+    told = text.index("as found"), text.index("with partial = true"), text.index("shows_warp")
+    assert text.index("[photo]") < told[0] < told[1] < told[2] < text.index("[yarns.A]")
+    copied = re.sub(r'(?m)^sequence = ".*"$', 'sequence = "A24 B4 A23 B4 A24"', text, count=1)
+    cloth, _, photo = parse_project(copied.replace("partial = false", "partial = true", 1))
+    assert photo == shown
+    assert format_sequence(cloth.warp.sequence) == "A24 B4 A23 B4 A24"
+    assert cloth.warp.sequence.kind is SequenceKind.PARTIAL
 
 
 def test_remarks_fit_in_a_window():
