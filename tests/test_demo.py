@@ -1,6 +1,7 @@
 """The main job, done once as a person does it on a new machine: `settscan demo`."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -28,6 +29,12 @@ def test_everything_lands_in_the_folder(demo):
     assert {"sheets.pdf", "sheets.html", "warp.wif", "ends.csv", "plan.json"} <= sheets
     assert (folder / "swatch.evidence.png").read_bytes().startswith(b"\x89PNG")
     assert (folder / "sheets" / "sheets.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_the_readme_names_every_file_of_the_folder(demo):
+    told = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    for path in demo[0].iterdir():
+        assert f"`{path.name}" in told, path.name
 
 
 def test_the_terminal_tells_what_was_found_and_where_to_look(demo):
