@@ -57,16 +57,23 @@ def draw_setting_up(sheet: Paper, winding: WindingPlan) -> None:
     ]
     sheet.table(columns, bout_rows(winding), heading="Bouts, left to right")
     if winding.odd_stripes:
-        sheet.heading("Stripes with an odd number of passes")
-        for done, ways in odd_groups(winding):
-            sheet.paragraph(done, style="strong", size=10, after=1)
-            sheet.paragraph(ways, size=9.5, indent=14, after=5)
+        draw_odd_stripes(sheet, winding)
     size, after = 9.8, 3.0
     lines = [sheet.wrapped(text, "text", size, sheet.inner) for text in winding.cautions]
     together = sum(len(each) * size * 1.42 + after for each in lines)
     sheet.heading("Take care", keep=min(together, sheet.height / 2))
     for caution in winding.cautions:
         sheet.paragraph(caution, size=size, after=after)
+
+
+def draw_odd_stripes(sheet: Paper, winding: WindingPlan) -> None:
+    """Where the hand ends up at the other end, and the ways out; each on one page."""
+    sheet.heading("Stripes with an odd number of passes", keep=75)
+    for done, ways in odd_groups(winding):
+        told = sheet.tall(done, "strong", 10, sheet.inner)
+        sheet.need(told + 1 + sheet.tall(ways, "text", 9.5, sheet.inner - 14))
+        sheet.paragraph(done, style="strong", size=10, after=1)
+        sheet.paragraph(ways, size=9.5, indent=14, after=5)
 
 
 def draw_ties(sheet: Paper, winding: WindingPlan) -> None:

@@ -41,14 +41,11 @@ def _sley(sheet: Paper, plan: WarpPlan) -> None:
     sheet.paragraph("; ".join(at_loom.sley_lines(plan)), size=11, after=1)
     rows = at_loom.reed_rows(plan)
     if rows:
-        sheet.y += 8
-        sheet.need(70)
-        sheet.paragraph("The nearest reeds:", style="strong")
         shares = (1.0, 1.5, 1.9, 0.8, 1.0, 3.8)
         columns = [
             Column(head, share) for head, share in zip(at_loom.REED_HEAD, shares, strict=True)
         ]
-        sheet.table(columns, rows, size=9)
+        sheet.table(columns, rows, size=9, heading="The nearest reeds")
 
 
 def _dents(sheet: Paper, dents: Sequence[int], most: int = 30) -> None:

@@ -19,6 +19,7 @@ from settscan.measured import Measured
 from settscan.sheets.bout_sets import bout_sets, listed, times_in_words
 from settscan.sheets.paper import Column, Paper
 from settscan.sheets.pdf import sheets_pdf
+from settscan.sheets.pdf_frame import draw_odd_stripes
 from settscan.sheets.pdf_loom import draw_threading
 from settscan.sheets.photos import Pictures
 from settscan.sheets.picture import ShownPart, part_of
@@ -48,7 +49,7 @@ def test_pages_are_numbered_and_named(pages) -> None:
 
 def test_the_table_of_reeds_says_what_it_is_on_whatever_page_it_falls(pages) -> None:
     (page,) = (each for each in pages if re.search(r"^Off by$", each, re.MULTILINE))
-    assert page.index("The nearest reeds:") < page.index("Off by")
+    assert page.index("The nearest reeds") < page.index("Off by")
 
 
 def test_whatever_is_set_down_in_several_places_is_in_the_file(plans) -> None:
@@ -236,6 +237,27 @@ def test_the_draft_stands_below_its_heading(plans, above) -> None:
     sheet.y += above
     draw_threading(sheet, plan, plan.draft)
     assert set(sheet.squares) == set(sheet.headings)
+
+
+class Paragraphs(Paper):
+    """Paper that notes on which pages each paragraph begins and ends."""
+
+    def paragraph(self, text: str, **looks) -> None:
+        begins = self.pages
+        super().paragraph(text, **looks)
+        self.noted.append((begins, self.pages))
+
+
+@pytest.mark.parametrize("above", range(400, 620, 20))
+def test_an_odd_stripe_stands_on_one_page_with_its_ways_out(awkward, above) -> None:
+    sheet = Paragraphs("A4", "Harbour blanket")
+    sheet.noted = []
+    sheet.new_page()
+    sheet.y += above
+    draw_odd_stripes(sheet, awkward[1])
+    assert len(sheet.noted) == 6
+    for done, ways in zip(sheet.noted[::2], sheet.noted[1::2], strict=True):
+        assert done[0] == ways[1]
 
 
 @pytest.mark.parametrize("above", [0, 300, 570, 590, 610, 630, 650, 670])
