@@ -283,6 +283,22 @@ def test_2_an_edge_is_dragged_and_threads_go_with_it(window, folder):
     window.shot("2-edge")
 
 
+def test_2_a_count_is_wholly_in_sight_and_no_line_runs_through_it(window):
+    page = window.page
+    window.size("phone")
+    window.go("/p/swatch")
+    page.wait_for_selector(".tag")
+    page.locator("#lines button").first.click()  # the stripe that the right edge of the photo cuts
+    page.wait_for_selector(".band-ink")
+    view = page.locator(".view:visible").first.bounding_box()
+    for tag in page.locator(".tag rect").all():
+        box = tag.bounding_box()
+        assert view["x"] <= box["x"] and box["x"] + box["width"] <= view["x"] + view["width"]
+    drawn = page.evaluate("[...document.querySelectorAll('.tag, .seam')].map((one) => one.tagName)")
+    assert "g" in drawn and "line" in drawn[: drawn.index("g")]
+    assert "line" not in drawn[drawn.index("g") :]  # what is drawn later lies above
+
+
 def test_2_split_merge_insert_and_take_out(window, folder):
     page = window.page
     window.go("/p/swatch")

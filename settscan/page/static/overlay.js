@@ -28,23 +28,26 @@ export class Overlay {
       ? [Math.max(left, 0), Math.min(right, w)] : [Math.max(top, 0), Math.min(bottom, h)];
     const at = (share) => (level ? view.toView(0, share)[1] : view.toView(share, 0)[0]);
     const long = level ? h : w;
+    const tags = [];
     shown.forEach((one, place) => {
       const [from, to] = [at(this.edge(place, one[2])), at(this.edge(place + 1, one[3], true))];
       if (to < 0 || from > long) return;
-      this.band(place, one, from, to, level, w, h);
+      this.band(place, one, from, to, level);
+      tags.push(this.tag(one, from, to, level, w, h));
     });
     shown.forEach((one, place) => {
       if (place === shown.length - 1) return;
       const edge = at(this.edge(place + 1, one[3], true));
       if (edge > 0 && edge < long) this.seam(place, edge, level);
     });
+    view.over.append(...tags.filter(Boolean)); // no line runs through a count
   }
 
   edge(number, share) { // where an edge lies while it is dragged
     return this.drag && this.drag.edge === number ? this.drag.to : share;
   }
 
-  band(place, one, from, to, level, w, h) {
+  band(place, one, from, to, level) {
     const on = one[0] === store.line;
     const [near, far] = this.frame;
     const deep = Math.max(far - near, 0);
@@ -52,16 +55,22 @@ export class Overlay {
     const rect = draw("rect", { ...box, class: on ? "band on" : "band", "data-place": place });
     this.view.over.append(rect);
     if (on) this.view.over.append(draw("rect", { ...box, class: "band-ink on" }));
+  }
+
+  // The count of a stripe, wholly in sight; null where it is too narrow for one.
+  tag(one, from, to, level, w, h) {
     const line = side().lines[one[0]];
     const text = `${line.yarn}${one[1]}${one[4] ? "+" : ""}`;
     const wide = text.length * 8 + 10;
-    if (to - from < (level ? 18 : wide) && !on) return;
+    if (to - from < (level ? 18 : wide) && one[0] !== store.line) return null;
     const middle = (Math.max(from, 0) + Math.min(to, level ? h : w)) / 2;
     const kind = line.doubt ? " doubt" : line.certain ? " sure" : "";
-    const [x, y] = level ? [near + wide / 2 + 6, middle] : [middle, near + TAG / 2 + 6];
-    this.view.over.append(draw("g", { class: `tag${kind}` },
+    const near = this.frame[0];
+    const inside = Math.min(Math.max(middle, wide / 2 + 1), w - wide / 2 - 1);
+    const [x, y] = level ? [near + wide / 2 + 6, middle] : [inside, near + TAG / 2 + 6];
+    return draw("g", { class: `tag${kind}` },
       draw("rect", { x: x - wide / 2, y: y - TAG / 2 + 2, width: wide, height: TAG - 4, rx: 4 }),
-      draw("text", { x, y }, text)));
+      draw("text", { x, y }, text));
   }
 
   seam(place, at, level) {
