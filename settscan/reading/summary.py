@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from settscan.cloth.model import SequenceKind
 from settscan.cloth.notation import format_sequence
-from settscan.measured import Measured
+from settscan.measured import Measured, Origin
 from settscan.photo.flat import Scale
 from settscan.reading.model import AxisRead, ClothRead
 
@@ -75,9 +75,10 @@ def _axis_lines(name: str, axis: AxisRead, threads: str) -> tuple[str, ...]:
 
 
 def _density_text(density: Measured, threads: str) -> str:
-    """Threads in one inch and in 10 cm, finished, with the interval."""
+    """Threads in one inch and in 10 cm, finished, with the interval if it was measured."""
     value, low, high = (25.4 * float(v) for v in (density.value, density.low, density.high))
+    known = "as given" if density.origin is Origin.PINNED else f"{low:.1f} to {high:.1f}"
     return (
-        f"{value:.1f} {threads} per inch ({low:.1f} to {high:.1f}),"
+        f"{value:.1f} {threads} per inch ({known}),"
         f" {value / 0.254:.0f} per 10 cm, in the finished cloth"
     )

@@ -259,6 +259,11 @@ def test_the_lines_tell_counts_density_and_scale():
     assert "not sure" not in text
 
 
+def test_a_density_that_was_given_has_no_interval_of_a_measurement():
+    given = replace(symmetric(), density=Measured.exact(0.9, Origin.PINNED))
+    assert "22.9 ends per inch (as given), 90 per 10 cm" in lines(cloth(columns=given))
+
+
 def test_the_lines_name_doubtful_stripes_and_no_cut_ones():
     one = with_stripe(symmetric(), 2, chance=0.6, low=11, high=13)
     one = with_stripe(one, 0, low=6, high=8)
