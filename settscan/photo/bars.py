@@ -20,7 +20,7 @@ from settscan.photo.ruler_bodies import holds, without_lamp
 from settscan.photo.ruler_lines import Line, long_lines, pyramid
 from settscan.photo.source import grey_of, reduced
 from settscan.photo.view import Small
-from settscan.settings import BARS, BarSettings
+from settscan.settings import BARS, RULER, BarSettings
 
 Array = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ def find_bars(
         settings: see `BarSettings`.
     """
     if lines is None:
-        lines = long_lines(pyramid(grey_of(photo)))
+        lines = long_lines(pyramid(grey_of(photo)), apart=RULER.edges_apart)
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
     edges = tuple(line for line in lines if not _in_cloth(line, small, side, settings))
@@ -93,7 +93,7 @@ def _in_cloth(line: Line, small: Small, side: float, s: BarSettings) -> bool:
     if len(sides[0]) * s.step < s.least_seen:
         return False
     slopes = [_follows(*sides, s), _follows(*sides[::-1], s)]
-    told = [slope for slope in slopes if slope is not None]
+    told = [slope[1] for slope in slopes if slope is not None]
     return bool(told) and min(told) > s.least_cloth
 
 
@@ -113,18 +113,22 @@ def _strip(
     )
     shown = np.all((at >= 0) & (at < np.array(small.picture.shape[1::-1])), axis=2)
     # Along the edges a mean over some threads, in which the weave cancels.
-    strip = cv2.blur(strip, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
-    return np.asarray(strip, dtype=np.float64), np.asarray(shown)
+    strip, share = (
+        cv2.blur(part, (1, s.smooth_steps), borderType=cv2.BORDER_REPLICATE)
+        for part in (np.where(shown[..., None], strip, 0.0), shown.astype(np.float64))
+    )
+    return np.asarray(strip / np.maximum(share, 1e-6)[..., None]), np.asarray(shown)
 
 
 def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None:
     """The outline of the bar between two edges, None if it is a stripe or nothing tells."""
     step = s.step * side
-    t = np.arange(pair.start - pair.width, pair.stop + pair.width, step)
+    t = np.arange(pair.start - side, pair.stop + side, step)
     u = np.arange(-0.45, 1.46, 0.05)
     strip, shown = _strip(pair, t, u, small, s)
-    inside = np.median(strip[:, (u > 0.15) & (u < 0.85)], axis=1)
+    inside = _median_shown(strip, shown & (u > 0.15) & (u < 0.85))
     between = (t > pair.start) & (t < pair.stop)
+    within = shown[:, (u > 0) & (u < 1)]
     told, around = [], []
     for beside in (u < -0.1, u > 1.1):
         seen = between & shown[:, beside].all(axis=1)
@@ -134,9 +138,11 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         if np.abs(np.median(inside[seen] - near, axis=0)).max() < s.least_contrast:
             return None
         told.append(_follows(inside[seen], near, s))
+        if told[-1] is not None and _adds_up(inside[seen], near):
+            return None
         around.append(np.median(near, axis=0))
     slopes = [slope for slope in told if slope is not None]
-    if slopes and max(slopes) > s.most_slope:
+    if slopes and (np.max(slopes, axis=0) > s.most_slopes).any():
         return None
     if min(_edge_shown(pair, edge, small, side, s) for edge in (0.0, 1.0)) < s.least_edge:
         return None  # lines of the weave, and no edge
@@ -152,9 +158,10 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         off = np.abs(strip[between][:, rim].mean(axis=1) - usual).max(axis=1)
         if np.median(off) > s.plain:
             return None  # one of the edges lies beyond the bar
-    if not slopes and not _ends_in_cloth(inside, around, plain, shown[:, (u > 0) & (u < 1)], s):
+    plain = _going_on(plain & within.any(axis=1), between, s.smooth_steps)
+    if not slopes and not _ends_in_cloth(inside, around, plain, within, s):
         return None
-    ends = t[plain & shown[:, (u > 0) & (u < 1)].any(axis=1)]
+    ends = t[plain]
     edge = s.margin * pair.width
     corners = [
         (ends.min() - edge, -edge),
@@ -163,6 +170,27 @@ def _bar(pair: _Pair, small: Small, side: float, s: BarSettings) -> Array | None
         (ends.min() - edge, pair.width + edge),
     ]
     return np.array([pair.origin + a * pair.along + c * pair.across for a, c in corners])
+
+
+def _median_shown(strip: Array, shown: NDArray[np.bool_]) -> Array:
+    """(T, 3) medians across (T, U, 3) of what is shown (T, U); 0 where nothing is."""
+    light = np.zeros((len(strip), 3))
+    some = shown.any(axis=1)
+    light[some] = np.nanmedian(np.where(shown[some, :, None], strip[some], np.nan), axis=1)
+    return light
+
+
+def _going_on(plain: NDArray[np.bool_], between: NDArray[np.bool_], gap: int) -> NDArray[np.bool_]:
+    """(T,) where a band is `plain`: between its edges, and on from there with no `gap` as long."""
+    start, stop = np.flatnonzero(between)[[0, -1]]
+    on = plain.copy()
+    for way, at in ((1, stop), (-1, len(plain) - 1 - start)):
+        ahead = on[::way][at:]
+        gone = np.convolve(ahead, np.ones(gap), mode="full")[: len(ahead)] == 0
+        gone[:gap] = False
+        if gone.any():
+            ahead[gone.argmax() :] = False
+    return on
 
 
 def _ends_in_cloth(
@@ -192,8 +220,8 @@ def _ends_in_cloth(
         light = np.median(inside[beyond][seen], axis=0)
         if np.abs(light - usual).max() < 2 * s.plain:
             return False
-        if min(np.abs(light - side).max() for side in around) > s.plain:
-            return False
+        if max(np.abs(light - side).max() for side in around) > s.plain:
+            return False  # the rim of a cloth has the table on one side and at both ends
     return True
 
 
@@ -225,13 +253,31 @@ def _two_sides(
     return seen[:, _SIDES < 0].mean(axis=1), seen[:, _SIDES > 0].mean(axis=1)
 
 
-def _follows(inside: Array, beside: Array, s: BarSettings) -> float | None:
-    """Slope with which light inside (N, 3) follows that beside it; None where that is even.
+def _follows(inside: Array, beside: Array, s: BarSettings) -> tuple[float, float] | None:
+    """Slopes with which light inside (N, 3) follows that beside it; None where that is even.
 
-    Slow changes are the lamp's and are left out.
+    Slow changes are the lamp's and are left out. Warp and weft add up in linear light, of which
+    the second slope is; in its root, as it is given, what is bright weighs less.
     """
-    rests = without_lamp(inside), without_lamp(beside)
-    power = float((rests[1] ** 2).mean())
-    if power < s.least_marks**2:
+    if float((without_lamp(beside) ** 2).mean()) < s.least_marks**2:
         return None
-    return abs(float((rests[0] * rests[1]).mean())) / power
+    root, linear = (
+        abs(float((one * two).mean())) / float((two**2).mean())
+        for one, two in (
+            (without_lamp(inside), without_lamp(beside)),
+            (without_lamp(inside**2), without_lamp(beside**2)),
+        )
+    )
+    return root, linear
+
+
+def _adds_up(inside: Array, beside: Array) -> bool:
+    """Whether light inside (N, 3) is at most places that beside it and one light more.
+
+    At a few something else may lie beside it, which sways a slope.
+    """
+    alone, together = (
+        np.median(np.abs(light - np.median(light, axis=0)), axis=0).sum()
+        for light in (inside**2, inside**2 - beside**2)
+    )
+    return bool(together < alone)

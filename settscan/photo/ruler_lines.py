@@ -78,7 +78,11 @@ def pyramid(grey: Grey) -> tuple[Grey, ...]:
     return tuple(levels)
 
 
-def long_lines(levels: tuple[Grey, ...], most: int = RULER.most_lines) -> tuple[Line, ...]:
+def long_lines(
+    levels: tuple[Grey, ...],
+    most: int = RULER.most_lines,
+    apart: float = RULER.strip_half / 2,
+) -> tuple[Line, ...]:
     """The long straight edges of the photo, best supported first.
 
     They are sought at two sizes: threads and twill lines fade at the smaller, fine edges show
@@ -87,21 +91,23 @@ def long_lines(levels: tuple[Grey, ...], most: int = RULER.most_lines) -> tuple[
     Args:
         levels: the grey pyramid.
         most: edges kept at each size.
+        apart: photo px within which parallel edges count as one: a strip along one of them holds
+            the others.
     """
     lines: list[Line] = []
     for side in RULER.line_sides:
         fitting = (k for k, p in enumerate(levels) if max(p.shape) <= side)
-        lines += _lines_at(levels, next(fitting, len(levels) - 1), most)
+        lines += _lines_at(levels, next(fitting, len(levels) - 1), most, apart)
     return tuple(sorted(lines, key=lambda ln: -ln.support))
 
 
-def _lines_at(levels: tuple[Grey, ...], level: int, most: int) -> list[Line]:
+def _lines_at(levels: tuple[Grey, ...], level: int, most: int, apart: float) -> list[Line]:
     picture = levels[level]
     found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE).detect(picture)[0]
     # an even picture gives None, which its type does not tell
     pieces = np.array([] if found is None else found, dtype=np.float64).reshape(-1, 2, 2)
     scale = 2.0**level
-    apart = max(RULER.line_width, RULER.strip_half / 2 / scale)
+    apart = max(RULER.line_width, apart / scale)
     least = RULER.least_line * max(picture.shape)
     lines = _merged(pieces, math.hypot(*picture.shape), least, apart, most)
     return [Line((ln.ends + 0.5) * scale - 0.5, ln.support * scale) for ln in lines]

@@ -119,8 +119,9 @@ def _look_at(
 ) -> Look:
     """Bands, yarns and lattices for detail of the given size."""
     base = split.columns.mean(axis=0)
-    columns = find_bands(split.columns, cells[0])
-    rows = _lowered(find_bands(split.rows + base, cells[1]), base)
+    shown = split.shown()
+    columns = find_bands(split.columns, cells[0], shown[0])
+    rows = _lowered(find_bands(split.rows + base, cells[1], shown[1]), base)
     columns = without_mixtures(split.columns, columns)
     rows = _lowered(without_mixtures(split.rows + base, _lowered(rows, -base)), base)
     palette = merged(find_palette(split, columns, rows))
@@ -172,26 +173,37 @@ def _at_yarns(
     """Columns and (physical) rows with edges at the levels that the yarns give.
 
     That frees narrow lines of their blur. Where threads are too narrow to be told one by one, a
-    line as wide as one between two others whose light it mixes is the edge between the two.
+    line as wide as one between two others whose light it mixes is the edge between the two, and
+    so is what is left much narrower than a thread: the halo of a sharpened picture.
     """
-    base = split.columns.mean(axis=0)
     both = _fitted(split, (columns, rows), palette)
-    levels = (palette.column_levels(), palette.row_levels() + base)
+    levels = (palette.column_levels(), palette.row_levels() + split.columns.mean(axis=0))
     yarns = (palette.of_columns, palette.of_rows)
     sharper = [
-        without_blurs(bands.edges, level[of], cell)
+        _without_rims(bands, level[of], cell)
         if cell < LINES.least_pitch
         else (bands.edges, np.arange(len(of)))
         for bands, level, of, cell in zip(both, levels, yarns, cells, strict=True)
     ]
-    kept = [of[keep] for of, (_, keep) in zip(yarns, sharper, strict=True)]
-    if all(len(new) == len(old) for new, old in zip(kept, yarns, strict=True)):
+    if all(len(keep) == len(old) for (_, keep), old in zip(sharper, yarns, strict=True)):
         return *both, palette
-    palette = only_used(replace(palette, of_columns=kept[0], of_rows=kept[1]))
-    columns, rows = (
-        replace(bands, edges=edges) for bands, (edges, _) in zip(both, sharper, strict=True)
+    (columns, along_x), (rows, along_y) = (
+        _one_band_each(replace(bands, edges=edges, levels=bands.levels[keep]), of[keep])
+        for bands, of, (edges, keep) in zip(both, yarns, sharper, strict=True)
     )
+    palette = only_used(replace(palette, of_columns=along_x, of_rows=along_y))
     return *_fitted(split, (columns, rows), palette), palette
+
+
+def _without_rims(bands: Bands, levels: Floats, cell: float) -> tuple[Floats, NDArray[np.intp]]:
+    """Edges without the bands that are but the rims of others, and which bands are left."""
+    edges, kept = without_blurs(bands.edges, levels, cell)
+    narrow = np.diff(edges) < LINES.least_line * cell
+    narrow[[0, -1]] = False  # these the frame cuts
+    middles = (edges[:-1] + edges[1:]) / 2
+    for k in np.flatnonzero(narrow):
+        edges[k : k + 2] = middles[k]
+    return np.delete(edges, np.flatnonzero(narrow)), kept[~narrow]
 
 
 def _fitted(split: Additive, bands: tuple[Bands, Bands], palette: Palette) -> tuple[Bands, Bands]:

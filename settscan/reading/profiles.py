@@ -26,6 +26,7 @@ from settscan.photo.sums import (
 from settscan.reading.effects import alternate
 from settscan.reading.gain import light_left
 from settscan.reading.runs import runs
+from settscan.reading.uncrossed import uncrossed
 from settscan.settings import SEPARATE, SeparateSettings
 
 Floats = NDArray[Any]
@@ -62,6 +63,11 @@ class Additive:
     noise_rows: Floats
     steady_columns: Floats
     steady_rows: Floats
+
+    def shown(self) -> tuple[Floats, Floats]:
+        """(W,), (H,) pixels of which each effect is the mean; 0 where it is that of others."""
+        down, across = self.mask.sum(axis=0), self.mask.sum(axis=1)
+        return np.where(self.blind_columns, 0.0, down), np.where(self.blind_rows, 0.0, across)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +182,8 @@ def separated(
     blind = cloth.patch_px or settings.blind_px
     blind_columns = seen[0] < min(blind, settings.blind_cover * height)
     blind_rows = seen[1] < min(blind, settings.blind_cover * width)
-    columns, rows = _bridged(columns, blind_columns), _bridged(rows, blind_rows)
+    columns = _bridged(columns, blind_columns, seen[0])
+    rows = _bridged(rows, blind_rows, seen[1])
     residual = left_over(pixels, mask, columns, rows, out=pixels if spoil else None)
     spread = np.sqrt(np.mean(residual[::4, ::4].astype(np.float64) ** 2, axis=(0, 1)))
     return Additive(
@@ -195,22 +202,23 @@ def separated(
     )
 
 
-def _bridged(effect: Floats, blind: Mask, look: int = 8) -> Floats:
+def _bridged(effect: Floats, blind: Mask, seen: Floats, look: int = 8) -> Floats:
     """An effect (N, 3) whose blind runs go on level from both sides and meet in the middle.
 
     So a run within one stripe makes no new one, and an edge hidden in a run is put in its middle.
+    Close to a run little is `seen` (N, pixels) of the cloth as well, and has as little say.
     """
     if not blind.any() or blind.all():
         return effect
     bridged = effect.copy()
     for start, stop in runs(blind):
-        before, after = effect[max(start - look, 0) : start], effect[stop : stop + look]
+        before, after = slice(max(start - look, 0), start), slice(stop, stop + look)
         middle = (start + stop) // 2
-        middle = stop if len(after) == 0 else start if len(before) == 0 else middle
-        if len(before):
-            bridged[start:middle] = before.mean(axis=0)
-        if len(after):
-            bridged[middle:stop] = after.mean(axis=0)
+        middle = stop if stop == len(effect) else start if start == 0 else middle
+        if start:
+            bridged[start:middle] = np.average(effect[before], axis=0, weights=seen[before])
+        if stop < len(effect):
+            bridged[middle:stop] = np.average(effect[after], axis=0, weights=seen[after])
     return bridged
 
 
@@ -264,7 +272,6 @@ def _foreign(
     off = np.concatenate(left) / weight[:, :, None]
     apart = np.abs(off).sum(axis=2)
     light = np.maximum(means - off, 0.0).sum(axis=2)
-    seen = means.sum(axis=2)
     cloth = weight > 0.5
     mean = float(light[cloth].mean()) if cloth.any() else 1.0
     ratio = apart / np.maximum(light, settings.least_light * mean)
@@ -278,14 +285,8 @@ def _foreign(
     limit = max(settings.foreign_line_share, settings.foreign_line_times * usual)
     odd |= (_upper(ratio, weight, axis=1) > limit)[:, None]
     odd |= (_upper(ratio, weight, axis=0) > limit)[None]
-    # A line of cloth shows the stripes that cross it; a tape does not.
-    light_x, light_y = (
-        effect[:length].sum(axis=1).reshape(-1, size).mean(axis=1)
-        for effect, length in ((columns, width), (rows, height))
-    )
-    odd |= (_slope(seen, weight * cloth, light_x, settings) < settings.least_slope)[:, None]
-    odd |= (_slope(seen.T, weight.T * cloth.T, light_y, settings) < settings.least_slope)[None]
-    return _whole(odd, mask, size)
+    strange = uncrossed(pixels, mask, (columns, rows), size)
+    return np.asarray(_whole(odd, mask, size) | (mask & (strange[0] | strange[1][:, None])))
 
 
 def _whole(odd: Mask, mask: Mask, size: int) -> Mask:
@@ -294,23 +295,6 @@ def _whole(odd: Mask, mask: Mask, size: int) -> Mask:
     down, across = odd.shape
     foreign[: down * size, : across * size] = np.kron(odd, np.ones((size, size), dtype=bool))
     return foreign & mask
-
-
-def _slope(seen: Floats, weight: Floats, stripes: Floats, settings: SeparateSettings) -> Floats:
-    """(M,) how strongly the stripes (N,) that cross each line show in it (M, N): one in cloth.
-
-    Ones where the stripes have too little contrast to tell. Light that is left over passes for
-    stripes across, which a dark line shows the less the darker it is: that is allowed for.
-    """
-    total = weight.sum(axis=1)
-    known = np.maximum(total, 1e-6)
-    middle = (weight @ stripes) / known
-    spread = (weight @ stripes**2) / known - middle**2
-    mean = (weight * seen).sum(axis=1) / known
-    both = (weight * seen) @ stripes / known - mean * middle
-    telling = (spread > (settings.telling * np.maximum(mean, 0.05)) ** 2) & (total > 4)
-    dimmed = np.clip(mean / max(float(np.average(mean, weights=known)), 1e-6), 0.1, 1.0)
-    return np.where(telling, both / np.maximum(spread, 1e-12) / dimmed, 1.0)
 
 
 def _with_neighbours(odd: Mask) -> Mask:

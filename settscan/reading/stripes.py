@@ -54,16 +54,25 @@ class Bands:
         return np.clip(inside, 0, len(self.edges) - 2)
 
 
-def find_bands(profile: Floats, cell: float, settings: StripeSettings = STRIPES) -> Bands:
+def find_bands(
+    profile: Floats,
+    cell: float,
+    shown: Floats | None = None,
+    settings: StripeSettings = STRIPES,
+) -> Bands:
     """Cut a profile into bands of even colour.
 
     Args:
         profile: (N, 3) linear light along the axis, physical (not centred on zero).
         cell: about one thread in pixels, or the smallest detail to be told apart.
+        shown: (N,) pixels of cloth that each element is the mean of; 0 where it is made up; equally
+            many if None.
         settings: see `StripeSettings`.
     """
     lab = steadied(to_lab(profile))
-    inner = _choose_edges(lab, max(cell, settings.least_cell_px), settings)
+    shown = np.ones(len(profile)) if shown is None else shown
+    say = np.minimum(shown / max(settings.full_say * float(np.median(shown)), 1.0), 1.0)
+    inner = _choose_edges(lab, max(cell, settings.least_cell_px), say, settings)
     edges = np.concatenate([[-0.5], inner, [len(profile) - 0.5]])
     return fit_edges(profile, edges, cell, settings=settings)
 
@@ -86,8 +95,11 @@ def _jump(values: Floats, reach: float) -> Floats:
     return np.asarray(jump)
 
 
-def _choose_edges(lab: Floats, cell: float, settings: StripeSettings) -> Floats:
-    """Change points by optimal partition among the local peaks of the jump."""
+def _choose_edges(lab: Floats, cell: float, say: Floats, settings: StripeSettings) -> Floats:
+    """Change points by optimal partition among the local peaks of the jump.
+
+    Each element (N, 3) has its `say` (N,): the mean of a few pixels tells less than that of many.
+    """
     size = np.linalg.norm(_jump(lab, cell), axis=1)
     gap = max(1, round(cell * settings.least_gap_cells))
     peaks = _local_peaks(size, gap)
@@ -98,7 +110,7 @@ def _choose_edges(lab: Floats, cell: float, settings: StripeSettings) -> Floats:
         return np.zeros(0)
     if len(peaks) > settings.most_candidates:
         peaks = np.sort(peaks[np.argsort(size[peaks])[-settings.most_candidates :]])
-    return _partition(lab, peaks, cell, _thread_spread(lab, cell), settings) - 0.5
+    return _partition(lab, say, peaks, cell, _thread_spread(lab, cell), settings) - 0.5
 
 
 def _local_peaks(values: Floats, gap: int) -> NDArray[np.intp]:
@@ -120,19 +132,25 @@ def _thread_spread(lab: Floats, cell: float) -> Floats:
 
 
 def _partition(
-    lab: Floats, cuts: NDArray[np.intp], cell: float, spread: Floats, settings: StripeSettings
+    lab: Floats,
+    say: Floats,
+    cuts: NDArray[np.intp],
+    cell: float,
+    spread: Floats,
+    settings: StripeSettings,
 ) -> NDArray[np.intp]:
     """The subset of `cuts` with the least squared error plus a price for each cut (exact)."""
     bounds = np.concatenate([[0], cuts, [len(lab)]])
     scaled = lab / spread
-    first = np.vstack([np.zeros(3), np.cumsum(scaled, axis=0)])[bounds]
-    second = np.concatenate([[0.0], np.cumsum((scaled**2).sum(axis=1))])[bounds]
+    weight = np.concatenate([[0.0], np.cumsum(say)])[bounds]
+    first = np.vstack([np.zeros(3), np.cumsum(say[:, None] * scaled, axis=0)])[bounds]
+    second = np.concatenate([[0.0], np.cumsum(say * (scaled**2).sum(axis=1))])[bounds]
     n = len(bounds)
     best = np.full(n, np.inf)
     best[0] = -settings.cut_price
     back = np.zeros(n, dtype=int)
     for j in range(1, n):
-        length = np.maximum(bounds[j] - bounds[:j], 1)
+        length = np.maximum(weight[j] - weight[:j], 1e-6)
         misfit = second[j] - second[:j] - ((first[j] - first[:j]) ** 2).sum(axis=1) / length
         cost = best[:j] + misfit / cell + settings.cut_price
         back[j] = int(np.argmin(cost))

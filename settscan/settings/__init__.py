@@ -53,6 +53,7 @@ from settscan.settings.stripes import (
     SEPARATE,
     STRIPES,
     TONE,
+    UNCROSSED,
     CoverSettings,
     GainSettings,
     GroupSettings,
@@ -61,6 +62,7 @@ from settscan.settings.stripes import (
     SeparateSettings,
     StripeSettings,
     ToneSettings,
+    UncrossedSettings,
 )
 from settscan.settings.threads import (
     BARE,
@@ -115,6 +117,8 @@ __all__ = [
     "ScaleSettings",
     "SingleSettings",
     "SEPARATE",
+    "UNCROSSED",
+    "UncrossedSettings",
     "SeparateSettings",
     "GAIN",
     "GainSettings",

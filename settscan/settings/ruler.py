@@ -25,6 +25,8 @@ class RulerSettings:
         line_width: pieces of one edge lie within so many px of it.
         most_lines: edges kept at each size; a check has about a hundred.
         most_lines_again: the same where no ruler was found along these.
+        edges_apart: photo px within which edges count as one where the two edges of a body are
+            sought, which is no narrower than twice that.
         strip_half: half width in rows of a strip: at 7 px per mm it holds the ticks of a scale.
         row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
         window: samples in a piece whose tick spacing is measured: 9 ticks or more.
@@ -123,6 +125,7 @@ class RulerSettings:
     least_line: float = 0.05
     line_width: float = 1.6
     most_lines: int = 80
+    edges_apart: float = 6.0
     most_lines_again: int = 240
     strip_half: int = 48
     row_px: int = 4

@@ -256,8 +256,8 @@ class BarSettings:
         least_contrast: square root of linear light by which it differs from that.
         least_edge: share of its edges along which it does: a stripe of its own colour may come
             to it here and there.
-        most_slope: with which light on a bar follows that beside it: none, while in a cloth it
-            has the slope one; shadows and reflections leave a little.
+        most_slopes: with which light on a bar follows that beside it, its root and itself: not at
+            all, while in a cloth it has the slope one, or less by the root where it is bright.
         plain: square root of linear light by which a bar may vary, its numerals left out.
         least_plain: share of a bar that is as plain.
         least_marks: the same that crossing stripes must vary beside it to tell anything.
@@ -275,7 +275,7 @@ class BarSettings:
     least_seen: float = 0.2
     least_contrast: float = 0.05
     least_edge: float = 0.6
-    most_slope: float = 0.3
+    most_slopes: tuple[float, float] = (0.3, 0.5)
     plain: float = 0.12
     least_plain: float = 0.8
     least_marks: float = 0.025

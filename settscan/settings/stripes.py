@@ -18,15 +18,11 @@ class SeparateSettings:
         foreign_times: and so many times the usual error, for a cloth that fits badly everywhere.
         foreign_line_share, foreign_line_times: the same for the upper quartile along a whole
             line of patches.
-        least_slope: a line in which crossing stripes show with less than this share of their
-            contrast is no cloth.
         blind_cover: a column or row with a smaller share of cloth is not measured, unless as many
             pixels show as a patch is wide.
         blind_px: the same where the patch is not known.
         least_light: share of the cloth's mean light below which errors are not relative: dark
             threads beside bright ones are seen with the errors of the bright.
-        telling: contrast of the crossing stripes, over the line's own light, that tells at all;
-            light that is left over makes a bright line vary by as much as dark stripes do.
         steadiest: weave's power, relative to the mean, below which a line weighs no more.
     """
 
@@ -38,15 +34,44 @@ class SeparateSettings:
     foreign_times: float = 5.0
     foreign_line_share: float = 0.15
     foreign_line_times: float = 4.0
-    least_slope: float = 0.5
     blind_cover: float = 0.1
     blind_px: int = 64
     least_light: float = 0.7
-    telling: float = 0.15
     steadiest: float = 0.1
 
 
 SEPARATE = SeparateSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UncrossedSettings:
+    """Lines in which the stripes that cross them do not show.
+
+    Attributes:
+        heights: a line is so many times as narrow as the repeat of the weave: it need not cancel
+            across the line, and a tape may be narrow.
+        least_px: no narrower.
+        least_places: a line that shows at fewer tells nothing.
+        lamp_degree: of the polynomial that light along a line follows.
+        least_slope: with which the stripes show in cloth; nearer to one than to none.
+        least_beside: the same beside such a line, of which a part may be what lies there.
+        most_error: standard error of the slope; more tells nothing.
+        rounds: of the fit to a line that may be one, in which places far off get less say.
+        near: times the usual error of a line at which a place has half its say.
+    """
+
+    heights: int = 4
+    least_px: int = 3
+    least_places: int = 12
+    lamp_degree: int = 3
+    least_slope: float = 0.5
+    least_beside: float = 0.8
+    most_error: float = 0.1
+    rounds: int = 8
+    near: float = 2.0
+
+
+UNCROSSED = UncrossedSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +110,9 @@ class StripeSettings:
         least_jump: CIELAB units in the mixed profile; the weft halves what the eye would see,
             and one unit is what an eye just notices.
         most_candidates: bounds the exact search; a cloth of 300 stripes has 301 edges.
+        full_say: share of what is usual that must show of an element for its full say. Threads
+            differ by more than what chance leaves in the mean of some hundred pixels; in that of
+            few, what lies there, and beside a thing its shade, is all that shows.
         cut_price: in units of chi squared over three channels: chance alone passes 16 about once
             in a thousand.
         mixture_cells: a band narrower than this may be a blurred edge.
@@ -102,6 +130,7 @@ class StripeSettings:
     least_gap_cells: float = 0.6
     least_jump: float = 1.0
     most_candidates: int = 1200
+    full_say: float = 0.5
     cut_price: float = 20.0
     mixture_cells: float = 1.4
     mixture_off: float = 0.12

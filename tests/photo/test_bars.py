@@ -18,7 +18,7 @@ YARNS = np.array([(40, 60, 120), (200, 180, 140), (120, 40, 50)], dtype=float)
 
 
 def check(stripe: int = 24) -> np.ndarray:
-    """A check of three yarns, 900 x 1200, blurred like a photo."""
+    """A check of three yarns, 900 x 1200, which mix in linear light, blurred like a photo."""
     rng = np.random.default_rng(2)
 
     def order(n: int) -> np.ndarray:
@@ -27,7 +27,8 @@ def check(stripe: int = 24) -> np.ndarray:
 
     warp = YARNS[order(1200 // stripe)].repeat(stripe, axis=0)
     weft = YARNS[order(900 // stripe + 1)].repeat(stripe, axis=0)[:900]
-    picture = (warp[None] + weft[:, None]) / 2 + rng.normal(0, 6, (900, 1200, 1))
+    light = ((warp[None] / 255) ** 2.2 + (weft[:, None] / 255) ** 2.2) / 2
+    picture = 255 * light ** (1 / 2.2) + rng.normal(0, 6, (900, 1200, 1))
     return cv2.GaussianBlur(np.clip(picture, 0, 255).astype(np.uint8), (0, 0), 0.8)
 
 
@@ -57,7 +58,7 @@ def overlap(one: np.ndarray, two: np.ndarray) -> float:
 
 @pytest.mark.parametrize(
     ("middle", "length", "width", "degrees"),
-    [((600, 180), 900, 90, 4), ((220, 450), 700, 60, 83), ((600, 800), 1600, 110, -6)],
+    [((600, 180), 900, 90, 4), ((220, 450), 700, 60, 75), ((600, 800), 1600, 110, -6)],
 )
 def test_a_bar_is_found_where_it_lies(middle, length, width, degrees):
     outline = corners(middle, length, width, degrees)
@@ -66,11 +67,48 @@ def test_a_bar_is_found_where_it_lies(middle, length, width, degrees):
     assert overlap(found[0], outline) > 0.75
 
 
+@pytest.mark.parametrize(
+    ("middle", "length", "width", "degrees"),
+    [((500, 500), 700, 21, -8), ((60, 450), 760, 20, 97), ((850, 840), 900, 24, -9)],
+)
+def test_a_bar_so_narrow_that_its_two_edges_are_looked_along_once_is_found_too(
+    middle, length, width, degrees
+):
+    """A ruler of 3 cm where the whole of a blanket is in the picture."""
+    outline = corners(middle, length, width, degrees)
+    found = find_bars(with_bar(outline, colour=(240, 225, 110)))
+    assert len(found) == 1
+    assert overlap(found[0], outline) > 0.7
+
+
 def test_a_dark_bar_is_found_too():
     outline = corners((600, 200), 800, 80, 3)
     found = find_bars(with_bar(outline, colour=(15, 15, 18)))
     assert len(found) == 1
     assert overlap(found[0], outline) > 0.75
+
+
+@pytest.mark.parametrize("middle", [(600, 180), (220, 450), (600, 500)])
+@pytest.mark.parametrize(("length", "width"), [(700, 60), (800, 24)])
+@pytest.mark.parametrize("degrees", [4, 30, 75])
+def test_the_stripes_that_a_bar_crosses_are_no_bars_beside_it(middle, length, width, degrees):
+    """What lies beside a stripe is elsewhere as the stripe is, but for the bar."""
+    outline = corners(middle, length, width, degrees)
+    found = find_bars(with_bar(outline))
+    assert len(found) == 1
+    assert overlap(found[0], outline) > 0.7
+
+
+def test_the_outermost_stripe_of_a_cloth_on_a_table_is_no_bar():
+    """Beyond its ends lies what lies beside it, on one side alone."""
+    rng = np.random.default_rng(3)
+    picture = np.full((900, 1200, 3), (205, 160, 110), float)
+    picture[60:840, 100:1100] = (60, 30, 24)
+    picture[60:840, 100:220] = (125, 18, 30)
+    for row in range(100, 800, 160):
+        picture[row : row + 24, 100:1100] += 3
+    picture += rng.normal(0, 3, (900, 1200, 1))
+    assert find_bars(photo(np.clip(picture, 0, 255).astype(np.uint8))) == ()
 
 
 def test_stripes_alone_are_no_bars():

@@ -80,13 +80,16 @@ def test_lines_of_one_thread_are_found(cell):
     assert again.edges == pytest.approx(edges, abs=0.08 * cell)
 
 
-def best_by_trial(lab, cuts, cell, spread, price):
+def best_by_trial(lab, say, cuts, cell, spread, price):
     """The cheapest subset of cuts: every one of them is tried."""
 
     def cost(chosen):
         bounds = [0, *chosen, len(lab)]
         misfit = sum(
-            (((lab[a:b] - lab[a:b].mean(axis=0)) / spread) ** 2).sum()
+            (
+                say[a:b, None]
+                * ((lab[a:b] - np.average(lab[a:b], axis=0, weights=say[a:b])) / spread) ** 2
+            ).sum()
             for a, b in zip(bounds[:-1], bounds[1:], strict=True)
         )
         return misfit / cell + price * len(chosen)
@@ -102,8 +105,9 @@ def test_the_partition_is_the_best_of_all(seed):
     steps = np.cumsum(rng.normal(0, 4, (10, 3)) * (rng.random(10) < 0.5)[:, None], axis=0)
     lab = np.repeat(steps, np.diff([0, *cuts, 120]), axis=0) + rng.normal(0, 2, (120, 3))
     spread = np.array([1.0, 1.5, 2.0])
-    found = _partition(lab, cuts, 4.0, spread, STRIPES)
-    assert tuple(found) == best_by_trial(lab, cuts, 4.0, spread, STRIPES.cut_price)
+    say = rng.uniform(0.2, 1.0, 120)
+    found = _partition(lab, say, cuts, 4.0, spread, STRIPES)
+    assert tuple(found) == best_by_trial(lab, say, cuts, 4.0, spread, STRIPES.cut_price)
 
 
 def test_edges_reach_the_bound_and_tell_their_error():
@@ -205,3 +209,27 @@ def test_a_narrow_stripe_of_its_own_brightness_stays():
     brown = 0.5 * rust + 0.02
     _, kept = without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), np.array([NAVY, brown, rust]), 2.0)
     assert kept.tolist() == [0, 1, 2]
+
+
+def test_where_little_of_the_cloth_shows_chance_makes_no_band_and_a_plain_line_still_does():
+    cell, length = 4.0, 600
+    shown = np.full(length, 900.0)
+    shown[400:] = 50  # beside a ruler that hides the rest
+    drawn = np.where(np.arange(length)[:, None] < 300, CREAM, NAVY)
+    drawn[500:504] = CREAM
+    rng = np.random.default_rng(4)
+    threads = rng.standard_normal(length // 4).repeat(4)
+    drawn = drawn * (1 + 0.02 * threads * np.sqrt(900 / shown))[:, None]
+    assert len(find_bands(drawn, cell).levels) > 4  # as if all showed as much
+    bands = find_bands(drawn, cell, shown)
+    assert len(bands.levels) == 4
+    assert bands.edges[1:4] == pytest.approx([299.5, 499.5, 503.5], abs=1.0)
+
+
+def test_a_made_up_element_has_no_say():
+    drawn = np.tile(NAVY, (400, 1))
+    drawn[180:220] = CREAM
+    shown = np.full(400, 900.0)
+    shown[180:220] = 0
+    assert len(find_bands(drawn, 4.0).levels) == 3
+    assert len(find_bands(drawn, 4.0, shown).levels) == 1
