@@ -14,18 +14,21 @@ Array = NDArray[np.float64]
 
 
 def on_same_edge(scale: Scale, comb: Comb) -> bool:
-    """Whether the comb is about the ticks that a scale was already read from."""
+    """Whether the comb is about the ticks that a scale was already read from, and few more."""
     found = scale.found
-    middle = comb.strip.photo(np.array([np.mean(comb.span)]), np.array([comb.v]))[0]
+    ends = comb.strip.photo(np.array(comb.span), np.full(2, comb.v))
+    middle = ends.mean(axis=0)
     offset = middle - found.origin_px
     along = float(offset @ found.direction)
     aside = float(found.direction[0] * offset[1] - found.direction[1] * offset[0])
     depth = RULER.scale_depth_mm * found.a
     along_comb = comb.strip.along / np.linalg.norm(comb.strip.along)
-    parallel = abs(float(found.direction @ along_comb)) > np.cos(0.05)
+    # Along the edge of a stripe that crosses a ruler its ticks are seen aslant.
+    parallel = abs(float(found.direction @ along_comb)) > np.cos(RULER.most_aslant_turn)
     reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
     return (
         parallel
+        and float(np.linalg.norm(ends[1] - ends[0])) < RULER.much_longer * reach
         and -0.1 * reach < along < 1.1 * reach
         and -0.2 * depth < aside * found.side < depth
     )

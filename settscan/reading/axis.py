@@ -19,6 +19,7 @@ from settscan.reading.repeats import (
     find_pattern,
     in_usual_order,
     owning_slips,
+    owning_unlike_partners,
     pattern_doubts,
     write_sequence,
 )
@@ -87,7 +88,7 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     settled = _with_other_multiple(settle_together(decoded, groups), work.lattice)
     hidden = _hidden_threads(work, coordinates)
     settled = tuple(_perhaps_two(c, h, settings) for c, h in zip(settled, hidden, strict=True))
-    settled = owning_slips(settled, seen, pattern)
+    settled = owning_unlike_partners(owning_slips(settled, seen, pattern), seen, pattern)
     share = _share(work.lattice, settings)
     stripes = tuple(
         _stripe(work, i, count.interval(share), count, cut[i]) for i, count in enumerate(settled)

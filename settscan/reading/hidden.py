@@ -20,7 +20,8 @@ from settscan.reading.carriers import Carrier, Course, window_means, window_mean
 from settscan.reading.cover import Waves, waves_of
 from settscan.reading.profiles import Additive, separate
 from settscan.reading.threads import first_carriers
-from settscan.settings import HIDDEN, HiddenSettings
+from settscan.reading.uncrossed import uncrossed
+from settscan.settings import HIDDEN, UNCROSSED_SURELY, HiddenSettings
 
 Floats = NDArray[Any]
 Mask = NDArray[np.bool_]
@@ -70,10 +71,23 @@ def glance_at(flat: FlatCloth) -> Glance:
     if not carriers:
         return Glance(split, (), None, np.zeros_like(split.mask))
     waves = waves_of(split, carriers[0])
-    hidden = hidden_part(split, carriers[0], waves)
+    hidden = hidden_part(split, carriers[0], waves) | _laid_along(flat, split, carriers[0])
     # What the sum leaves over is as large as the picture, and is wanted no more.
     lean = replace(split, residual=np.zeros((0, 0, 3), np.float32))
     return Glance(lean, carriers, waves, hidden)
+
+
+def _laid_along(flat: FlatCloth, split: Additive, carrier: Carrier) -> Mask:
+    """(H, W) of a split cloth: True in lines that a thing lies along, straightened with the cloth.
+
+    The camera's tone curve is not known yet, by which bright stripes may lack half their contrast.
+    """
+    height, width = split.mask.shape
+    pixels = flat.pixels[split.y0 : split.y0 + height, split.x0 : split.x0 + width]
+    tile = round(2 / min(carrier.fx, abs(carrier.fy)))
+    effects = (split.columns, split.rows)
+    columns, rows = uncrossed(pixels, split.mask, effects, tile, UNCROSSED_SURELY)
+    return np.asarray(split.mask & (columns | rows[:, None]))
 
 
 def things_on(flat: FlatCloth, seen: Glance, beyond: float) -> tuple[NDArray[np.float64], ...]:

@@ -316,6 +316,43 @@ def owning_slips(
     return tuple(owned)
 
 
+def owning_unlike_partners(
+    counts: tuple[Count, ...],
+    stripes: tuple[Seen, ...],
+    pattern: Pattern,
+    settings: RepeatSettings = REPEATS,
+) -> tuple[Count, ...]:
+    """Counts of which those that nearly repeat have a chance to be what their partners are.
+
+    Where all stripes repeat, or repeat sooner, but for a thread or two in some of them, it is less
+    often the designer who wished it so than the eye that slipped.
+    """
+    near = tuple(replace(s, count=_blurred(s.count, settings)) for s in stripes)
+    found = find_pattern(near, replace(settings, chance_count=settings.chance_near))
+    sooner = len(found.groups) < len(pattern.groups)
+    if found.kind is SequenceKind.PARTIAL or found.odds < settings.sure_odds or not sooner:
+        return counts
+    owned = list(counts)
+    for group in found.groups:
+        whole = [g for g in group if not stripes[g].cut]
+        told = [counts[g].threads for g in whole]
+        for g in whole:
+            others = [n for n in told if n != counts[g].threads]
+            if others:
+                owned[g] = _perhaps(counts[g], max(set(others), key=others.count), settings)
+    return tuple(owned)
+
+
+def _blurred(count: Count, settings: RepeatSettings) -> Count:
+    """A count that may be off by some per cent, at least by one."""
+    reach = max(1, round(settings.near * count.threads))
+    table: dict[int, float] = {}
+    for number, chance in count.chances:
+        for off in range(-min(reach, number - 1), reach + 1):
+            table[number + off] = table.get(number + off, 0.0) + chance / (2 * reach + 1)
+    return Count.from_table(table)
+
+
 def _perhaps(count: Count, other: int, settings: RepeatSettings) -> Count:
     """A count that may after all be another; one that is in doubt already says enough."""
     table = dict(count.chances)

@@ -91,12 +91,11 @@ def _without_stripes(
     odd = slope < settings.least_beside * dimmed
     if odd.any():
         slope[odd], error[odd] = _slopes(seen[odd], weight[odd], stripes, settings.rounds, settings)
-    told = error < settings.most_error
-    slope = slope / dimmed
-    none = told & (slope < settings.least_slope)
+    at_most = slope / dimmed + settings.errors * error
+    none = at_most < settings.least_slope
     # The rim of such a thing falls within a line: half of its pixels show the stripes.
     beside = np.convolve(none, np.ones(3), mode="same") > 0
-    return np.asarray(none | (beside & told & (slope < settings.least_beside)))
+    return np.asarray(none | (beside & (at_most < settings.least_beside)))
 
 
 def _dimmed(seen: Floats, weight: Floats) -> Floats:

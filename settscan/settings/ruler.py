@@ -56,6 +56,10 @@ class RulerSettings:
         gap_rows: plain rows after which a tick has ended (a numeral may follow).
         gap_px: the same in photo px; the blur of a lens closes smaller gaps.
         most_combs: so many combs are examined closely.
+        most_aslant_turn: radians by which a row of ticks may be seen aslant: where the strip is
+            no higher than a scale it holds ten ticks or more up to this.
+        much_longer: a row of ticks that is so many times as long as the scale that was read from
+            a part of it is worth a look.
         scale_depth_mm: ticks and numerals of one scale reach so far from their feet.
         least_ticks: fewest ticks of which an order of lengths can be told.
         most_ticks: so many are looked at to tell their order.
@@ -154,6 +158,8 @@ class RulerSettings:
     spacing_match: float = 0.03
     end_match: float = 0.01
     most_combs: int = 40
+    most_aslant_turn: float = 0.15
+    much_longer: float = 1.15
     scale_depth_mm: float = 15.0
     least_ticks: int = 12
     most_ticks: int = 200

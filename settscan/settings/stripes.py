@@ -53,9 +53,10 @@ class UncrossedSettings:
         least_px: no narrower.
         least_places: a line that shows at fewer tells nothing.
         lamp_degree: of the polynomial that light along a line follows.
-        least_slope: with which the stripes show in cloth; nearer to one than to none.
+        errors: standard errors by which a slope may be larger than it is found.
+        least_slope: with which the stripes show in cloth, for certain: less, errors counted in, is
+            none. Light and tone leave it nearer to one than to none.
         least_beside: the same beside such a line, of which a part may be what lies there.
-        most_error: standard error of the slope; more tells nothing.
         rounds: of the fit to a line that may be one, in which places far off get less say.
         near: times the usual error of a line at which a place has half its say.
     """
@@ -64,14 +65,15 @@ class UncrossedSettings:
     least_px: int = 3
     least_places: int = 12
     lamp_degree: int = 3
+    errors: float = 3.0
     least_slope: float = 0.5
     least_beside: float = 0.8
-    most_error: float = 0.1
     rounds: int = 8
     near: float = 2.0
 
 
 UNCROSSED = UncrossedSettings()
+UNCROSSED_SURELY = UncrossedSettings(least_slope=0.4, least_beside=0.6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

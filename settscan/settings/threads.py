@@ -252,6 +252,8 @@ class RepeatSettings:
         break_price: in written stripes: a repeat with a break must save more than this.
         most_breaks: share of whole stripes that may break the repeat.
         least_chance: a count that had less than this chance is a break.
+        near: share by which partners may differ that repeat but for some threads.
+        chance_near: that two whole stripes of one yarn are as near by chance.
         slip: chance that a break is a slip of the eye and no weaving mistake: about as rare as
             each other; a judgement, no source.
     """
@@ -264,6 +266,8 @@ class RepeatSettings:
     break_price: float = 3.0
     most_breaks: float = 0.15
     least_chance: float = 0.003
+    near: float = 0.03
+    chance_near: float = 0.3
     slip: float = 0.4
 
 

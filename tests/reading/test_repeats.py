@@ -8,7 +8,12 @@ from hypothesis import strategies as st
 
 from settscan.cloth.model import SequenceKind
 from settscan.reading.counts import Count
-from settscan.reading.repeats import Seen, find_pattern, write_sequence
+from settscan.reading.repeats import (
+    Seen,
+    find_pattern,
+    owning_unlike_partners,
+    write_sequence,
+)
 
 SYMMETRIC, REPEATING, PARTIAL = (
     SequenceKind.SYMMETRIC,
@@ -237,3 +242,35 @@ def test_three_hundred_stripes_are_searched_in_reasonable_time():
     took, pattern = seconds_for(" ".join(joined))
     assert pattern.kind is REPEATING
     assert took < 5
+
+
+NEARLY = "C20 A46 B44 A84 B44 A46 C52 A45 B44 A82 B44 A45 C30"
+
+
+def owned(stripes):
+    counts = tuple(s.count for s in stripes)
+    return owning_unlike_partners(counts, stripes, find_pattern(stripes))
+
+
+def test_partners_that_nearly_agree_in_many_places_are_in_doubt_and_the_others_are_not():
+    """A herringbone whose wave slipped on one side of the pivot."""
+    stripes = seen(NEARLY)
+    assert len(find_pattern(stripes).groups) == 7  # one pivot of 84, another of 82
+    intervals = [count.interval(0.9) for count in owned(stripes)]
+    assert intervals[1] == intervals[11] == intervals[5] == intervals[7] == (45, 46)
+    assert intervals[3] == intervals[9] == (82, 84)
+    assert intervals[2] == intervals[4] == intervals[8] == (44, 44)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        NEARLY.replace("45", "46").replace("82", "84"),  # a plain repeat
+        "A46 B44 A84 B44 A46 C52 A30 B44 A20 B44 A30 C30",  # of two unlike pivots
+        "A46 B44 C84 D12 A45 C30 B42 D8",  # none
+        "A40 B44 A30 B20 A60 B52 A18 B9",
+    ],
+)
+def test_where_stripes_repeat_plainly_or_not_at_all_no_count_is_doubted(text):
+    stripes = seen(text)
+    assert owned(stripes) == tuple(s.count for s in stripes)
