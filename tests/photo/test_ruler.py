@@ -8,12 +8,14 @@ import pytest
 
 from settscan.photo.flat import Photo
 from settscan.photo.load import encode
-from settscan.photo.ruler import find_rulers
+from settscan.photo.ruler import _candidates, _scales, find_rulers
 from settscan.photo.ruler_fold import Fold
 from settscan.photo.ruler_ladder import plain_orders
+from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_numbering import Lens, Numbering, fitted
 from settscan.photo.ruler_scheme import SCHEMES, Ladder
 from settscan.photo.ruler_settle import settled_order
+from settscan.photo.source import grey_of
 from tests.photo.drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
 from tests.render import camera
 from tests.render.scene import render
@@ -327,3 +329,12 @@ def test_ticks_of_which_none_is_of_the_shortest_have_no_order_and_no_warning():
     )
     for steps in plain_orders(folded, numbers, level):
         assert np.isfinite(steps.step)
+
+
+@pytest.mark.parametrize(("seed", "most"), [(6, 4), (14, 3), (15, 2)])
+def test_ticks_that_many_edges_of_stripes_cross_aslant_are_not_read_again_and_again(seed, most):
+    """Fourteen, five and six times, before; each time all of it is followed and measured."""
+    drawn = random_scene(seed)
+    levels = pyramid(grey_of(drawn.photo))
+    scales = _scales(levels, _candidates(levels, long_lines(levels)))
+    assert 1 <= len(scales) <= most
