@@ -102,6 +102,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Count it on the cloth: if it is so, it is a weaving mistake, to copy or to mend as you"
         " like; the project file keeps all stripes as found, under [photo].",
     ),
+    "other-way-differs": (
+        "The {axis} stripe {stripe} has {found} threads; the other way the cloth has the same"
+        " stripes in the same order, and there it has {other}.",
+        "Count it on the cloth with a glass, both ways.",
+    ),
     "repeat-unsure": (
         "Hardly more than one repeat of the {axis} shows.",
         "See on the cloth whether it goes on so.",

@@ -172,7 +172,7 @@ def test_a_given_density_that_the_photo_gainsays_is_doubted_first(swatch):
     assert result.advice[1].startswith("The warp density that was given (196.9 per cm, 500.0 per")
     lines = [line.strip() for line in result.lines]
     at = next(k for k, line in enumerate(lines) if line.startswith("500.0 ends per inch"))
-    assert lines[at + 1] == "! as given; the threads that were seen do not fit it"
+    assert lines[at + 1] == "! the threads that were seen do not fit it"
     assert sum("as given" in line for line in lines) == 1
 
 

@@ -43,7 +43,8 @@ class RulersSeen:
     Attributes:
         rulers: those whose scale is sure, the one with most evidence first.
         bodies: (4, 2) outlines in photo px of those whose marks show and whose scale is in doubt.
-        lines: the long edges along which they were looked for.
+        lines: long edges: those along which they were looked for; where none was found, those of
+            narrow bodies too, of which one would do to look along.
     """
 
     rulers: tuple[RulerFound, ...]
@@ -75,7 +76,7 @@ def see_rulers(photo: Photo) -> RulersSeen:
     return RulersSeen(
         tuple(ruler.found for ruler in small if ruler.found is not None),
         tuple(ruler.outline_px for ruler in small if ruler.found is None),
-        lines,
+        long_lines(levels, apart=RULER.edges_apart),
     )
 
 

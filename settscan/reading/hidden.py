@@ -21,7 +21,7 @@ from settscan.reading.cover import Waves, waves_of
 from settscan.reading.profiles import Additive, separate
 from settscan.reading.threads import first_carriers
 from settscan.reading.uncrossed import uncrossed
-from settscan.settings import HIDDEN, UNCROSSED_SURELY, HiddenSettings
+from settscan.settings import HIDDEN, HiddenSettings
 
 Floats = NDArray[Any]
 Mask = NDArray[np.bool_]
@@ -78,15 +78,12 @@ def glance_at(flat: FlatCloth) -> Glance:
 
 
 def _laid_along(flat: FlatCloth, split: Additive, carrier: Carrier) -> Mask:
-    """(H, W) of a split cloth: True in lines that a thing lies along, straightened with the cloth.
-
-    The camera's tone curve is not known yet, by which bright stripes may lack half their contrast.
-    """
+    """(H, W) True in lines that a thing lies along, straightened with the split cloth."""
     height, width = split.mask.shape
     pixels = flat.pixels[split.y0 : split.y0 + height, split.x0 : split.x0 + width]
     tile = round(2 / min(carrier.fx, abs(carrier.fy)))
     effects = (split.columns, split.rows)
-    columns, rows = uncrossed(pixels, split.mask, effects, tile, UNCROSSED_SURELY)
+    columns, rows = uncrossed(pixels, split.mask, effects, tile)
     return np.asarray(split.mask & (columns | rows[:, None]))
 
 

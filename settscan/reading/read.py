@@ -14,6 +14,7 @@ from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured, Origin
 from settscan.photo.flat import FlatCloth
 from settscan.reading.axis import AxisWork, read_axis
+from settscan.reading.both_ways import with_unlike_ways_doubted
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
 from settscan.reading.cover import waves_of, woven_box
@@ -102,7 +103,7 @@ def _doubted(
     settings: ReadSettings,
 ) -> ClothRead:
     """The reading with all that is to be doubted of it."""
-    read = with_unlike_doubted(read, flat, settings)
+    read = with_unlike_doubted(with_unlike_ways_doubted(read), flat, settings)
     scale = flat.scale
     read = replace(
         read,

@@ -62,7 +62,7 @@ def _axis_lines(name: str, axis: AxisRead, threads: str) -> tuple[str, ...]:
     if axis.density is not None:
         lines.append(f"      {_density_text(axis.density, threads)}")
         if any(each.name == "density-disputed" for each in axis.doubts):
-            lines.append("      ! as given; the threads that were seen do not fit it")
+            lines.append("      ! the threads that were seen do not fit it")
     doubtful = [(k, s) for k, s in enumerate(axis.stripes, 1) if not s.cut and s.low != s.high]
     if doubtful:
         told = ", ".join(

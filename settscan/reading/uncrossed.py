@@ -38,13 +38,16 @@ def uncrossed(
         tile: pixels along a line over which the weave cancels.
         settings: see `UncrossedSettings`.
     """
-    thin = max(tile // settings.heights, settings.least_px)
+    thin = max(tile // 2, settings.least_px)
     down, across = _tiles(pixels, mask, tile, thin), _tiles(pixels, mask, thin, tile)
     turned = down[0].swapaxes(0, 1), down[1].T
-    columns = _without_stripes(*turned, _means(effects[1], tile), settings)
-    rows = _without_stripes(*across, _means(effects[0], tile), settings)
-    width, height = mask.shape[1], mask.shape[0]
-    return _as_pixels(columns, thin, width), _as_pixels(rows, thin, height)
+    columns = _slopes_at_most(*turned, _means(effects[1], tile), settings)
+    rows = _slopes_at_most(*across, _means(effects[0], tile), settings)
+    height, width = mask.shape
+    return (
+        _as_pixels(_halves(columns, settings), thin, width),
+        _as_pixels(_halves(rows, settings), thin, height),
+    )
 
 
 def _tiles(pixels: FloatImage, mask: Mask, down: int, across: int) -> tuple[Floats, Floats]:
@@ -73,29 +76,57 @@ def _means(effect: Floats, tile: int) -> Floats:
     return np.asarray(effect[:length].reshape(-1, tile, 3).mean(axis=1))
 
 
-def _as_pixels(lines: Mask, thin: int, length: int) -> Mask:
-    found = np.zeros(length, dtype=bool)
-    found[: len(lines) * thin] = np.repeat(lines, thin)
-    return found
+def _halves(at_most: Floats, settings: UncrossedSettings) -> Mask:
+    """(M + 1,) True in halves of lines (M,), each of which begins a half after the last.
+
+    Of a line in which stripes show a little a part may be cloth: what it has in common with
+    another, or all of it if there is none.
+    """
+    none, plainly = at_most < settings.least_slope, at_most < settings.least_slope / 2
+    edged = np.pad(none, 1)
+    shared = edged[:-1] & edged[1:]
+    whole = plainly | (none & ~edged[:-2] & ~edged[2:])
+    return np.asarray(shared | np.pad(whole, (0, 1)) | np.pad(whole, (1, 0)))
 
 
-def _without_stripes(
+def _as_pixels(halves: Mask, thin: int, length: int) -> Mask:
+    """(length,) each as the half of a line that it lies in; what is left over is False."""
+    wide = np.repeat(halves, thin)[:length]
+    return np.pad(wide, (0, length - len(wide)))
+
+
+def _in_twos(seen: Floats, share: Floats) -> tuple[Floats, Floats]:
+    """Means (M - 1, N, 3) and shares (M - 1, N) of each two neighbouring lines together.
+
+    So high is a line that each thread lies above the weft in it as often as below: in one pick
+    those that are seen best may all lie beneath.
+    """
+    both = share[1:] + share[:-1]
+    sums = seen[1:] * share[1:, :, None] + seen[:-1] * share[:-1, :, None]
+    return sums / np.maximum(both, 1e-6)[..., None], both / 2
+
+
+def _slopes_at_most(
     seen: Floats, share: Floats, stripes: Floats, settings: UncrossedSettings
-) -> Mask:
-    """(M,) True in lines (M, N, 3) of which a `share` (M, N) shows that lack the stripes (N, 3)."""
-    if len(stripes) < settings.least_places or not len(seen):
-        return np.zeros(len(seen), dtype=bool)
+) -> Floats:
+    """(M - 1,) with which stripes (N, 3) show in each two of lines (M, N, 3), and a share shown."""
+    if len(stripes) < settings.least_places or len(seen) < 2:
+        return np.full(max(len(seen) - 1, 0), np.inf)
+    seen, share = _in_twos(seen, share)
     weight = np.where(share > 0.5, share, 0.0)
     dimmed = _dimmed(seen, weight)
     slope, error = _slopes(seen, weight, stripes, 1, settings)
-    odd = slope < settings.least_beside * dimmed
+    # What tells little stays so, however well the places that are left would fit.
+    odd = np.isfinite(error) & (slope < settings.suspect * dimmed)
     if odd.any():
         slope[odd], error[odd] = _slopes(seen[odd], weight[odd], stripes, settings.rounds, settings)
     at_most = slope / dimmed + settings.errors * error
-    none = at_most < settings.least_slope
-    # The rim of such a thing falls within a line: half of its pixels show the stripes.
-    beside = np.convolve(none, np.ones(3), mode="same") > 0
-    return np.asarray(none | (beside & (at_most < settings.least_beside)))
+    # No thing covers so much: this is no cloth, which is told elsewhere.
+    return (
+        np.full(len(at_most), np.inf)
+        if np.mean(at_most < settings.least_slope) > settings.most
+        else at_most
+    )
 
 
 def _dimmed(seen: Floats, weight: Floats) -> Floats:
@@ -118,7 +149,8 @@ def _slopes(
         seen: (M, N, 3) light along the lines.
         weight: (M, N) of each place, 0 where it does not show.
         stripes: (N, 3) what the stripes across give.
-        rounds: of the fit; after the first, places that are far off have less say.
+        rounds: of the fit; after the first, places that are far off have less say. In a single
+            one all have theirs, and lines that cannot tell get an error without end.
         settings: see `UncrossedSettings`.
     """
     smooth = np.polynomial.legendre.legvander(
@@ -126,14 +158,14 @@ def _slopes(
     )
     shown, hidden = (weight > 0).sum(axis=1), weight[..., None] <= 0
     say = np.repeat(weight[..., None], 3, axis=2)
-    slope = rest = power = np.ones(len(seen))
+    slope = usual = power = np.ones(len(seen))
+    across = np.zeros_like(seen)
     for _ in range(rounds):
         own = _without_lamp(seen, smooth, say)
         across = _without_lamp(np.broadcast_to(stripes, seen.shape), smooth, say)
-        power = (say * across**2).sum(axis=(1, 2)) + 1e-12
-        slope = (say * own * across).sum(axis=(1, 2)) / power
+        slope = (say * own * across).sum(axis=(1, 2)) / ((say * across**2).sum(axis=(1, 2)) + 1e-12)
+        power = (weight[..., None] * across**2).sum(axis=(1, 2)) + 1e-12
         left = np.abs(own - slope[:, None, None] * across)
-        rest = (say * left**2).sum(axis=(1, 2))
         order = np.sort(np.where(hidden, 0.0, left).reshape(len(seen), -1), axis=1)
         usual = order[np.arange(len(seen)), -1 - 3 * shown // 2]  # what is hidden comes first
         # At a few places something else lies: the farther off they are the less they say.
@@ -141,9 +173,16 @@ def _slopes(
         say = weight[..., None] / (1 + (left / near) ** 2)
     # Neighbouring places and the three colours err alike: about one in four tells on its own.
     free = np.maximum(shown - settings.lamp_degree - 2, 1) / 4
-    error = np.sqrt(rest / 3 / free / power)
-    error[shown < settings.least_places] = np.inf
+    error = _SIGMAS * usual * np.sqrt(shown / free / power)
+    # A thread or two of great contrast may by chance lie beneath, wherever they cross the line.
+    each = (weight[..., None] * across**2).sum(axis=2)
+    telling = power**2 / ((each**2).sum(axis=1) + 1e-24)
+    few = (shown < settings.least_places) | (telling < settings.least_telling)
+    error[few & (rounds == 1)] = np.inf
     return slope, error
+
+
+_SIGMAS = 1.4826  # in the median of a normal variable's modulus, which a few far off do not sway
 
 
 def _without_lamp(light: Floats, smooth: Floats, say: Floats) -> Floats:

@@ -48,32 +48,33 @@ class UncrossedSettings:
     """Lines in which the stripes that cross them do not show.
 
     Attributes:
-        heights: a line is so many times as narrow as the repeat of the weave: it need not cancel
-            across the line, and a tape may be narrow.
-        least_px: no narrower.
+        least_px: half a line is no thinner.
         least_places: a line that shows at fewer tells nothing.
+        least_telling: over so many of these the contrast of the stripes across must be spread.
         lamp_degree: of the polynomial that light along a line follows.
         errors: standard errors by which a slope may be larger than it is found.
         least_slope: with which the stripes show in cloth, for certain: less, errors counted in, is
             none. Light and tone leave it nearer to one than to none.
-        least_beside: the same beside such a line, of which a part may be what lies there.
+        suspect: a slope from which a line is looked at closely.
+        most: share of lines that things cover; where more lack the stripes it is no woven cloth,
+            which is told elsewhere.
         rounds: of the fit to a line that may be one, in which places far off get less say.
         near: times the usual error of a line at which a place has half its say.
     """
 
-    heights: int = 4
     least_px: int = 3
     least_places: int = 12
+    least_telling: float = 8.0
     lamp_degree: int = 3
     errors: float = 3.0
+    most: float = 0.35
     least_slope: float = 0.5
-    least_beside: float = 0.8
+    suspect: float = 0.8
     rounds: int = 8
     near: float = 2.0
 
 
 UNCROSSED = UncrossedSettings()
-UNCROSSED_SURELY = UncrossedSettings(least_slope=0.4, least_beside=0.6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -254,6 +254,7 @@ class RepeatSettings:
         least_chance: a count that had less than this chance is a break.
         near: share by which partners may differ that repeat but for some threads.
         chance_near: that two whole stripes of one yarn are as near by chance.
+        least_both: so many stripes that warp and weft have alike are no chance.
         slip: chance that a break is a slip of the eye and no weaving mistake: about as rare as
             each other; a judgement, no source.
     """
@@ -268,6 +269,7 @@ class RepeatSettings:
     least_chance: float = 0.003
     near: float = 0.03
     chance_near: float = 0.3
+    least_both: int = 4
     slip: float = 0.4
 
 
