@@ -115,12 +115,12 @@ def _slopes_at_most(
     seen, share = _in_twos(seen, share)
     weight = np.where(share > 0.5, share, 0.0)
     dimmed = _dimmed(seen, weight)
+    told = _tells(weight, stripes, settings)
     slope, error = _slopes(seen, weight, stripes, 1, settings)
-    # What tells little stays so, however well the places that are left would fit.
-    odd = np.isfinite(error) & (slope < settings.suspect * dimmed)
+    odd = told & (slope < settings.suspect * dimmed)
     if odd.any():
         slope[odd], error[odd] = _slopes(seen[odd], weight[odd], stripes, settings.rounds, settings)
-    at_most = slope / dimmed + settings.errors * error
+    at_most = np.where(told, slope / dimmed + settings.errors * error, np.inf)
     # No thing covers so much: this is no cloth, which is told elsewhere.
     return (
         np.full(len(at_most), np.inf)
@@ -140,6 +140,27 @@ def _dimmed(seen: Floats, weight: Floats) -> Floats:
     return np.asarray(np.clip(light / np.maximum(shown, 1e-6) / max(mean, 1e-6), 0.1, 1.0))
 
 
+def _tells(weight: Floats, stripes: Floats, settings: UncrossedSettings) -> Mask:
+    """(M,) whether enough of the stripes (N, 3) cross what shows of each line, by weight (M, N).
+
+    A thread or two of great contrast may by chance lie beneath, wherever they cross the line.
+    """
+    say = np.repeat(weight[..., None], 3, axis=2)
+    across = _without_lamp(
+        np.broadcast_to(stripes, say.shape), _smooth(len(stripes), settings), say
+    )
+    each = (say * across**2).sum(axis=2)
+    spread = (each.sum(axis=1) + 1e-12) ** 2 / ((each**2).sum(axis=1) + 1e-24)
+    shown = (weight > 0).sum(axis=1)
+    return np.asarray((shown >= settings.least_places) & (spread >= settings.least_telling))
+
+
+def _smooth(places: int, settings: UncrossedSettings) -> Floats:
+    """(N, K) polynomials along a line of so many places, of which a lamp's light is made up."""
+    along = np.linspace(-1, 1, places)
+    return np.asarray(np.polynomial.legendre.legvander(along, settings.lamp_degree))
+
+
 def _slopes(
     seen: Floats, weight: Floats, stripes: Floats, rounds: int, settings: UncrossedSettings
 ) -> tuple[Floats, Floats]:
@@ -149,17 +170,13 @@ def _slopes(
         seen: (M, N, 3) light along the lines.
         weight: (M, N) of each place, 0 where it does not show.
         stripes: (N, 3) what the stripes across give.
-        rounds: of the fit; after the first, places that are far off have less say. In a single
-            one all have theirs, and lines that cannot tell get an error without end.
+        rounds: of the fit; after the first, places that are far off have less say.
         settings: see `UncrossedSettings`.
     """
-    smooth = np.polynomial.legendre.legvander(
-        np.linspace(-1, 1, len(stripes)), settings.lamp_degree
-    )
+    smooth = _smooth(len(stripes), settings)
     shown, hidden = (weight > 0).sum(axis=1), weight[..., None] <= 0
     say = np.repeat(weight[..., None], 3, axis=2)
     slope = usual = power = np.ones(len(seen))
-    across = np.zeros_like(seen)
     for _ in range(rounds):
         own = _without_lamp(seen, smooth, say)
         across = _without_lamp(np.broadcast_to(stripes, seen.shape), smooth, say)
@@ -174,11 +191,6 @@ def _slopes(
     # Neighbouring places and the three colours err alike: about one in four tells on its own.
     free = np.maximum(shown - settings.lamp_degree - 2, 1) / 4
     error = _SIGMAS * usual * np.sqrt(shown / free / power)
-    # A thread or two of great contrast may by chance lie beneath, wherever they cross the line.
-    each = (weight[..., None] * across**2).sum(axis=2)
-    telling = power**2 / ((each**2).sum(axis=1) + 1e-24)
-    few = (shown < settings.least_places) | (telling < settings.least_telling)
-    error[few & (rounds == 1)] = np.inf
     return slope, error
 
 
