@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from settscan.doubts import Doubt, doubt
 from settscan.reading.model import AxisRead, ClothRead, StripeRead
+from settscan.reading.repeats import reach_of
 from settscan.settings import REPEATS, RepeatSettings
 
 Pairs = list[tuple[int, int]]
@@ -52,8 +53,8 @@ def _cut(index: int, stripes: tuple[StripeRead, ...]) -> bool:
 
 
 def _near(one: StripeRead, other: StripeRead, settings: RepeatSettings) -> bool:
-    reach = max(1, round(settings.near * max(one.threads, other.threads)))
-    return abs(one.threads - other.threads) <= reach
+    most = max(one.threads, other.threads)
+    return abs(one.threads - other.threads) <= reach_of(most, settings)
 
 
 def _alike(way: Pairs, one: tuple[StripeRead, ...], other: tuple[StripeRead, ...]) -> int:

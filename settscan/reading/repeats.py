@@ -343,9 +343,14 @@ def owning_unlike_partners(
     return tuple(owned)
 
 
+def reach_of(threads: int, settings: RepeatSettings = REPEATS) -> int:
+    """By how many threads counts may differ that are nearly alike: some per cent, at least one."""
+    return max(1, round(settings.near * threads))
+
+
 def _blurred(count: Count, settings: RepeatSettings) -> Count:
     """A count that may be off by some per cent, at least by one."""
-    reach = max(1, round(settings.near * count.threads))
+    reach = reach_of(count.threads, settings)
     table: dict[int, float] = {}
     for number, chance in count.chances:
         for off in range(-min(reach, number - 1), reach + 1):
