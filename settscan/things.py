@@ -39,7 +39,7 @@ class Things:
         if card is not None:
             return cls(card=card)
         seen = see_rulers(photo)
-        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo, seen.lines))
+        bars = () if seen.rulers else (*seen.bodies, *find_bars(photo))
         rulers = tuple(at_its_ends(photo, ruler) for ruler in seen.rulers)
         return cls(rulers=rulers, bars=bars)
 

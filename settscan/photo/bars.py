@@ -40,18 +40,14 @@ class _Pair:
     stop: float
 
 
-def find_bars(
-    photo: Photo, lines: tuple[Line, ...] | None = None, settings: BarSettings = BARS
-) -> tuple[Array, ...]:
+def find_bars(photo: Photo, settings: BarSettings = BARS) -> tuple[Array, ...]:
     """The outlines of the bars in a photo, (4, 2) photo pixels each.
 
     Args:
         photo: the photo.
-        lines: its long edges, if they have been looked for already.
         settings: see `BarSettings`.
     """
-    if lines is None:
-        lines = long_lines(pyramid(grey_of(photo)), apart=RULER.edges_apart)
+    lines = long_lines(pyramid(grey_of(photo)), apart=RULER.edges_apart)
     small = reduced(photo, settings.pixels)
     side = float(max(photo.width, photo.height))
     edges = tuple(line for line in lines if not _in_cloth(line, small, side, settings))

@@ -43,13 +43,10 @@ class RulersSeen:
     Attributes:
         rulers: those whose scale is sure, the one with most evidence first.
         bodies: (4, 2) outlines in photo px of those whose marks show and whose scale is in doubt.
-        lines: long edges: those along which they were looked for; where none was found, those of
-            narrow bodies too, of which one would do to look along.
     """
 
     rulers: tuple[RulerFound, ...]
     bodies: tuple[Array, ...]
-    lines: tuple[Line, ...]
 
 
 def find_rulers(photo: Photo) -> tuple[RulerFound, ...]:
@@ -71,12 +68,11 @@ def see_rulers(photo: Photo) -> RulersSeen:
         scales += more
         sure = agreed(scales)
         if sure:
-            return RulersSeen(tuple(scale.found for scale in sure), (), lines)
+            return RulersSeen(tuple(scale.found for scale in sure), ())
     small = small_rulers(levels, lines, _first_level(levels))
     return RulersSeen(
         tuple(ruler.found for ruler in small if ruler.found is not None),
         tuple(ruler.outline_px for ruler in small if ruler.found is None),
-        long_lines(levels, apart=RULER.edges_apart),
     )
 
 
