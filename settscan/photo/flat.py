@@ -155,6 +155,8 @@ class FlatCloth:
         neutral: whether colours were balanced on a known neutral.
         reaches_edge: (left, top, right, bottom): True where the cloth goes on beyond the picture
             or beyond what could be read, so that the outermost stripe is cut.
+        margin: (left, top, right, bottom) pixels beyond what is surely cloth, where it ends in
+            view: fringe, table and perhaps the last threads; they are masked.
     """
 
     pixels: FloatImage
@@ -166,7 +168,20 @@ class FlatCloth:
     shift_step: int = 32
     neutral: bool = False
     reaches_edge: tuple[bool, bool, bool, bool] = (True, True, True, True)
+    margin: tuple[int, int, int, int] = (0, 0, 0, 0)
     doubts: tuple[Doubt, ...] = field(default=())
+
+    def opened(self, sides: tuple[bool, bool, bool, bool] = (True, True, True, True)) -> Mask:
+        """The mask (H, W), its margin at the given sides masked as the cloth that it borders on."""
+        mask = self.mask.copy()
+        for axis, first in ((1, 0), (0, 1)):
+            lines = np.moveaxis(mask, axis, 0)
+            start, stop = self.margin[first], len(lines) - self.margin[first + 2]
+            if sides[first]:
+                lines[:start] = lines[start]
+            if sides[first + 2]:
+                lines[stop:] = lines[stop - 1]
+        return mask
 
     def photo_points(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Photo pixels of flat positions `xy` (N, 2), by the way that the picture was made."""

@@ -8,7 +8,7 @@ found along both axes in turn.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
@@ -85,14 +85,14 @@ def refined_extent(picture: FloatImage, usable: Mask, body: Extent, s: FlattenSe
     return Extent(left=left, right=right, top=top, bottom=bottom, seen=seen)
 
 
-def without_fringe(
+def fringe_of(
     picture: FloatImage,
     usable: Mask,
     extent: Extent,
     edges: tuple[bool, bool, bool, bool],
     s: FlattenSettings,
-) -> Extent:
-    """The extent without the fringe at those of its sides that are the cloth's own edge.
+) -> tuple[int, int, int, int]:
+    """How wide the fringe is at those sides of an extent that are the cloth's own edge, pixels.
 
     A fringe carries the warp's marks on from the cloth, but in strands that stray, the more the
     farther out: its strips are less like the body than nearly all strips of the body are like
@@ -105,18 +105,14 @@ def without_fringe(
         edges: which sides (left, top, right, bottom) are an edge of the cloth.
         s: settings.
     """
+    if not any(edges):
+        return 0, 0, 0, 0
     part = np.s_[extent.top : extent.bottom, extent.left : extent.right]
     seen, shown = picture[part], usable[part]
     left, right = _strands(turned(seen), turned(shown), s)
     top, bottom = _strands(seen, shown, s)
-    cut = [n if there else 0 for n, there in zip((left, top, right, bottom), edges, strict=True)]
-    return replace(
-        extent,
-        left=extent.left + cut[0],
-        top=extent.top + cut[1],
-        right=extent.right - cut[2],
-        bottom=extent.bottom - cut[3],
-    )
+    wide = [n if there else 0 for n, there in zip((left, top, right, bottom), edges, strict=True)]
+    return wide[0], wide[1], wide[2], wide[3]
 
 
 def _strands(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:

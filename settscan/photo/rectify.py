@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ from settscan.photo.given import GivenScale
 from settscan.photo.light import LightField, even_out, find_light, neutral_gains, strangers
 from settscan.photo.lines import find_families, start_plane, tile_votes
 from settscan.photo.noticed import clipping_doubts, is_blurred
-from settscan.photo.outline import Extent, cloth_extent, refined_extent, without_fringe
+from settscan.photo.outline import Extent, cloth_extent, fringe_of, refined_extent
 from settscan.photo.plane import Plane
 from settscan.photo.planefit import refine_plane, share_with_plane
 from settscan.photo.register import register
@@ -40,6 +41,7 @@ from settscan.photo.view import Box, Small, View, around, look, photo_box, shrun
 from settscan.settings import FLATTEN, LIGHT, SCALE, FlattenSettings
 
 Array = NDArray[np.float64]
+Sides = tuple[int, int, int, int]  # left, top, right, bottom
 
 
 def flatten(
@@ -71,8 +73,8 @@ def flatten(
     if corners is not None:
         corners = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
         small = within(small, corners)
-    view, reaches = find_view(photo, small, corners, settings)
-    light, field, cloth = _lit(small, view)
+    view, reaches, margin = find_view(photo, small, corners, settings)
+    light, field, cloth = _lit(small, view, margin)
     factor = math.ceil(math.sqrt(view.box.width * view.box.height / settings.most_pixels))
     sampling = 1 / factor
     matrix, shift, size = flat_grid(view, sampling)
@@ -98,13 +100,26 @@ def flatten(
         shift_step=SHIFT_STEP,
         neutral=card is not None,
         reaches_edge=reaches,
+        margin=_on_grid(margin, view, size),
         doubts=tuple(doubts),
     )
 
 
-def _lit(small: Small, view: View) -> tuple[FloatImage, LightField, Mask]:
+def _on_grid(margin: Sides, view: View, size: tuple[int, int]) -> Sides:
+    """Pixels of the small flat picture as those of a flat picture of this size (w, h)."""
+    factors = [large / small for large, small in zip(size, view.size, strict=True)]
+    left, top, right, bottom = (math.ceil(n * factors[way % 2]) for way, n in enumerate(margin))
+    return left, top, right, bottom
+
+
+def _lit(small: Small, view: View, margin: Sides) -> tuple[FloatImage, LightField, Mask]:
     """The small flat picture's light, its illumination, and where it shows cloth."""
     picture, usable = look(small, view)
+    height, width = usable.shape
+    left, top, right, bottom = margin
+    woven = np.zeros_like(usable)
+    woven[top : height - bottom, left : width - right] = True
+    usable &= woven
     light = np.square(picture)
     field = find_light(light, usable)
     return light, field, usable & ~strangers(light, usable, field)
@@ -141,10 +156,22 @@ def _scale_and_doubts(
     return scale, doubts
 
 
-def find_view(
-    photo: Photo, small: Small, corners: Array | None, s: FlattenSettings
-) -> tuple[View, tuple[bool, bool, bool, bool]]:
-    """The way to look at the cloth, and on which sides it goes on beyond what is looked at."""
+class _Sight(NamedTuple):
+    """The way to look at the cloth.
+
+    Attributes:
+        view: of all of it, and a little of what lies beyond.
+        reaches: (left, top, right, bottom) whether it goes on beyond the view.
+        margin: pixels of the small flat picture there that are not surely cloth.
+    """
+
+    view: View
+    reaches: tuple[bool, bool, bool, bool]
+    margin: Sides
+
+
+def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSettings) -> _Sight:
+    """The way to look at the cloth, at all of it or at what lies within corners (4, 2)."""
     plane, single = _first_plane(photo, small, s)
     coarse, c = shrunk(small, s.coarse), s.coarser()
     zoom = math.sqrt(coarse.zoom[0] * coarse.zoom[1])
@@ -175,13 +202,15 @@ def find_view(
     view = register(small, view, s.register_blurs_px[1], s)
     view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
     view = register(small, view, s.register_blurs_px[1], s)
-    return (view, reaches) if corners is not None else _trimmed(small, view, reaches, s)
+    if corners is not None:
+        return _Sight(view, reaches, (0, 0, 0, 0))
+    return _trimmed(small, view, reaches, s)
 
 
 def _trimmed(
     small: Small, view: View, reaches: tuple[bool, bool, bool, bool], s: FlattenSettings
-) -> tuple[View, tuple[bool, bool, bool, bool]]:
-    """The view with fringe and table cut off, now that the cloth lies straight."""
+) -> _Sight:
+    """The view with the table cut off, but for a margin, now that the cloth lies straight."""
     picture, usable = look(small, view)
     height, width = usable.shape
     margin_x, margin_y = width // 6, height // 6
@@ -197,9 +226,18 @@ def _trimmed(
         goes_on and not seen for goes_on, seen in zip(reaches, extent.seen, strict=True)
     )
     edges = (not left, not top, not right, not bottom)
-    if any(edges):
-        extent = without_fringe(picture, usable, extent, edges, s)
-    return cropped(view, extent), (left, top, right, bottom)
+    fringe = fringe_of(picture, usable, extent, edges, s)
+    more = [s.margin_strips * s.fine_strip_px * there for there in edges]
+    wider = Extent(
+        left=extent.left - more[0],
+        top=extent.top - more[1],
+        right=extent.right + more[2],
+        bottom=extent.bottom + more[3],
+        seen=extent.seen,
+    )
+    margin = [m + n for m, n in zip(more, fringe, strict=True)]
+    reaches = left, top, right, bottom
+    return _Sight(cropped(view, wider), reaches, (margin[0], margin[1], margin[2], margin[3]))
 
 
 def _recropped(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from settscan.doubts import Doubt, doubt
 from settscan.measured import Measured, Origin
 from settscan.reading.counts import Count, decode, settle_together
 from settscan.reading.model import AxisRead, BandSeen, RepeatRead, StripeRead
+from settscan.reading.own_edge import OwnEdge
 from settscan.reading.repeats import (
     Pattern,
     Seen,
@@ -46,6 +47,8 @@ class AxisWork:
         pinned: density (threads per mm) that the person gave; None if not.
         blind: (N,) True for pixels of the axis that show too little cloth.
         shown: (N,) how many pixels of cloth show at each pixel of the axis.
+        own: the cloth's own edges before the first band and after the last, as far as they can be
+            told, in the flat picture.
     """
 
     name: str
@@ -58,6 +61,7 @@ class AxisWork:
     pinned: Measured | None
     blind: NDArray[np.bool_]
     shown: Floats
+    own: tuple[OwnEdge | None, OwnEdge | None] = (None, None)
 
 
 def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
@@ -66,13 +70,14 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     Without a lattice and without a pinned density and scale nothing can be counted; the answer
     then has no stripes and says so.
     """
+    work = _up_to_own_edges(work, settings)
     known = _coordinates(work, settings)
     if known is None:
         return _uncounted(work)
     coordinates, edge_sd, drift_sd = known
     decoded = decode(coordinates, edge_sd, drift_sd)
     if work.lattice is not None:
-        decoded = _weighed_by_width(decoded, work.bands.widths, coordinates, drift_sd, settings)
+        decoded = _weighed_by_width(decoded, work.bands.widths, known, settings)
     last = len(work.yarns) - 1
     cut = [(i == 0 and work.reaches[0]) or (i == last and work.reaches[1]) for i in range(last + 1)]
     seen = tuple(
@@ -105,23 +110,50 @@ def read_axis(work: AxisWork, settings: ReadSettings = READ) -> AxisRead:
     )
 
 
+def _up_to_own_edges(work: AxisWork, settings: ReadSettings) -> AxisWork:
+    """The axis with its outermost bands as wide as up to the cloth's own edges.
+
+    An edge from which the bands end far away is forgotten: more may lie between than one band.
+    """
+    edges, own, reaches = work.bands.edges.copy(), list(work.own), list(work.reaches)
+    for end in (0, -1):
+        edge = own[end]
+        if edge is None:
+            continue
+        beyond = edge.beyond * work.bands.cell
+        at = edge.at - work.start_px + (beyond if end == 0 else -beyond)
+        near = settings.near_own_edge * work.bands.cell + edge.wide
+        if abs(at - edges[end]) > near:
+            own[end] = None
+        else:
+            edges[end], reaches[end] = at, False
+    return replace(
+        work,
+        bands=replace(work.bands, edges=edges),
+        own=(own[0], own[1]),
+        reaches=(reaches[0], reaches[1]),
+    )
+
+
 def _weighed_by_width(
     counts: tuple[Count, ...],
     widths: Floats,
-    coordinates: Floats,
-    drift_sd: Floats,
+    known: tuple[Floats, Floats, Floats],
     settings: ReadSettings,
 ) -> tuple[Count, ...]:
     """Counts weighed by how wide the stripes are, at the pitch that most of the axis has.
 
     Where the wave was lost within a stripe its phase may have slipped by a whole cycle, which
-    the stripe's width gives away; the spacing wanders by less.
+    the stripe's width gives away; the spacing wanders by less. `known` are the coordinates of the
+    edges, their own errors and the drift along each stripe.
     """
+    coordinates, edge_sd, drift_sd = known
     passed = np.diff(coordinates)
     sure = drift_sd <= max(float(np.median(drift_sd)), settings.steady_drift)
     pitch = float(widths[sure].sum() / max(float(passed[sure].sum()), 1e-9))
     expected = widths / pitch
     spread = np.hypot(settings.wander * expected, settings.width_spread)
+    spread = np.hypot(spread, np.hypot(edge_sd[:-1], edge_sd[1:]))
     weighed = []
     for count, middle, sd in zip(counts, expected, spread, strict=True):
         numbers = np.array([n for n, _ in count.chances], dtype=float)
@@ -200,7 +232,8 @@ def _edge_sd(work: AxisWork, pitch: float, settings: ReadSettings) -> Floats:
     """Standard deviation of each edge in threads; an edge that nobody sees is anywhere there.
 
     Threads wander from place to place, which an edge that shows over little of its length does not
-    average out. The cloth's own edge was sought in strips of some pixels.
+    average out. The cloth's own edge was sought in strips of some pixels, unless its very place
+    was told.
     """
     near = np.clip(np.rint(work.bands.edges).astype(int), 0, len(work.shown) - 1)
     share = np.clip(work.shown[near] / max(float(np.median(work.shown)), 1.0), 1e-3, 1.0)
@@ -209,8 +242,12 @@ def _edge_sd(work: AxisWork, pitch: float, settings: ReadSettings) -> Floats:
         inside = (work.bands.edges > start - pitch) & (work.bands.edges < stop + pitch)
         inside[[0, -1]] = False
         errors = np.where(inside, errors + (stop - start) / pitch / np.sqrt(12), errors)
-    own = [end for end, goes_on in zip((0, -1), work.reaches, strict=True) if not goes_on]
-    errors[own] = np.hypot(errors[own], settings.own_edge_px / pitch)
+    for end in (0, -1):
+        edge = work.own[end]
+        if edge is not None:
+            errors[end] = np.hypot(edge.error / pitch, edge.beyond_sd)
+        elif not work.reaches[end]:
+            errors[end] = np.hypot(errors[end], settings.own_edge_px / pitch)
     return np.asarray(errors)
 
 

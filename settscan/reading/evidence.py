@@ -7,8 +7,10 @@ with yarn and count; below, the photo, the misfit, the yarns and what is in doub
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from settscan.photo.draw import (
     Line,
@@ -99,7 +101,7 @@ def evidence_png(
     """
     page = _page(flat, read)
     misfit = misfit_of(flat, read)
-    seen = photo_panel(photo, flat, _PANEL, rulers=rulers, card=card)
+    seen = photo_panel(photo, _outline(flat, read), _PANEL, rulers=rulers, card=card)
     pasted: list[_Part] = [(page.cloth, page.left, page.top)]
     marks = [*_title(page, photo, read, warp_is_columns), *_cloth_marks(page, read)]
     panels, words, bottom = _panels(page, flat, read, misfit, seen, warp_is_columns)
@@ -136,7 +138,7 @@ def _page(flat: FlatCloth, read: ClothRead) -> _Page:
         for s in sides
     ]
     return _Page(
-        cloth=_with_hatching(cloth, flat.mask & _spanned(flat, read)),
+        cloth=_with_hatching(cloth, flat.opened() & _spanned(flat, read)),
         left=left,
         top=top,
         columns=(read.columns, placed[0], layouts[0]),
@@ -144,15 +146,33 @@ def _page(flat: FlatCloth, read: ClothRead) -> _Page:
     )
 
 
+def _spans(flat: FlatCloth, read: ClothRead) -> tuple[tuple[float, float], tuple[float, float]]:
+    """From where to where bands lie along x and y; all of an axis without any."""
+    low_high = []
+    for axis, length in zip((read.columns, read.rows), flat.pixels.shape[1::-1], strict=True):
+        low = min((band.start_px for band in axis.bands), default=-0.5)
+        high = max((band.end_px for band in axis.bands), default=length - 0.5)
+        low_high.append((max(low, -0.5), min(high, length - 0.5)))
+    return low_high[0], low_high[1]
+
+
 def _spanned(flat: FlatCloth, read: ClothRead) -> Mask:
     """True where bands of both axes lie; an axis without any says nothing."""
-    inside = []
-    for axis, length in zip((read.rows, read.columns), flat.pixels.shape[:2], strict=True):
-        at = np.arange(length)
-        low = min((band.start_px for band in axis.bands), default=-1.0)
-        high = max((band.end_px for band in axis.bands), default=float(length))
-        inside.append((at > low - 0.5) & (at < high + 0.5))
-    return np.asarray(np.logical_and.outer(inside[0], inside[1]))
+    height, width = flat.pixels.shape[:2]
+    across, down = (
+        (np.arange(length) > low - 0.5) & (np.arange(length) < high + 0.5)
+        for length, (low, high) in zip((width, height), _spans(flat, read), strict=True)
+    )
+    return np.asarray(np.logical_and.outer(down, across))
+
+
+def _outline(flat: FlatCloth, read: ClothRead) -> NDArray[np.float64]:
+    """(N, 2) photo pixels all round what was read, closed."""
+    (left, right), (top, bottom) = _spans(flat, read)
+    corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom], [left, top]])
+    steps = np.linspace(0, 1, 33)[:-1, None]
+    sides = [a + (b - a) * steps for a, b in pairwise(corners)]
+    return flat.photo_points(np.concatenate([*sides, corners[-1:]]))
 
 
 def _with_hatching(cloth: Picture, mask: Mask) -> Picture:
@@ -256,7 +276,7 @@ def _panels(
     top, left = page.below, _ROOM
     under = top + 30
     parts: list[_Part] = [(seen, left, under)]
-    marks: list[Mark] = [heading(left, top, "The photo, and what was straightened")]
+    marks: list[Mark] = [heading(left, top, "The photo, and what was read")]
     bottom = float(under + seen.shape[0])
     left += max(int(seen.shape[1]), 350) + 40
     if misfit is not None:

@@ -84,7 +84,7 @@ def _cell_means(
     """Mean light (h, w, 3) of the cloth in each cell, and the share of cloth in it (h, w)."""
     light, covered = (
         np.add.reduceat(sums, x_cuts[:-1], axis=1, dtype=np.float64)
-        for sums in banded(flat.pixels, flat.mask, y_cuts)
+        for sums in banded(flat.pixels, flat.opened(), y_cuts)
     )
     light /= np.maximum(covered, 1.0)[:, :, None]
     return light, covered / np.outer(np.diff(y_cuts), np.diff(x_cuts))

@@ -35,13 +35,13 @@ _RAMP = np.array([PAPER, (222, 203, 200), (186, 120, 130), (120, 46, 84), (45, 1
 
 def photo_panel(
     photo: Photo,
-    flat: FlatCloth,
+    cloth: Floats,
     longest: int,
     *,
     rulers: tuple[RulerFound, ...],
     card: CardFound | None,
 ) -> Picture:
-    """The photo in small, with the outline of what was straightened, the ruler and the card."""
+    """The photo in small, with the outlines of the cloth (N, 2), the ruler and the card."""
     small = thumbnail(photo, longest)
     factor = small.shape[1] / photo.width
 
@@ -51,23 +51,13 @@ def photo_panel(
         scaled = (np.asarray(points, dtype=np.float64) + 0.5) * factor - 0.5
         return tuple((float(x), float(y)) for x, y in scaled)
 
-    marks: list[Mark] = list(_outlined(at(flat.photo_points(_border(flat)))))
+    marks: list[Mark] = list(_outlined(at(cloth)))
     for ruler in rulers:
         marks += _outlined(at(_closed(ruler.outline_px)))
         marks.append(Dots(points=at(ruler.ticks_px), colour=DOUBT, radius=1.3))
     if card is not None:
         marks += _outlined(at(_closed(card.outline_px)))
     return drawn(small, marks)
-
-
-def _border(flat: FlatCloth) -> Floats:
-    """Points all round the flat picture, closed."""
-    height, width = flat.pixels.shape[:2]
-    steps = np.linspace(0, 1, 33)[:-1]
-    corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1], [0, 0]])
-    sides = zip(corners[:-1], corners[1:], strict=True)
-    points = [a + (b - a) * s for a, b in sides for s in steps]
-    return np.array([*points, corners[-1]], dtype=np.float64)
 
 
 def _closed(

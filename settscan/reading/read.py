@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from settscan.reading.hidden import Glance, glance_at
 from settscan.reading.keys import in_written_order
 from settscan.reading.look import Look, look_closely
 from settscan.reading.model import AxisRead, ClothRead
+from settscan.reading.own_edge import Edges, own_edges, within
 from settscan.reading.palette import Palette
 from settscan.reading.profiles import Additive, evened, readable, separate, separated
 from settscan.reading.threads import Lattice
@@ -34,6 +35,7 @@ from settscan.reading.weave import (
     threads_of_cycle,
     with_warp_across,
 )
+from settscan.reading.woven_end import woven_ends
 from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
@@ -63,12 +65,20 @@ def read_cloth(
     Raises:
         Refusal: if there is too little cloth to read.
     """
-    split, reaches = _woven_part(flat, glance, settings)
+    part = _woven_part(flat, glance, settings)
+    split = part.split
     expected = (
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
     )
     look = look_closely(split, expected, settings, threads_of_cycle(weave))
+    ends = woven_ends(flat, split, look, part.own)
+    if _moved(ends, part, look):
+        # A fringe passed for stripes, or stripes for a fringe.
+        part = _woven_part(flat, glance, settings, ends)
+        split = part.split
+        look = look_closely(split, expected, settings, threads_of_cycle(weave))
+    part = part._replace(own=ends)
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
     seen = recognise(
         look.signals,
@@ -81,7 +91,7 @@ def read_cloth(
     if weave is None:
         look = _weighed_by_weave(look, seen.confidence, settings)
     seen = seen if warp_is_columns else with_warp_across(seen)
-    columns, rows = _read_axes(flat, split, look, keys, reaches, (pinned_columns, pinned_rows))
+    columns, rows = _read_axes(flat, part, look, keys, (pinned_columns, pinned_rows))
     read = ClothRead(
         yarns=_describe(look.palette, keys),
         columns=columns,
@@ -149,13 +159,13 @@ def _maybe_pairs(
 
 def _read_axes(
     flat: FlatCloth,
-    split: Additive,
+    part: _Part,
     look: Look,
     keys: tuple[str, ...],
-    reaches: tuple[bool, bool, bool, bool],
     pinned: tuple[Measured | None, Measured | None],
 ) -> tuple[AxisRead, AxisRead]:
-    """Columns and rows counted; `reaches` are left, top, right, bottom."""
+    """Columns and rows counted."""
+    split, reaches, own = part
     columns = read_axis(
         AxisWork(
             name="columns",
@@ -168,6 +178,7 @@ def _read_axes(
             pinned=pinned[0],
             blind=split.blind_columns,
             shown=split.mask.sum(axis=0),
+            own=(own[0], own[2]),
         )
     )
     rows = read_axis(
@@ -182,6 +193,7 @@ def _read_axes(
             pinned=pinned[1],
             blind=split.blind_rows,
             shown=split.mask.sum(axis=1),
+            own=(own[1], own[3]),
         )
     )
     return columns, rows
@@ -219,21 +231,57 @@ def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> flo
     return float(px_per_mm.value) / float(density.value)
 
 
+class _Part(NamedTuple):
+    """The part of the picture that is read.
+
+    Attributes:
+        split: its columns and rows.
+        reaches: (left, top, right, bottom) whether the cloth goes on there.
+        own: the cloth's own edges there, as far as they can be told.
+    """
+
+    split: Additive
+    reaches: tuple[bool, bool, bool, bool]
+    own: Edges
+
+
+def _moved(ends: Edges, part: _Part, look: Look) -> bool:
+    """Whether the cloth's own edges lie more than a trifle aside of what was read."""
+    split = part.split
+    start, size = (split.x0, split.y0), split.mask.shape[::-1]
+    for way, end in enumerate(ends):
+        if end is None:
+            continue
+        border = start[way % 2] + (size[way % 2] if way > 1 else 0) - 0.5
+        cell = (look.columns.cell, look.rows.cell)[way % 2]
+        if abs(end.at - border) > cell + end.wide / 2:
+            return True
+    return False
+
+
+def _told(ends: Edges) -> tuple[bool, bool, bool, bool]:
+    """Whether each of the sides is known."""
+    left, top, right, bottom = (end is not None for end in ends)
+    return left, top, right, bottom
+
+
 def _woven_part(
-    flat: FlatCloth, glance: Glance | None, settings: ReadSettings
-) -> tuple[Additive, tuple[bool, bool, bool, bool]]:
+    flat: FlatCloth, glance: Glance | None, settings: ReadSettings, ends: Edges | None = None
+) -> _Part:
     """The picture separated within the box that carries the weave, and where cloth goes on.
 
     Where the box is smaller than what was taken for cloth, its border is the cloth's own edge
     (or near it): the outermost stripe is not cut by the picture, but it may not be whole, so it
-    counts as cut unless the photo half found the cloth's edge there itself.
+    counts as cut unless the photo half found the cloth's edge there itself. Where the cloth's own
+    edges are known already (`ends`), they are not sought.
     """
     split, carriers, waves, hidden = glance_at(flat) if glance is None else glance
+    own = own_edges(flat, split) if ends is None else ends
     if waves is None:
-        return split, flat.reaches_edge
+        return _Part(split, flat.reaches_edge, own)
     mask, reaches = flat.mask, flat.reaches_edge
-    if hidden.any():
-        mask = mask.copy()
+    if hidden.any() or own != (None,) * 4:
+        mask = within(mask if ends is None else flat.opened(_told(ends)), own)
         height, width = hidden.shape
         mask[split.y0 : split.y0 + height, split.x0 : split.x0 + width] &= ~hidden
         split = separate(flat.pixels, mask)
@@ -251,13 +299,13 @@ def _woven_part(
     repeat_px = round(2 / min(carriers[0].fx, abs(carriers[0].fy)))
     patch = repeat_px * max(1, round(settings.tone_patch_px / repeat_px))
     seen = bent(flat.pixels, find_tone(flat.pixels, mask, patch))
-    own = seen is not flat.pixels
+    spoil = seen is not flat.pixels
     cloth = readable(seen, mask, patch_px=repeat_px)
-    even = evened(seen, cloth, spoil=own)
+    even = evened(seen, cloth, spoil=spoil)
     if even is None:
-        return separated(seen, cloth, spoil=own), reaches
+        return _Part(separated(seen, cloth, spoil=spoil), reaches, own)
     cloth = readable(even, mask, patch_px=repeat_px)
-    return separated(even, cloth, spoil=True), reaches
+    return _Part(separated(even, cloth, spoil=True), reaches, own)
 
 
 def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:

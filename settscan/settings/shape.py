@@ -147,6 +147,8 @@ class FlattenSettings:
         fringe_strays: if its outer half is so many times as unlike as its inner half.
         look_around: how far beyond the sure part the edge is sought, share of its size.
         recrops: so many times, as long as the area grows by the factor `grown`.
+        margin_strips: so many fine strips beyond an edge of the cloth are kept, to find its very
+            place.
     """
 
     vote_pixels: int = 400_000
@@ -217,6 +219,7 @@ class FlattenSettings:
     look_around: float = 0.3
     recrops: int = 3
     grown: float = 1.03
+    margin_strips: int = 12
 
     def coarser(self) -> FlattenSettings:
         """The same lengths on the cloth in a picture that is smaller by `coarse`."""

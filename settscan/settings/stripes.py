@@ -78,6 +78,72 @@ UNCROSSED = UncrossedSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnEdgeSettings:
+    """Where the stripes that run up to the cloth's own edge end.
+
+    Attributes:
+        least_shown: share of the strip along the edge in which a line must show to be asked.
+        least_places: an edge along which fewer lines show tells nothing.
+        lamp_degree: of the polynomial that light along an edge follows.
+        least_slope: with which the stripes must show within the edge.
+        most_beyond: share of that with which they may show beyond it, by chance; a fringe carries
+            half of the stripes or more.
+        least_room: pixels that must be left of the strip at either side of an edge.
+        beside: pixels beside the edge over which sharpening and resampling reach.
+        least_weight: share of the usual weight below which a line says what those beside it say.
+        near: pixels to both sides that tell how much shows beyond and within.
+        rounds: first from where the strip parts best, then from where the edge ends.
+        least_error: pixels to which straightening is known.
+        beyond, beyond_sd: threads by which the stripes stand out beyond the last thread, and how
+            much that varies: from none where the cloth was cut to half a thread where they turn
+            around it. Common practice, no source.
+    """
+
+    least_shown: float = 0.9
+    least_places: int = 48
+    lamp_degree: int = 4
+    least_slope: float = 0.5
+    most_beyond: float = 0.25
+    least_room: int = 6
+    beside: int = 3
+    least_weight: float = 0.3
+    near: int = 24
+    rounds: int = 3
+    least_error: float = 0.3
+    beyond: float = 0.25
+    beyond_sd: float = 0.25
+
+
+OWN_EDGE = OwnEdgeSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WovenEndSettings:
+    """Where the weave ends.
+
+    Attributes:
+        most_fringe: share of the cloth, at either end, that may be fringe and more.
+        much_farther: threads by which the stripes go on beyond the weave in a fringe.
+        goes_on: share of the weave within that is still a weave beyond; strands show less by
+            chance.
+        blur: pixels by which an edge is blurred.
+        least_lines: pixels of cloth and fringe, fewer tell nothing.
+        beyond_sd: threads by which the last one may be off: an end that floats over it is seen as
+            the strand that it goes on as.
+    """
+
+    most_fringe: float = 0.2
+    much_farther: float = 4.0
+    goes_on: float = 0.6
+    blur: int = 2
+    least_lines: int = 32
+    beyond_sd: float = 0.5
+
+
+WOVEN_END = WovenEndSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GainSettings:
     """Light that falls off along one axis.
 

@@ -391,6 +391,7 @@ class ReadSettings:
         other_hidden: chance that there is one.
         own_edge_px: standard deviation of the cloth's own edge: it is sought in strips of about
             as many pixels, and a fringe or a rolled selvedge hides it.
+        near_own_edge: threads that may lie between such an edge and the first band that was seen.
         wander: how far the spacing within a stripe is from the axis' mean, as a share.
         width_spread: of a stripe's width in threads, blur and soft edges.
         most_off: bound of its chi squared; a border may be sett closer.
@@ -418,6 +419,7 @@ class ReadSettings:
     least_hidden: float = 2.0
     other_hidden: float = 0.3
     own_edge_px: float = 4.0
+    near_own_edge: float = 2.0
     wander: float = 0.06
     width_spread: float = 0.3
     most_off: float = 18.0

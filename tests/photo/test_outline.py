@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from settscan.photo.outline import Extent, refined_extent, without_fringe
+from settscan.photo.outline import Extent, fringe_of, refined_extent
 from settscan.settings import FLATTEN
 
 HEIGHT, WIDTH = 300, 480
@@ -101,8 +101,8 @@ def test_a_fringe_is_no_cloth(length):
     picture = with_fringe(cloth(), length) if length else cloth()
     whole = Extent(left=0, top=0, right=WIDTH, bottom=HEIGHT, seen=(False,) * 4)
     usable = np.ones((HEIGHT, WIDTH), bool)
-    found = without_fringe(picture, usable, whole, (True, True, True, True), FLATTEN)
-    assert (found.left, found.top, found.right) == (0, 0, WIDTH)
-    assert found.bottom == pytest.approx(HEIGHT - length, abs=2 * FLATTEN.fine_strip_px)
-    kept = without_fringe(picture, usable, whole, (True, True, True, False), FLATTEN)
-    assert kept.bottom == HEIGHT, "cloth that goes on beyond the picture has no fringe there"
+    found = fringe_of(picture, usable, whole, (True, True, True, True), FLATTEN)
+    assert found[:3] == (0, 0, 0)
+    assert found[3] == pytest.approx(length, abs=2 * FLATTEN.fine_strip_px)
+    kept = fringe_of(picture, usable, whole, (True, True, True, False), FLATTEN)
+    assert kept[3] == 0, "cloth that goes on beyond the picture has no fringe there"

@@ -148,9 +148,14 @@ def test_a_cloth_on_a_table_is_cut_out_at_its_edges(fringe):
     flat = flatten(photo_of(picture))
     height, width = flat.mask.shape
     corners = flat_points(flat, np.array(picture.truth["corners_px"]))
-    wanted = np.array([[0, 0], [width, 0], [width, height], [0, height]])
+    left, top = flat.margin[:2]
+    right, bottom = width - flat.margin[2], height - flat.margin[3]
+    wanted = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
     assert np.abs(corners - wanted).max() < 14
     assert flat.reaches_edge == (False, False, False, False)
+    assert flat.mask[top:bottom, left:right].mean() > 0.9
+    assert not flat.mask[:top].any()
+    assert not flat.mask[:, :left].any()
 
 
 @pytest.mark.xfail(
