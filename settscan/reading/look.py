@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from settscan.reading.carriers import Carrier
 from settscan.reading.chance import without_chance_yarns
+from settscan.reading.creases import evenly_lit
 from settscan.reading.diagonals import Diagonals
 from settscan.reading.fold import Crossings, parts_of
 from settscan.reading.lattices import Expected, as_expected, find_lattices, left_out
@@ -62,13 +63,14 @@ def look_closely(
     """Look at the detail that the weave suggests, and again at the threads that were found.
 
     Args:
-        split: the separated picture.
+        split: the separated picture; its residual is spoilt.
         expected: pixels per thread along x and y, where somebody gave the density.
         settings: see `ReadSettings`.
         cycle: threads in one cycle of the weave's wave, if somebody named the weave.
     """
     cells = _first_cells(first_carriers(split), settings, cycle)
     cells = (expected[0] or cells[0], expected[1] or cells[1])
+    split = evenly_lit(split, cells)
     look = _look_at(split, cells, expected, settings, cycle)
     for _ in range(settings.looks - 1):
         found = _cells_of(look, cells)

@@ -46,6 +46,7 @@ from settscan.settings.shape import (
 )
 from settscan.settings.stripes import (
     COVER,
+    CREASES,
     GAIN,
     GROUPS,
     LINES,
@@ -57,6 +58,7 @@ from settscan.settings.stripes import (
     UNCROSSED,
     WOVEN_END,
     CoverSettings,
+    CreaseSettings,
     GainSettings,
     GroupSettings,
     LineSettings,
@@ -131,7 +133,9 @@ __all__ = [
     "PALETTE",
     "PaletteSettings",
     "COVER",
+    "CREASES",
     "CoverSettings",
+    "CreaseSettings",
     "LINES",
     "LineSettings",
     "OWN_EDGE",

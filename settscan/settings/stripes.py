@@ -170,6 +170,44 @@ GAIN = GainSettings()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CreaseSettings:
+    """Light that changes within a stripe.
+
+    Attributes:
+        hue: by which the logarithms of the three channels' ratios may differ among two parts of one
+            hue.
+        narrow_hue: the same from one part to one beside it that is a thread or two wide.
+        hue_share: the same, as a share of the ratio: a fold has a little light of its own.
+        least: logarithm of a ratio of levels below which the light is even enough.
+        most: the same above which a shadow is too dark to be read.
+        most_step: the same from a part to one beside it, too narrow to tell, in the same light.
+        least_threads: a narrower part does not tell its slope.
+        least_error: of a slope: threads of one yarn are not all equally thick.
+        errors, errors_beside: standard errors by which a slope must differ, and so must that beside
+            a part in such light.
+        agree: standard errors, and
+        share: of the levels' ratio, by which slope and level may differ: tone and gloss are not
+            quite straight.
+    """
+
+    hue: float = 0.04
+    narrow_hue: float = 0.08
+    hue_share: float = 0.3
+    least: float = 0.08
+    most: float = 0.8
+    most_step: float = 0.2
+    least_threads: float = 3.0
+    least_error: float = 0.02
+    errors: float = 4.0
+    errors_beside: float = 1.5
+    agree: float = 2.0
+    share: float = 0.25
+
+
+CREASES = CreaseSettings()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StripeSettings:
     """How bands of one colour are told apart.
 
