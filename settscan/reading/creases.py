@@ -56,7 +56,7 @@ def evenly_lit(
     split = _rows_evenly_lit(split, cells[1], settings)
     turned = _turned(split)
     found = _rows_evenly_lit(turned, cells[0], settings)
-    return split if found is turned else _turned(found)
+    return split if found is turned else _levelled(_turned(found))
 
 
 def _turned(split: Additive) -> Additive:
@@ -202,7 +202,6 @@ def _light(
     """(H,) the light of each row over that of most: what is lit otherwise by its own level."""
     light = np.ones(len(profile))
     bright = profile.mean(axis=1)
-    size = max(1, round(cell))
     for index, usual in enumerate(lit):
         if usual is None:
             continue
@@ -226,12 +225,18 @@ def _light(
         # The blur of a stripe's own ends is no light.
         inside = slice(math.ceil(start + cell / 2), max(math.floor(stop - cell / 2), 1))
         rows = slice(max(math.floor(start), 0), min(math.ceil(stop), len(profile)))
-        own = bright[inside] if inside.stop > inside.start else bright[rows]
-        kernel = np.ones(2 * size + 1) / (2 * size + 1)
-        own = np.convolve(np.pad(own, size, mode="edge"), kernel, "valid")
+        own = _followed(bright[inside] if inside.stop > inside.start else bright[rows], cell)
         at = np.clip(np.arange(rows.start, rows.stop) - inside.start, 0, len(own) - 1)
         light[rows] = own[at] / np.exp(usual.level)
     return light
+
+
+def _followed(bright: Floats, cell: float) -> Floats:
+    """How bright a part is from row to row, single threads of another yarn left out (medians)."""
+    from scipy.ndimage import median_filter, uniform_filter1d  # a part of scikit-image's own needs
+
+    steady = median_filter(bright, size=2 * round(2 * cell) + 1, mode="reflect")
+    return np.asarray(uniform_filter1d(steady, 2 * max(1, round(cell / 2)) + 1, mode="nearest"))
 
 
 def _divided(split: Additive, light: Floats) -> Additive:
@@ -244,5 +249,10 @@ def _divided(split: Additive, light: Floats) -> Additive:
     for y in np.flatnonzero(light != 1.0):
         line = residual[y] * np.float32(gain[y]) + across * np.float32(gain[y] - 1)
         residual[y] = np.where(split.mask[y][:, None], line, 0)
-    mean = rows.mean(axis=0)
-    return replace(split, columns=split.columns + mean, rows=rows - mean, residual=residual)
+    return _levelled(replace(split, rows=rows, residual=residual))
+
+
+def _levelled(split: Additive) -> Additive:
+    """With rows of mean zero over all that shows; what they had is of the columns."""
+    mean = np.average(split.rows, axis=0, weights=np.maximum(split.mask.sum(axis=1), 1e-9))
+    return replace(split, columns=split.columns + mean, rows=split.rows - mean)
