@@ -55,7 +55,7 @@ def test_a_fold_within_a_stripe_makes_no_stripes(stripe, lying):
 
 @pytest.mark.parametrize("line", [(0.05, 0.08, 0.25), (0.6, 0.2, 0.2)])
 def test_a_single_thread_beside_a_fold_stays(line):
-    """Of another hue, and of the same one but brighter than the light beside it makes any thread."""
+    """Of another hue, and of the same one but brighter than that light makes any thread."""
     rows = ROWS.replace("C20", "C13 D1 C6").replace("C10", "C5 D1 C4")
     light = LIGHT | {"D": line}
     even = woven(threads_of(COLUMNS), threads_of(rows), "2/2 twill Z", PX, light=light, noise=0.02)
