@@ -270,11 +270,11 @@ def _foreign(
         lambda strip: tiled(_left_in(strip, pixels, mask, columns, rows), size), height, size
     )
     off = np.concatenate(left) / weight[:, :, None]
-    apart = np.abs(off).sum(axis=2)
-    light = np.maximum(means - off, 0.0).sum(axis=2)
+    light = np.maximum(means - off, 0.0)
     cloth = weight > 0.5
-    mean = float(light[cloth].mean()) if cloth.any() else 1.0
-    ratio = apart / np.maximum(light, settings.least_light * mean)
+    mean = float(light.sum(axis=2)[cloth].mean()) if cloth.any() else 1.0
+    share = 1 / np.maximum(light.sum(axis=2), settings.least_light * mean)
+    ratio = np.abs(off).sum(axis=2) * share
     usual = float(np.median(ratio[cloth])) if cloth.any() else 0.0
     odd = ratio > max(settings.foreign_share, settings.foreign_times * usual)
     if odd[cloth].any():
@@ -283,10 +283,31 @@ def _foreign(
     # Fringe, or a tape laid across: no patch is far off, but many in the line are, be it those
     # of the tape or, where it covers most of the line, those beside it.
     limit = max(settings.foreign_line_share, settings.foreign_line_times * usual)
-    odd |= (_upper(ratio, weight, axis=1) > limit)[:, None]
-    odd |= (_upper(ratio, weight, axis=0) > limit)[None]
+    lying, standing = (
+        np.abs(_otherwise_lit(off, light, weight, axis, settings)).sum(axis=2) * share
+        for axis in (1, 0)
+    )
+    odd |= (_upper(lying, weight, axis=1) > limit)[:, None]
+    odd |= (_upper(standing, weight, axis=0) > limit)[None]
     strange = uncrossed(pixels, mask, (columns, rows), size)
     return np.asarray(_whole(odd, mask, size) | (mask & (strange[0] | strange[1][:, None])))
+
+
+def _otherwise_lit(
+    off: Floats, light: Floats, weight: Floats, axis: int, settings: SeparateSettings
+) -> Floats:
+    """What is off (M, N, 3) from the light that the sum gives, but for that of each whole line.
+
+    At a fold a line is brighter or darker than its neighbours, by one factor all along. What shows
+    none of the stripes that cross it is no cloth, in whatever light.
+    """
+    part = weight[..., None] / np.maximum(weight.sum(axis=axis, keepdims=True), 1e-6)[..., None]
+    across = light - (part * light).sum(axis=axis, keepdims=True)
+    pull, power = (
+        (part * other * across).sum(axis=(axis, 2), keepdims=True) for other in (off, across)
+    )
+    more = pull / np.maximum(power, 1e-12)
+    return np.asarray(off - np.where(np.abs(more) < settings.most_light, more, 0.0) * across)
 
 
 def _whole(odd: Mask, mask: Mask, size: int) -> Mask:

@@ -23,6 +23,7 @@ class SeparateSettings:
         blind_px: the same where the patch is not known.
         least_light: share of the cloth's mean light below which errors are not relative: dark
             threads beside bright ones are seen with the errors of the bright.
+        most_light: share by which a whole line may be brighter or darker than the cloth around.
         steadiest: weave's power, relative to the mean, below which a line weighs no more.
     """
 
@@ -37,6 +38,7 @@ class SeparateSettings:
     blind_cover: float = 0.1
     blind_px: int = 64
     least_light: float = 0.7
+    most_light: float = 0.5
     steadiest: float = 0.1
 
 
