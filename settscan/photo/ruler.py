@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_agree import agreed, on_same_edge
+from settscan.photo.ruler_bodies import bodies
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs, laid_along
@@ -83,6 +84,24 @@ def _all_scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> Iterator[l
     yield _scales_aslant(levels, candidates)
     yield single_scales(levels, lines, _first_level(levels))
     yield _scales(levels, _candidates(levels, _other_lines(levels, lines)))
+    beside = _candidates(levels, _edges_of_bodies(levels, lines))
+    yield _scales(levels, beside) + _scales_aslant(levels, beside)
+
+
+def _edges_of_bodies(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Both long edges of what is likely a ruler, be it of clear plastic on a bold cloth.
+
+    There are few, so that combs of threads, which are many, do not stand before theirs.
+    """
+    first = _first_level(levels)
+    zoom = 2.0**first
+    here = tuple(Line((ln.ends + 0.5) / zoom - 0.5, ln.support / zoom) for ln in lines)
+    found = []
+    for body in bodies(levels[first], here)[: RULER.most_bodies_again]:
+        corners = (body.corners + 0.5) * zoom - 0.5
+        for ends in (corners[:2], corners[:1:-1]):
+            found.append(Line(ends, float(np.linalg.norm(ends[1] - ends[0]))))
+    return tuple(found)
 
 
 def _other_lines(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Line, ...]:

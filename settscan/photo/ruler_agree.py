@@ -37,7 +37,9 @@ def on_same_edge(scale: Scale, comb: Comb) -> bool:
 def agreed(scales: list[Scale]) -> list[Scale]:
     """One scale for each ruler, best first, without those that others of the ruler contradict.
 
-    One whose unit is in doubt is none of them, and contradicts others all the same.
+    One whose unit is in doubt is none of them, and contradicts others all the same. But where it
+    is of one size with others whose numerals left no doubt, the more evidence has it: a row of
+    ticks is read more than once, and in one strip or another ink of the cloth lies beside it.
     """
     left = sorted(scales, key=lambda s: (s.doubted, -s.evidence))
     rulers: list[Scale] = []
@@ -47,7 +49,10 @@ def agreed(scales: list[Scale]) -> list[Scale]:
         left = [s for s in left if not _on_same_ruler(best.found, s.found)]
         if best.doubted:
             continue
-        against = [s for s in same if s.doubted or not _same_scale(best.found, s.found)]
+        alike = [s for s in same if _same_scale(best.found, s.found)]
+        outvoted = best.evidence > max((s.evidence for s in alike if s.doubted), default=0.0)
+        against = [s for s in same if not _same_scale(best.found, s.found)]
+        against += [s for s in alike if s.doubted and not outvoted]
         if rulers and not _of_one_photo(rulers[0].found, best.found):
             continue
         if all(s.evidence < RULER.overruled * best.evidence for s in against):

@@ -80,6 +80,7 @@ class RulerSettings:
         most_between: darkness half-way between ticks of 5 mm over theirs, where nothing stands.
         finest_divided_px: finest ticks in px that are looked for where coarse ones tell the place.
         clear_wave: strength of ticks there over that of spacings that divide nothing.
+        most_bodies_again: likely bodies whose edges are looked along once more.
         least_longest: an order of two lengths, which chance may make of few ticks, has so many
             of the longest at least.
         few_ticks: the scatter of fewer lengths is not known from themselves.
@@ -182,6 +183,7 @@ class RulerSettings:
     few_ticks: int = 4
     least_agree: float = 0.6
     agree_spread: float = 1.2
+    most_bodies_again: int = 4
     least_periods: float = 1.4
     largest_residual: float = 0.06
     most_outside: float = 0.4
