@@ -1,13 +1,15 @@
 """Light that changes within a stripe, as at a fold, and yarns of one hue, which are none."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from settscan.reading.creases import evenly_lit
-from settscan.reading.profiles import separate
+from settscan.reading.profiles import readable, separate
 from settscan.reading.read import read_cloth
+from settscan.settings import SEPARATE
 from tests.reading.woven import edges_of, flat, threads_of, woven
 
 LIGHT = {"A": (0.05, 0.08, 0.25), "B": (0.5, 0.4, 0.25), "C": (0.3, 0.05, 0.06)}
@@ -101,3 +103,16 @@ def test_light_is_taken_out_of_the_weave_too():
     ]
     bright, dark = (after.residual[part].std() for part in parts)
     assert bright == pytest.approx(dark, rel=0.1)
+
+
+@pytest.mark.parametrize("lying", [False, True])
+def test_lines_in_another_light_are_not_left_out(lying):
+    """All along they are off by one share: the stripes that cross them show in them as well."""
+    light = LIGHT | {"B": (0.8, 0.75, 0.7)}
+    bold = woven(threads_of(COLUMNS), threads_of(ROWS), "2/2 twill Z", PX, light=light, noise=0.02)
+    picture = folded(bold, edges_of(ROWS, PX)[8] + 20, 0.4, 40)
+    picture = picture.swapaxes(0, 1).copy() if lying else picture
+    whole = np.ones(picture.shape[:2], bool)
+    assert readable(picture, whole, patch_px=14).mask.all()
+    settings = replace(SEPARATE, most_light=0.0)
+    assert not readable(picture, whole, patch_px=14, settings=settings).mask.all(), "nothing to do"
