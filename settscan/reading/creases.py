@@ -205,22 +205,7 @@ def _light(
     for index, usual in enumerate(lit):
         if usual is None:
             continue
-
-        def goes_on(to: int, beside: int, usual: _Usual = usual) -> bool:
-            # What is too narrow to be told by its slope goes with what it borders on.
-            step = abs(parts.level[to] - parts.level[beside])
-            if lit[to] is not None or step > settings.most_step:
-                return False
-            if not np.isfinite(parts.error[to]):
-                return bool(parts.hue[to, beside] < settings.narrow_hue)
-            aside = abs(parts.level[to] - usual.level) > settings.least
-            return bool(parts.same[to, beside] and aside and usual.lights(to, parts, settings))
-
-        first = last = index
-        while first > 0 and goes_on(first - 1, first):
-            first -= 1
-        while last < len(lit) - 1 and goes_on(last + 1, last):
-            last += 1
+        first, last = _run_about(index, usual, parts, lit, settings)
         start, stop = parts.edges[first] + 0.5, parts.edges[last + 1] + 0.5
         # The blur of a stripe's own ends is no light.
         inside = slice(math.ceil(start + cell / 2), max(math.floor(stop - cell / 2), 1))
@@ -229,6 +214,35 @@ def _light(
         at = np.clip(np.arange(rows.start, rows.stop) - inside.start, 0, len(own) - 1)
         light[rows] = own[at] / np.exp(usual.level)
     return light
+
+
+def _run_about(
+    index: int,
+    usual: _Usual,
+    parts: _Parts,
+    lit: list[_Usual | None],
+    settings: CreaseSettings,
+) -> tuple[int, int]:
+    """First and last of the bands about a lit one that go on in its light.
+
+    What is too narrow to be told by its slope goes with what it borders on.
+    """
+
+    def goes_on(to: int, beside: int) -> bool:
+        step = abs(parts.level[to] - parts.level[beside])
+        if lit[to] is not None or step > settings.most_step:
+            return False
+        if not np.isfinite(parts.error[to]):
+            return bool(parts.hue[to, beside] < settings.narrow_hue)
+        aside = abs(parts.level[to] - usual.level) > settings.least
+        return bool(parts.same[to, beside] and aside and usual.lights(to, parts, settings))
+
+    first = last = index
+    while first > 0 and goes_on(first - 1, first):
+        first -= 1
+    while last < len(lit) - 1 and goes_on(last + 1, last):
+        last += 1
+    return first, last
 
 
 def _followed(bright: Floats, cell: float) -> Floats:

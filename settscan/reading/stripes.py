@@ -352,7 +352,9 @@ def _share_of_one_hue(
     if abs(share - end) > s.rim_bright:
         return None
     between, off = _on_way(*hue)
-    return float(end) if 0 < between < 1 and off < s.mixture_off else None
+    # Hue spreads to both sides of an edge alike, so that on each its own is the greater part.
+    mixed = 0 < between < 1 and abs(between - end) < 0.5
+    return float(end) if mixed and off < s.mixture_off else None
 
 
 def _on_way(before: Floats, own: Floats, after: Floats) -> tuple[float, float]:

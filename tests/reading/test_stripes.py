@@ -204,6 +204,16 @@ def test_the_rim_of_a_stripe_where_the_others_hue_runs_in_is_no_stripe(flip):
     assert cuts[1] == pytest.approx(39.5)
 
 
+@pytest.mark.parametrize("flip", [1, -1])
+def test_a_narrow_stripe_whose_hue_is_more_that_of_the_next_one_stays(flip):
+    """Hue runs over an edge to both sides alike: no rim has more of the next stripe's than half."""
+    rust = np.array([0.32, 0.08, 0.02])
+    bright, hue = zip(*(bright_and_hue(c) for c in (rust, NAVY)), strict=True)
+    stripe = bright[0] + 0.35 * hue[0] + 0.65 * hue[1]
+    levels = np.array([NAVY, stripe, rust])[::flip]
+    assert without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), levels, 2.0)[1].tolist() == [0, 1, 2]
+
+
 def test_a_narrow_stripe_of_its_own_brightness_stays():
     rust = np.array([0.32, 0.08, 0.02])
     brown = 0.5 * rust + 0.02
