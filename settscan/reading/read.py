@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,16 +17,13 @@ from settscan.reading.axis import AxisWork, read_axis
 from settscan.reading.both_ways import with_unlike_ways_doubted
 from settscan.reading.colournames import name_colours
 from settscan.reading.colours import difference, to_hex, to_lab
-from settscan.reading.cover import waves_of, woven_box
-from settscan.reading.hidden import Glance, glance_at
+from settscan.reading.hidden import Glance
 from settscan.reading.keys import in_written_order
+from settscan.reading.lattices import Expected
 from settscan.reading.look import Look, look_closely
 from settscan.reading.model import AxisRead, ClothRead
-from settscan.reading.own_edge import Edges, own_edges, within
 from settscan.reading.palette import Palette
-from settscan.reading.profiles import Additive, evened, readable, separate, separated
 from settscan.reading.threads import Lattice
-from settscan.reading.tone import bent, find_tone
 from settscan.reading.unlike import with_unlike_doubted
 from settscan.reading.weave import (
     as_told,
@@ -36,6 +33,7 @@ from settscan.reading.weave import (
     with_warp_across,
 )
 from settscan.reading.woven_end import woven_ends
+from settscan.reading.woven_part import WovenPart, woven_part
 from settscan.settings import READ, ReadSettings
 
 Floats = NDArray[Any]
@@ -65,20 +63,11 @@ def read_cloth(
     Raises:
         Refusal: if there is too little cloth to read.
     """
-    part = _woven_part(flat, glance, settings)
-    split = part.split
     expected = (
         _expected_pitch(flat.scale.px_per_mm_x, pinned_columns),
         _expected_pitch(flat.scale.px_per_mm_y, pinned_rows),
     )
-    look = look_closely(split, expected, settings, threads_of_cycle(weave))
-    ends = woven_ends(flat, split, look, part.own)
-    if _moved(ends, part, look):
-        # A fringe passed for stripes, or stripes for a fringe.
-        part = _woven_part(flat, glance, settings, ends)
-        split = part.split
-        look = look_closely(split, expected, settings, threads_of_cycle(weave))
-    part = part._replace(own=ends)
+    part, look = _looked_at(flat, glance, expected, threads_of_cycle(weave), settings)
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
     seen = recognise(
         look.signals,
@@ -103,6 +92,24 @@ def read_cloth(
     if weave is not None and disputed(weave, look.diagonals):
         read = replace(read, doubts=(*read.doubts, doubt("weave-disputed", weave=weave)))
     return _doubted(read, look, flat, (pinned_columns, pinned_rows), settings)
+
+
+def _looked_at(
+    flat: FlatCloth,
+    glance: Glance | None,
+    expected: Expected,
+    cycle: int | None,
+    settings: ReadSettings,
+) -> tuple[WovenPart, Look]:
+    """What is read of the picture, as far as the cloth's own edges, and a look at it."""
+    part = woven_part(flat, glance, settings)
+    look = look_closely(part.split, expected, settings, cycle)
+    ends = woven_ends(flat, part.split, look, part.own)
+    if part.moved(ends, (look.columns.cell, look.rows.cell)):
+        # A fringe passed for stripes, or stripes for a fringe.
+        part = woven_part(flat, glance, settings, ends)
+        look = look_closely(part.split, expected, settings, cycle)
+    return part._replace(own=ends), look
 
 
 def _doubted(
@@ -159,7 +166,7 @@ def _maybe_pairs(
 
 def _read_axes(
     flat: FlatCloth,
-    part: _Part,
+    part: WovenPart,
     look: Look,
     keys: tuple[str, ...],
     pinned: tuple[Measured | None, Measured | None],
@@ -229,83 +236,6 @@ def _expected_pitch(px_per_mm: Measured | None, density: Measured | None) -> flo
     if px_per_mm is None or density is None:
         return None
     return float(px_per_mm.value) / float(density.value)
-
-
-class _Part(NamedTuple):
-    """The part of the picture that is read.
-
-    Attributes:
-        split: its columns and rows.
-        reaches: (left, top, right, bottom) whether the cloth goes on there.
-        own: the cloth's own edges there, as far as they can be told.
-    """
-
-    split: Additive
-    reaches: tuple[bool, bool, bool, bool]
-    own: Edges
-
-
-def _moved(ends: Edges, part: _Part, look: Look) -> bool:
-    """Whether the cloth's own edges lie more than a trifle aside of what was read."""
-    split = part.split
-    start, size = (split.x0, split.y0), split.mask.shape[::-1]
-    for way, end in enumerate(ends):
-        if end is None:
-            continue
-        border = start[way % 2] + (size[way % 2] if way > 1 else 0) - 0.5
-        cell = (look.columns.cell, look.rows.cell)[way % 2]
-        if abs(end.at - border) > cell + end.wide / 2:
-            return True
-    return False
-
-
-def _told(ends: Edges) -> tuple[bool, bool, bool, bool]:
-    """Whether each of the sides is known."""
-    left, top, right, bottom = (end is not None for end in ends)
-    return left, top, right, bottom
-
-
-def _woven_part(
-    flat: FlatCloth, glance: Glance | None, settings: ReadSettings, ends: Edges | None = None
-) -> _Part:
-    """The picture separated within the box that carries the weave, and where cloth goes on.
-
-    Where the box is smaller than what was taken for cloth, its border is the cloth's own edge
-    (or near it): the outermost stripe is not cut by the picture, but it may not be whole, so it
-    counts as cut unless the photo half found the cloth's edge there itself. Where the cloth's own
-    edges are known already (`ends`), they are not sought.
-    """
-    split, carriers, waves, hidden = glance_at(flat) if glance is None else glance
-    own = own_edges(flat, split) if ends is None else ends
-    if waves is None:
-        return _Part(split, flat.reaches_edge, own)
-    mask, reaches = flat.mask, flat.reaches_edge
-    if hidden.any() or own != (None,) * 4:
-        mask = within(mask if ends is None else flat.opened(_told(ends)), own)
-        height, width = hidden.shape
-        mask[split.y0 : split.y0 + height, split.x0 : split.x0 + width] &= ~hidden
-        split = separate(flat.pixels, mask)
-        waves = waves_of(split, carriers[0])
-    x0, x1, y0, y1 = woven_box(split, waves)
-    height, width = split.mask.shape
-    if (x1 - x0) * (y1 - y0) < 0.97 * width * height and min(x1 - x0, y1 - y0) >= 64:
-        box = np.zeros_like(mask)
-        box[split.y0 + y0 : split.y0 + y1, split.x0 + x0 : split.x0 + x1] = True
-        mask = mask & box
-        inner = (x0 > 0, y0 > 0, x1 < width, y1 < height)
-        sides = [a or b for a, b in zip(reaches, inner, strict=True)]
-        reaches = (sides[0], sides[1], sides[2], sides[3])
-    # Two repeats, so that what a patch cuts off of a repeat hardly shows.
-    repeat_px = round(2 / min(carriers[0].fx, abs(carriers[0].fy)))
-    patch = repeat_px * max(1, round(settings.tone_patch_px / repeat_px))
-    seen = bent(flat.pixels, find_tone(flat.pixels, mask, patch))
-    spoil = seen is not flat.pixels
-    cloth = readable(seen, mask, patch_px=repeat_px)
-    even = evened(seen, cloth, spoil=spoil)
-    if even is None:
-        return _Part(separated(seen, cloth, spoil=spoil), reaches, own)
-    cloth = readable(even, mask, patch_px=repeat_px)
-    return _Part(separated(even, cloth, spoil=True), reaches, own)
 
 
 def _describe(palette: Palette, keys: tuple[str, ...]) -> tuple[Yarn, ...]:
