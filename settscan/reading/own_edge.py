@@ -73,18 +73,20 @@ def _own_edge(
     across, blind = (
         (split.rows, split.blind_rows) if upright else (split.columns, split.blind_columns)
     )
-    first = split.y0 if upright else split.x0
-    part = pixels[first : first + len(across)]
+    start = split.y0 if upright else split.x0
+    part = pixels[start : start + len(across)]
     # Seen from beyond the edge, whichever way that is.
     inwards = (part[:, ::-1] if after else part)[:, : 2 * margin]
+    shows = np.asarray(inwards.any(axis=2))
+    # The photo may end within the margin, and aslant.
+    first = int(np.argmax(shows.mean(axis=0) > settings.least_in_photo))
     near = (mask[:, ::-1] if after else mask)[:, :margin]
-    within_photo = np.all(inwards.any(axis=2), axis=1)
-    use = (near.mean(axis=1) > settings.least_shown) & ~blind & within_photo
-    slopes = _slopes(inwards, across, use, settings)
+    use = (near.mean(axis=1) > settings.least_shown) & ~blind & shows[:, first:].all(axis=1)
+    slopes = _slopes(inwards[:, first:], across, use, settings)
     edge = step(slopes, np.ones_like(slopes), settings.least_slope, settings)
     if edge is None:
         return None
-    edge = edge._replace(beyond=settings.beyond, beyond_sd=settings.beyond_sd)
+    edge = edge._replace(at=first + edge.at, beyond=settings.beyond, beyond_sd=settings.beyond_sd)
     return placed(edge, pixels.shape[1], after=after)
 
 

@@ -85,6 +85,7 @@ class OwnEdgeSettings:
 
     Attributes:
         least_shown: share of the strip along the edge in which a line must show to be asked.
+        least_in_photo: share of a line beside the edge that must lie in the photo.
         least_places: an edge along which fewer lines show tells nothing.
         lamp_degree: of the polynomial that light along an edge follows.
         least_slope: with which the stripes must show within the edge.
@@ -102,6 +103,7 @@ class OwnEdgeSettings:
     """
 
     least_shown: float = 0.9
+    least_in_photo: float = 0.6
     least_places: int = 48
     lamp_degree: int = 4
     least_slope: float = 0.5

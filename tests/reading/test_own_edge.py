@@ -82,6 +82,17 @@ def test_edges_are_found_to_a_part_of_a_pixel_however_dark_the_shadow_beside_the
         assert edge.at == pytest.approx(place, abs=0.5)
 
 
+def test_an_edge_is_found_where_the_photo_ends_beside_it_aslant():
+    picture = on_table()
+    height, width = picture.shape[:2]
+    y, x = np.mgrid[:height, :width]
+    picture[y > height - 22 + 14 * x / width] = 0  # beyond the photo
+    seen = straightened(picture, 10)
+    bottom = own_edges(seen, separate(seen.pixels, seen.mask))[3]
+    assert bottom is not None
+    assert bottom.at == pytest.approx(START[1] - 0.5 + cloth().shape[0], abs=0.5)
+
+
 def test_an_edge_that_is_not_in_view_is_not_sought():
     picture = cloth()
     assert own_edges(flat(picture), separate(picture, np.ones(picture.shape[:2], bool))) == (
