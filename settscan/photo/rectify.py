@@ -117,9 +117,10 @@ def _lit(small: Small, view: View, margin: Sides) -> tuple[FloatImage, LightFiel
     picture, usable = look(small, view)
     height, width = usable.shape
     left, top, right, bottom = margin
-    woven = np.zeros_like(usable)
-    woven[top : height - bottom, left : width - right] = True
-    usable &= woven
+    inner = Extent(
+        left=left, top=top, right=width - right, bottom=height - bottom, seen=(False,) * 4
+    )
+    usable &= inner.mask(usable.shape)
     light = np.square(picture)
     field = find_light(light, usable)
     return light, field, usable & ~strangers(light, usable, field)

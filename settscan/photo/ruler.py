@@ -8,15 +8,16 @@ were read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
 from settscan.photo.ruler_agree import agreed, on_same_edge
-from settscan.photo.ruler_bodies import bodies
+from settscan.photo.ruler_bodies import Body
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs, laid_along
@@ -29,7 +30,7 @@ from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_single import single_scales
-from settscan.photo.ruler_small import small_rulers
+from settscan.photo.ruler_small import likely_bodies, small_rulers
 from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.source import grey_of
 from settscan.settings import RULER
@@ -64,40 +65,42 @@ def see_rulers(photo: Photo) -> RulersSeen:
     """
     levels = pyramid(grey_of(photo))
     lines = long_lines(levels)
+    first = _first_level(levels)
+    likely = cache(lambda: likely_bodies(levels, lines, first))
     scales: list[Scale] = []
-    for more in _all_scales(levels, lines):
+    for more in _all_scales(levels, lines, likely):
         scales += more
         sure = agreed(scales)
         if sure:
             return RulersSeen(tuple(scale.found for scale in sure), ())
-    small = small_rulers(levels, lines, _first_level(levels))
+    small = small_rulers(levels, likely(), first)
     return RulersSeen(
         tuple(ruler.found for ruler in small if ruler.found is not None),
         tuple(ruler.outline_px for ruler in small if ruler.found is None),
     )
 
 
-def _all_scales(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> Iterator[list[Scale]]:
+def _all_scales(
+    levels: tuple[Grey, ...], lines: tuple[Line, ...], likely: Callable[[], list[Body]]
+) -> Iterator[list[Scale]]:
     """The scales that each way of looking finds, the quickest way first."""
     candidates = _candidates(levels, lines)
     yield _scales(levels, candidates)
     yield _scales_aslant(levels, candidates)
     yield single_scales(levels, lines, _first_level(levels))
     yield _scales(levels, _candidates(levels, _other_lines(levels, lines)))
-    beside = _candidates(levels, _edges_of_bodies(levels, lines))
+    beside = _candidates(levels, _edges_of(likely()[: RULER.most_bodies_again], levels))
     yield _scales(levels, beside) + _scales_aslant(levels, beside)
 
 
-def _edges_of_bodies(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Line, ...]:
+def _edges_of(some: list[Body], levels: tuple[Grey, ...]) -> tuple[Line, ...]:
     """Both long edges of what is likely a ruler, be it of clear plastic on a bold cloth.
 
     There are few, so that combs of threads, which are many, do not stand before theirs.
     """
-    first = _first_level(levels)
-    zoom = 2.0**first
-    here = tuple(Line((ln.ends + 0.5) / zoom - 0.5, ln.support / zoom) for ln in lines)
+    zoom = 2.0 ** _first_level(levels)
     found = []
-    for body in bodies(levels[first], here)[: RULER.most_bodies_again]:
+    for body in some:
         corners = (body.corners + 0.5) * zoom - 0.5
         for ends in (corners[:2], corners[:1:-1]):
             found.append(Line(ends, float(np.linalg.norm(ends[1] - ends[0]))))

@@ -57,10 +57,10 @@ class SmallRuler:
     halves_px: tuple[float, ...]
 
 
-def small_rulers(
+def likely_bodies(
     levels: tuple[Grey, ...], lines: tuple[Line, ...], first: int, s: MarkSettings = MARKS
-) -> list[SmallRuler]:
-    """The bodies that hold a ruler's marks, that of most evidence first.
+) -> list[Body]:
+    """The likeliest bodies at the level `first`, in its pixels, likeliest first.
 
     Args:
         levels: the grey pyramid.
@@ -70,7 +70,21 @@ def small_rulers(
     """
     zoom = 2.0**first
     here = tuple(Line((ln.ends + 0.5) / zoom - 0.5, ln.support / zoom) for ln in lines)
-    read = [_read(levels[first], body, zoom, s) for body in bodies(levels[first], here, s)]
+    return bodies(levels[first], here, s)
+
+
+def small_rulers(
+    levels: tuple[Grey, ...], likely: list[Body], first: int, s: MarkSettings = MARKS
+) -> list[SmallRuler]:
+    """The bodies that hold a ruler's marks, that of most evidence first.
+
+    Args:
+        levels: the grey pyramid.
+        likely: what may be a body, from `likely_bodies`.
+        first: the finest level that is looked at.
+        s: settings.
+    """
+    read = [_read(levels[first], body, 2.0**first, s) for body in likely]
     found = sorted((r for r in read if r is not None), key=lambda r: -r.evidence)
     scaled = [r for r in found if r.found is not None]
     apart: list[SmallRuler] = []

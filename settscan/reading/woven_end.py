@@ -140,24 +140,26 @@ def _end(side: _Side, settings: WovenEndSettings) -> OwnEdge | None:
     """The edge that the weave tells; None where it does not end, or does not show."""
     if len(side.pixels) < settings.least_lines:
         return None
-    smooth = _weave_along(side, side.cycle)
+    sharp = _weave_along(side)
+    smooth = sharp.over(side.cycle, side.goes)
     # Beside what was read there may be stripes of other yarns.
     for yarns in (side.crossing, smooth.likeliest()):
         edge = step(*smooth.of(yarns), least=0.0)
         if edge is not None and not _goes_on(smooth, edge, side.cycle, settings):
-            edge = _sharper(edge, side, yarns)._replace(beyond_sd=settings.beyond_sd)
+            edge = _sharper(edge, sharp.over(1, side.goes), side.cycle, yarns)._replace(
+                beyond_sd=settings.beyond_sd
+            )
             return placed(edge, side.length, after=side.after)
     return None
 
 
-def _sharper(edge: OwnEdge, side: _Side, yarns: Ints) -> OwnEdge:
+def _sharper(edge: OwnEdge, sharp: _Shown, cycle: int, yarns: Ints) -> OwnEdge:
     """The edge line by line, and as if of the one yarn that is there: not blurred any more."""
-    inside = min(math.ceil(edge.at) + side.cycle // 2, len(yarns) - 1)
+    inside = min(math.ceil(edge.at) + cycle // 2, len(yarns) - 1)
     stop = inside + int(np.argmin(np.append(yarns[inside:] == yarns[inside], False)))
-    sharp = _weave_along(side, 1)
     for lines in (np.full(stop, yarns[inside]), yarns):
         closer = step(*sharp.of(lines), least=0.0)
-        if closer is not None and abs(closer.at - edge.at) < max(edge.wide, side.cycle):
+        if closer is not None and abs(closer.at - edge.at) < max(edge.wide, cycle):
             return closer
     return edge
 
@@ -181,28 +183,42 @@ class _Shown(NamedTuple):
         return np.asarray(np.argmax(self.strength / np.sqrt(self.power + 1e-9), axis=0))
 
 
-def _weave_along(side: _Side, lines: int) -> _Shown:
-    """What is seen of the weave along each line.
+class _Waves(NamedTuple):
+    """The weave's wave in each line (Y, K), complex, were it of each yarn, and its contrast."""
 
-    Over several `lines` together the strands of a fringe show none at all: they run straight on
-    from line to line, where the weave's wave turns.
-    """
+    waves: NDArray[np.complex128]
+    power: Floats
+
+    def over(self, lines: int, goes: Floats) -> _Shown:
+        """How strongly the wave shows over so many lines together, which it goes on by (K,) cycles.
+
+        Over several the strands of a fringe show none at all: they run straight on from line to
+        line, where the weave's wave turns.
+        """
+        kernel = np.ones(lines) / lines
+        both = [
+            [
+                np.abs(np.convolve(w * np.exp(2j * np.pi * turn * goes), kernel, "same"))
+                for w in self.waves
+            ]
+            for turn in (1, -1)
+        ]
+        power = [np.convolve(p, kernel, "same") for p in self.power]
+        return _Shown(np.hypot(*np.array(both)), np.array(power))
+
+
+def _weave_along(side: _Side) -> _Waves:
+    """What is seen of the weave along each line."""
     shown = np.maximum(side.mask.sum(axis=1), 1)[:, None]
     left = (side.pixels - side.across) * side.mask[..., None]
     left -= (left.sum(axis=1) / shown)[:, None] * side.mask[..., None]
     phases = np.exp(-2j * np.pi * side.turns)
-    over = np.ones(lines) / lines
-    strength, power = [], []
+    waves, power = [], []
     for yarn in side.colours:
         way = side.yarns - yarn
-        waves = left.reshape(len(left), -1) @ (way * phases[:, None]).ravel()
-        both = [
-            np.abs(np.convolve(waves * np.exp(2j * np.pi * turn * side.goes), over, "same"))
-            for turn in (1, -1)
-        ]
-        strength.append(np.hypot(*both))
-        power.append(np.convolve(side.mask @ (way**2).sum(axis=1), over, "same"))
-    return _Shown(np.array(strength), np.array(power))
+        waves.append(left.reshape(len(left), -1) @ (way * phases[:, None]).ravel())
+        power.append(side.mask @ (way**2).sum(axis=1))
+    return _Waves(np.array(waves), np.array(power))
 
 
 def _goes_on(smooth: _Shown, edge: OwnEdge, cycle: int, settings: WovenEndSettings) -> bool:

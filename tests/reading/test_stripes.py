@@ -191,13 +191,19 @@ def test_a_line_within_one_stripe_stays():
     assert without_blurs(np.array([0.0, 40.0, 42.0, 90.0]), levels, 2.0)[1].tolist() == [0, 1, 2]
 
 
+RUST = np.array([0.32, 0.08, 0.02])
+
+
+def rust_with_hue_of_navy(share):
+    """As bright as rust, a share of its hue navy's."""
+    bright, hue = zip(*(bright_and_hue(c) for c in (RUST, NAVY)), strict=True)
+    return bright[0] + (1 - share) * hue[0] + share * hue[1]
+
+
 @pytest.mark.parametrize("flip", [1, -1])
 def test_the_rim_of_a_stripe_where_the_others_hue_runs_in_is_no_stripe(flip):
     """JPEG keeps hue at half the detail: a rim as bright as rust, its hue half navy's."""
-    rust = np.array([0.32, 0.08, 0.02])
-    bright, hue = zip(*(bright_and_hue(c) for c in (rust, NAVY)), strict=True)
-    rim = bright[0] + 0.6 * hue[0] + 0.4 * hue[1]
-    levels = np.array([NAVY, rim, rust])[::flip]
+    levels = np.array([NAVY, rust_with_hue_of_navy(0.4), RUST])[::flip]
     edges = np.array([-0.5, 39.5, 43.5, 79.5]) if flip > 0 else np.array([-0.5, 35.5, 39.5, 79.5])
     cuts, kept = without_blurs(edges, levels, 2.0)
     assert kept.tolist() == [0, 2]
@@ -207,17 +213,13 @@ def test_the_rim_of_a_stripe_where_the_others_hue_runs_in_is_no_stripe(flip):
 @pytest.mark.parametrize("flip", [1, -1])
 def test_a_narrow_stripe_whose_hue_is_more_that_of_the_next_one_stays(flip):
     """Hue runs over an edge to both sides alike: no rim has more of the next stripe's than half."""
-    rust = np.array([0.32, 0.08, 0.02])
-    bright, hue = zip(*(bright_and_hue(c) for c in (rust, NAVY)), strict=True)
-    stripe = bright[0] + 0.35 * hue[0] + 0.65 * hue[1]
-    levels = np.array([NAVY, stripe, rust])[::flip]
+    levels = np.array([NAVY, rust_with_hue_of_navy(0.65), RUST])[::flip]
     assert without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), levels, 2.0)[1].tolist() == [0, 1, 2]
 
 
 def test_a_narrow_stripe_of_its_own_brightness_stays():
-    rust = np.array([0.32, 0.08, 0.02])
-    brown = 0.5 * rust + 0.02
-    _, kept = without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), np.array([NAVY, brown, rust]), 2.0)
+    brown = 0.5 * RUST + 0.02
+    _, kept = without_blurs(np.array([-0.5, 39.5, 43.5, 79.5]), np.array([NAVY, brown, RUST]), 2.0)
     assert kept.tolist() == [0, 1, 2]
 
 
