@@ -49,6 +49,19 @@ class Diagonals:
         """Whether one diagonal alone shows at each place, as in twills and herringbones."""
         return max(self.sizes) > settings.least_lean
 
+    def smear(self, courses: tuple[Advance, Advance]) -> float:
+        """How long a smear would take the other diagonal, pixels, if both are in the cloth.
+
+        A hand that moves along one diagonal while the shutter is open averages the wave of it over
+        its way: sin(pi f s) / (pi f s) is left of a wave of f cycles per pixel. That of the other
+        diagonal lies across and is left whole.
+        """
+        lean = min(max(self.sizes), 1 - 1e-6)
+        left = np.sqrt((1 - lean) / (1 + lean))
+        way = np.linspace(0, 1, 1001)
+        cycles = float(np.interp(-left, -np.sinc(way), way))
+        return cycles / float(np.hypot(courses[0].rate, courses[1].rate))
+
     def turning(self, settings: ThreadSettings = THREADS) -> int | None:
         """The axis, 0 for x, along which a twill's lines turn back; None if they run on."""
         axis = int(np.argmax(self.sizes))

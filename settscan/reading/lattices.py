@@ -56,7 +56,8 @@ def find_lattices(
         courses = settled(crossings, parts_of(split.mask.shape, diagonals), courses)
         single = diagonals.single()
         edges = (columns.edges, rows.edges)
-        found = choose_multiple(courses, ripples, edges, single, expected, cycle)
+        smear = diagonals.smear(courses) if single else None
+        found = choose_multiple(courses, ripples, edges, single, expected, cycle, smear)
         along_x, along_y = _by_weave(courses, ripples, lengths, found, single, cycle)
         return along_x, along_y, diagonals
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]

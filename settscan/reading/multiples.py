@@ -40,6 +40,7 @@ def choose_multiple(
     one_diagonal: bool,
     expected: tuple[float | None, float | None] = (None, None),
     told: int | None = None,
+    smear: float | None = None,
     settings: ThreadSettings = THREADS,
 ) -> Multiple:
     """How many threads make one cycle of the weave.
@@ -48,7 +49,8 @@ def choose_multiple(
     (where the pixels can show it), the edges, which must fall between threads, and the number of
     diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
     density: the pitch in pixels that is to be expected along x and y. Where somebody named the
-    weave its number is `told`, and nothing is to be chosen.
+    weave its number is `told`, and nothing is to be chosen. `smear` is how many pixels the hand
+    must have moved for one diagonal of a plain weave to be lost, where one alone shows.
     """
     if told is not None:
         seen = _ripples_at(courses, ripples, told, settings)
@@ -58,7 +60,9 @@ def choose_multiple(
         multiple: _ripples_at(courses, ripples, multiple, settings)
         for multiple, _ in settings.multiples
     }
+    plain = _smeared(smear, settings) if one_diagonal else 0.0
     scores = _witnesses(courses, ripples, edges, strengths, one_diagonal, expected, settings)
+    scores[2] += plain
     # The witnesses are not independent: their sum overstates, so it is halved; and once more
     # where the pixels are too coarse to show the single threads of either number, for then the
     # edges speak alone.
@@ -110,10 +114,15 @@ def _witnesses(
             if pitch is not None:
                 off = np.log(pitch * course.rate * multiple) / settings.expected_spread
                 score -= min(0.5 * float(off) ** 2, settings.most_unexpected)
-        if one_diagonal and multiple == 2:
-            score -= settings.wrong_diagonals
         scores[multiple] = score
     return scores
+
+
+def _smeared(smear: float | None, settings: ThreadSettings) -> float:
+    """Log chance of a plain weave that shows one diagonal only: a smear hid the other."""
+    if smear is None:
+        return -settings.wrong_diagonals
+    return -min(settings.wrong_diagonals, 0.5 * (smear / settings.usual_smear_px) ** 2)
 
 
 def _of_hopsack(
@@ -173,13 +182,15 @@ def _ripples_at(
     multiple: int,
     settings: ThreadSettings,
 ) -> tuple[float, float]:
-    """Log strength of the ripple on both axes, not below zero, a guess where it cannot show."""
+    """Log strength of the ripple on both axes, not below what its absence leaves open."""
     found = []
     for course, ripple in zip(courses, ripples, strict=True):
-        if course.rate * multiple < settings.ripple_high:
-            found.append(max(0.0, float(np.log(ripple_strength(ripple, course, multiple)))))
-        else:
-            found.append(settings.unseen_ripple)
+        pace = course.rate * multiple
+        strength = settings.unseen_ripple if pace > settings.hardly_shown else 0.0
+        if pace < settings.ripple_high:
+            seen = float(np.log(ripple_strength(ripple, course, multiple)))
+            strength = max(strength, seen)
+        found.append(strength)
     return found[0], found[1]
 
 

@@ -120,7 +120,9 @@ class ThreadSettings:
         easily_lost: cycles per pixel beyond which blur and coding leave little of a ripple.
         most_lost: bound of what the absence of so fine a ripple says, as a log chance.
         hardly_shown: cycles per pixel beyond which its absence says nothing.
-        wrong_diagonals: log penalty for a plain weave that shows one diagonal only.
+        wrong_diagonals: log penalty for a plain weave that shows one diagonal only ...
+        usual_smear_px: ... unless a hand that moved so far hid the other, one standard deviation:
+            a judgement, no source.
         odd_diagonals: log of how much rarer than a plain weave the others are that show both
             (herringbone, hopsack): six times, a judgement, no source.
         no_ripple: log strength below which the ripple does not keep step with the weave.
@@ -170,6 +172,7 @@ class ThreadSettings:
     most_lost: float = 0.5
     hardly_shown: float = 0.4
     wrong_diagonals: float = 6.0
+    usual_smear_px: float = 1.0
     odd_diagonals: float = 1.8
     no_ripple: float = 1.0
     plain_ripple: float = 2.0

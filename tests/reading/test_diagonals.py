@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from settscan.reading.diagonals import ends_between_turns
+from settscan.reading.carriers import Advance
+from settscan.reading.diagonals import Diagonals, ends_between_turns
 from settscan.reading.read import read_cloth
 from tests.reading.woven import drawdown, flat, threads_of, woven
 
@@ -17,9 +18,11 @@ WARP = "A13 B20 A9 C6 A16 B22 A10 C6 A14 B19 A12 C7 A15 B17 A11 C8 B18 A13"
 WEFT = "B12 A18 C6 A10 B21 A17 C6 A9 B14 C5 A16 B20 A8 C7 B13 A15 C6 B12"
 
 
-def read(weave, px=6.0, **known):
-    picture = woven(threads_of(WARP), threads_of(WEFT), weave, px, light=LIGHT, noise=0.01)
-    picture = cv2.GaussianBlur(picture, (0, 0), 0.7)  # as any lens does
+def read(weave, px=6.0, hand=None, noise=0.01, blur=0.7, **known):
+    picture = woven(threads_of(WARP), threads_of(WEFT), weave, px, light=LIGHT, noise=noise)
+    picture = cv2.GaussianBlur(picture, (0, 0), blur)  # as any lens does
+    if hand is not None:
+        picture = cv2.filter2D(picture, -1, hand)
     return read_cloth(flat(picture), **known)
 
 
@@ -78,3 +81,36 @@ def test_turns_that_lie_unevenly_give_no_number():
     assert ends_between_turns(np.array([0.0, 12.1, 23.9, 36.0, 59.8, 72.1])) == 12
     assert ends_between_turns(np.array([0.0, 5.0, 25.0, 31.0, 55.0])) is None
     assert ends_between_turns(np.array([7.0])) is None
+
+
+def smear(length):
+    """What a hand does to a point that moves so many pixels down one diagonal."""
+    finer, reach = 20, 3
+    spots = np.zeros(((2 * reach + 1) * finer,) * 2, np.float32)
+    way = np.linspace(-length / 2, length / 2, 200) / np.sqrt(2)
+    at = np.floor((way + reach + 0.5) * finer).astype(int)
+    spots[at, at] = 1
+    spot = cv2.resize(spots, (2 * reach + 1,) * 2, interpolation=cv2.INTER_AREA)
+    return spot / spot.sum()
+
+
+@pytest.mark.parametrize("noise", [0.03, 0.05])
+def test_a_hand_that_moved_does_not_make_a_twill_of_a_plain_weave(noise):
+    """Two pixels a thread: a smear of two pixels takes one of the two diagonals."""
+    found = read("plain", 2.2, hand=smear(2.0), noise=noise, blur=0.9)
+    for axis, true in ((found.columns, counts(WARP)), (found.rows, counts(WEFT))):
+        stripes = axis.stripes[1:-1]
+        assert len(stripes) == len(true)
+        for stripe, threads in zip(stripes, true, strict=True):
+            assert stripe.low <= threads <= stripe.high
+
+
+def test_a_smear_is_as_long_as_what_it_leaves_of_a_wave_tells():
+    """A wave of 0.35 cycles to a pixel, smeared by 2 px: sinc(0.7) of it is left."""
+    left = float(np.sinc(0.7))
+    lean = np.full(5, (1 - left**2) / (1 + left**2))
+    rate = 0.35 / np.sqrt(2)
+    at = np.arange(5.0)
+    one = Advance(at=at, cycles=rate * at, coherence=np.ones(4))
+    found = Diagonals(at=(at, at), lean=(lean, lean))
+    assert found.smear((one, one)) == pytest.approx(2.0, rel=0.01)
