@@ -171,6 +171,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         " three stripes. If it shows another cloth, scan the whole alone: density and sizes are"
         " taken from the close-up all the same.",
     ),
+    "close-up-strange": (
+        "The close-up seems to show another cloth: none of its stripes was found in the whole, and"
+        " its threads lie closer or wider than those there. It was left out.",
+        "See that both photos show the same cloth the same way up.",
+    ),
     "close-up-differs": (
         "In the {axis}, stripe {stripe} has {whole} threads in the photo of the whole and {close}"
         " in the close-up.",

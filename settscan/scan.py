@@ -68,12 +68,16 @@ def _scanned(
         seen = _see(photo, options, pins, progress)
     except Refusal as refusal:
         return refused(photo, refusal)
-    read = seen.read
     if close is not None:
-        from settscan.reading.joining import joined
+        from settscan.reading.joining import is_another_cloth, joined
 
         seen = _with_scale_of(close, seen, pins, options)
-        read = joined(seen.read, close, seen.flat.scale)
+        seen = replace(seen, read=joined(seen.read, close, seen.flat.scale))
+        if is_another_cloth(seen.read):
+            progress("The close-up shows another cloth; reading the photo without it ...")
+            seen = _see(photo, options, _pins(options, None), progress)
+            doubts = (doubt("close-up-strange"),)
+    read = seen.read
     seen = replace(seen, read=replace(read, doubts=(*read.doubts, *doubts)))
     return result_of(seen, paths, options, progress, picture_px)
 

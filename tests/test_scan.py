@@ -208,6 +208,17 @@ def test_the_close_up_gives_the_whole_its_scale(whole, swatch):
     Draft202012Validator(SCHEMA).validate(result.reading_json)
 
 
+def test_a_close_up_of_another_cloth_is_left_out(swatch):
+    """Its density was taken all the same, and all counts with it."""
+    check = Path(__file__).parent.parent / "sample_images" / "plain_check.jpg"
+    result = scan_photos([check, swatch], ScanOptions(), quiet)
+    assert "close-up-strange" in doubts(result)
+    assert not {"close-up-unmatched", "pitch-disputed"} & set(doubts(result))
+    alone = scan_photos([check], ScanOptions(), quiet)
+    assert result.cloth.warp == alone.cloth.warp
+    assert result.cloth.weft == alone.cloth.weft
+
+
 def test_a_close_up_that_cannot_be_read_is_said(whole, tmp_path):
     grey = saved(tmp_path, "grey", np.full((300, 400, 3), 120, np.uint8))
     result = scan_photos([whole, grey], GIVEN, quiet)

@@ -90,6 +90,16 @@ def joined(whole: ClothRead, close: ClothRead, scale: Scale) -> ClothRead:
     return replace(whole, columns=columns, rows=rows)
 
 
+def is_another_cloth(read: ClothRead) -> bool:
+    """Whether a reading joined with a close-up shows that this is of another cloth.
+
+    None of its stripes was found, and its threads lie closer or wider than those that were seen.
+    """
+    axes = [{each.name for each in axis.doubts} for axis in (read.columns, read.rows)]
+    unfound = all("close-up-unmatched" in names for names in axes)
+    return unfound and any("pitch-disputed" in names for names in axes)
+
+
 def matching_yarns(whole: Sequence[Yarn], close: Sequence[Yarn]) -> dict[str, str]:
     """The whole photo's key of each yarn of the close-up.
 

@@ -144,11 +144,17 @@ def _disputed(
     px_per_mm: Measured | None,
     pitch: float | None,
 ) -> AxisRead:
-    """The axis with a doubt if its threads were seen at another density than somebody gave."""
-    if pinned is None or px_per_mm is None or pitch is None or pinned.origin is not Origin.PINNED:
+    """The axis with a doubt if its threads were seen at another density than is known.
+
+    Known from a person, who is to be followed, or from a close-up.
+    """
+    if pinned is None or px_per_mm is None or pitch is None:
         return axis
     given, seen = 10 * float(pinned.value), 10 * float(px_per_mm.value) / pitch
-    apart = doubt("density-disputed", axis=name, given=given, seen=seen)
+    if pinned.origin is Origin.PINNED:
+        apart = doubt("density-disputed", axis=name, given=given, seen=seen)
+    else:
+        apart = doubt("pitch-disputed", axis=name, first=seen, second=given)
     return replace(axis, doubts=(*axis.doubts, apart))
 
 

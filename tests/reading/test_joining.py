@@ -12,6 +12,7 @@ from settscan.reading.colours import to_lab
 from settscan.reading.joining import (
     find_places,
     groups_of,
+    is_another_cloth,
     joined,
     joined_axis,
     matching_yarns,
@@ -197,6 +198,23 @@ def test_two_densities_that_disagree_are_shown():
     assert "pitch-disputed" not in [d.name for d in read.columns.doubts]
     read = joined(cloth(whole, whole), cloth(close, close), NO_SCALE)
     assert "pitch-disputed" not in [d.name for d in read.columns.doubts]
+
+
+def test_a_close_up_is_of_another_cloth_where_neither_stripes_nor_density_fit():
+    px_per_mm = Measured(2.0, 1.99, 2.01, Origin.READ)
+    pitch = Measured(2.0, 1.99, 2.01, Origin.READ)
+    scale = Scale(px_per_mm_x=px_per_mm, px_per_mm_y=px_per_mm, source="ruler")
+    whole = axis(*sett(*TRUE), pitch_px=pitch, counted_by="weave")
+    far, near = (Measured(d, d - 0.005, d + 0.005, Origin.READ) for d in (1.1, 1.0))
+    other = sett(("C", 9), ("B", 30), ("C", 7), ("A", 31), ("C", 20))
+    for stripes, density, strange in (
+        (other, far, True),
+        (other, near, False),
+        (sett(*CLOSE), far, False),
+    ):
+        close = axis(*stripes, density=density)
+        read = joined(cloth(whole, whole), cloth(close, close), scale)
+        assert is_another_cloth(read) is strange
 
 
 def test_a_like_stripe_elsewhere_keeps_its_own_count():

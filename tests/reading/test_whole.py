@@ -1,5 +1,7 @@
 """One small rendered cloth, read as it is and changed in ways that must not change the counts."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -230,6 +232,10 @@ def test_a_given_density_that_the_threads_gainsay_is_doubted():
     assert "22.7" in disputed.sentence
     assert "16.7" in disputed.sentence
     assert "density-disputed" not in {d.name for d in read.rows.doubts}
+    shown = replace(wrong, origin=Origin.READ)  # as from a close-up, which nobody vouches for
+    read = read_cloth(cloth, pinned_columns=shown, pinned_rows=replace(right, origin=Origin.READ))
+    assert "pitch-disputed" in {d.name for d in read.columns.doubts}
+    assert "pitch-disputed" not in {d.name for d in read.rows.doubts}
 
 
 @pytest.mark.parametrize(("weave", "px"), [("hopsack", 2.0), ("plain", 4.0)])
