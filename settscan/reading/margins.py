@@ -303,15 +303,29 @@ def _pivot_marks(axis: AxisRead, side: Side, away: float) -> list[Mark]:
     members = axis.repeat.members
     first, last = set(members[0]), set(members[-1])
     pivots = sorted(first | last)
-    middles = [side.along((axis.stripes[k].start_px + axis.stripes[k].end_px) / 2) for k in pivots]
+    written = [axis.repeat.sequence.stripes[0 if k in first else -1].threads for k in pivots]
+    turns = [side.along(_turn(axis, k, n)) for k, n in zip(pivots, written, strict=True)]
     marks: list[Mark] = []
     for k in range(len(pivots) - 1):
         if (pivots[k] in first) != (pivots[k + 1] in first):
-            marks += _bracket(side, middles[k], middles[k + 1], away, "half the repeat")
-    for k, at in zip(pivots, middles, strict=True):
-        written = axis.repeat.sequence.stripes[0 if k in first else -1]
-        marks += _pivot(side, at, away, f"/{written.threads}")
+            marks += _bracket(side, turns[k], turns[k + 1], away, "half the repeat")
+    for at, threads in zip(turns, written, strict=True):
+        marks += _pivot(side, at, away, f"/{threads}")
     return marks
+
+
+def _turn(axis: AxisRead, number: int, threads: int) -> float:
+    """Where a pivot of so many threads turns, in flat pixels: its middle.
+
+    Of one that the cloth's own edge halves that is the edge.
+    """
+    stripe = axis.stripes[number]
+    halved = not stripe.cut and abs(2 * stripe.threads - threads) <= 1
+    if halved and number == 0:
+        return stripe.start_px
+    if halved and number == len(axis.stripes) - 1:
+        return stripe.end_px
+    return (stripe.start_px + stripe.end_px) / 2
 
 
 def _bracket(side: Side, start: float, end: float, away: float, text: str) -> list[Mark]:

@@ -266,6 +266,22 @@ def test_pivots_are_marked_at_their_stripes_with_the_written_count():
     ]
 
 
+def test_a_pivot_that_the_cloths_edge_halves_turns_there():
+    axis = axis_of(
+        "B6 A6 C4 A6 B12",
+        SequenceKind.SYMMETRIC,
+        members=((0, 4), (1, 3), (2,)),
+        written=(Stripe("B", 12), Stripe("A", 6), Stripe("C", 4)),
+    )
+    uncut = replace(axis, stripes=tuple(replace(s, cut=False) for s in axis.stripes))
+    (_, edge), *others = pivots_of(uncut)
+    assert edge == pytest.approx(2 * axis.stripes[0].start_px + 0.5)
+    by_frame = replace(axis, stripes=tuple(replace(s, cut=True) for s in axis.stripes))
+    (_, middle), *same = pivots_of(by_frame)
+    assert middle == pytest.approx(axis.stripes[0].start_px + axis.stripes[0].end_px + 0.5)
+    assert others == same
+
+
 def test_a_partial_sequence_shows_no_repeat():
     side = side_of(COLUMNS)
     marks = margin_marks(COLUMNS, side, lay_out(COLUMNS, side), YARNS)
