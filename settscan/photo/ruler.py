@@ -27,6 +27,7 @@ from settscan.photo.ruler_ladder import all_plain_orders, ladder
 from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
 from settscan.photo.ruler_numbering import settled_scale
+from settscan.photo.ruler_print import narrow_lines
 from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_single import single_scales
@@ -89,8 +90,17 @@ def _all_scales(
     yield _scales_aslant(levels, candidates)
     yield single_scales(levels, lines, _first_level(levels))
     yield _scales(levels, _candidates(levels, _other_lines(levels, lines)))
-    beside = _candidates(levels, _edges_of(likely()[: RULER.most_bodies_again], levels))
-    yield _scales(levels, beside) + _scales_aslant(levels, beside)
+    edges = _edges_of(likely()[: RULER.most_bodies_again], levels)
+    yield _all_ways(levels, edges)
+    printed = narrow_lines(levels)
+    yield _all_ways(printed, edges)
+    yield _all_ways(printed, lines)
+
+
+def _all_ways(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> list[Scale]:
+    """The scales along these edges, upright and aslant."""
+    candidates = _candidates(levels, lines)
+    return _scales(levels, candidates) + _scales_aslant(levels, candidates)
 
 
 def _edges_of(some: list[Body], levels: tuple[Grey, ...]) -> tuple[Line, ...]:

@@ -102,7 +102,9 @@ def _inch_ticks(steps: Ladder, ink: Array) -> float | None:
         sure = any(numbered) and least > ink[none].max() and none.sum() > 1
         sure = sure and steps.agree > RULER.sure_agree
         return 25.4 / (2 * period) if sure and _all_inches(some, ink, steps) else None
-    return 25.4 / period if period > 8 and alike(one, other, steps) else None
+    # Inches of which every second runs into its numeral look like wholes and halves.
+    several = min(len(one), len(other)) > 1
+    return 25.4 / period if period > 8 and several and alike(one, other, steps) else None
 
 
 def numerals_beyond(steps: Ladder, folded: Fold) -> Array:

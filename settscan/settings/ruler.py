@@ -81,6 +81,10 @@ class RulerSettings:
         finest_divided_px: finest ticks in px that are looked for where coarse ones tell the place.
         clear_wave: strength of ticks there over that of spacings that divide nothing.
         most_bodies_again: likely bodies whose edges are looked along once more.
+        print_px: lines that are printed on a clear ruler are narrower than this, pixels of a level.
+        print_blur_px: standard deviation of the blur with which a photo draws a line.
+        print_strong: share of the picture that is less dark than its plainest lines ...
+        print_depth: ... which are drawn so dark, grey levels.
         least_longest: an order of two lengths, which chance may make of few ticks, has so many
             of the longest at least.
         few_ticks: the scatter of fewer lengths is not known from themselves.
@@ -184,6 +188,10 @@ class RulerSettings:
     least_agree: float = 0.6
     agree_spread: float = 1.2
     most_bodies_again: int = 4
+    print_px: int = 3
+    print_blur_px: float = 1.2
+    print_strong: float = 0.99
+    print_depth: float = 100.0
     least_periods: float = 1.4
     largest_residual: float = 0.06
     most_outside: float = 0.4

@@ -13,13 +13,14 @@ from settscan.photo.ruler_fold import Fold
 from settscan.photo.ruler_ladder import plain_orders
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_numbering import Lens, Numbering, fitted
+from settscan.photo.ruler_print import narrow_lines
 from settscan.photo.ruler_scheme import SCHEMES, Ladder
 from settscan.photo.ruler_settle import settled_order
 from settscan.photo.source import grey_of
 from tests.photo.drawn_rulers import INCH, Drawn, cloth, random_scene, scale_error, scene
 from tests.render import camera
 from tests.render.scene import render
-from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene
+from tests.render.specs import CameraSpec, ClothSpec, RulerSpec, Scene, YarnSpec
 
 MM = Drawn(scale="mm", length=200.0)
 
@@ -234,10 +235,56 @@ def test_rendered_photographs(unit, material, tilt):
     rendered = render(Scene(cloth=cloth_spec, camera=spec, rulers=(ruler,)), seed=3)
     found = find_rulers(Photo(encoded=rendered.image, file="render.png", sha256=""))[0]
     assert found.unit == unit
+    assert abs(error_on_the_cloth(found, spec)) < 0.003
+
+
+def error_on_the_cloth(found, spec):
+    """Relative error of the found length against that on the rendered cloth."""
     reach = found.a * found.length_mm / (1 + found.c * found.length_mm)
     ends = found.origin_px + np.outer([0.0, reach], found.direction)
     x, y = camera.to_plane(spec, ends[:, 0], ends[:, 1])
-    assert abs(found.length_mm / np.hypot(x[1] - x[0], y[1] - y[0]) - 1) < 0.003
+    return found.length_mm / np.hypot(x[1] - x[0], y[1] - y[0]) - 1
+
+
+BOLD = (
+    YarnSpec(key="A", name="wine", srgb=(88, 14, 30)),
+    YarnSpec(key="B", name="white", srgb=(238, 234, 222)),
+    YarnSpec(key="C", name="blue", srgb=(30, 50, 120)),
+)
+
+
+@pytest.mark.parametrize(
+    ("epi", "px", "angle"),
+    [(24, 3.2, -5.0), (24, 3.2, 4.0), (14, 4.4, -4.0)],
+)
+def test_eighths_on_clear_plastic_over_a_bold_cloth(epi, px, angle):
+    """Floats shine through and are bolder than ticks; at 14 epi inches once read as halves."""
+    bold = ClothSpec(
+        yarns=BOLD, epi=epi, ppi=epi,
+        warp=(("A", 18), ("B", 16), ("A", 24), ("C", 6)),
+        weft=(("B", 14), ("A", 22), ("B", 4), ("C", 16)),
+    )  # fmt: skip
+    spec = CameraSpec(width=1000, height=750, px_per_mm=px, tilt_deg=4.0, tilt_toward_deg=70.0)
+    ruler = RulerSpec(
+        unit="inch", per_inch=8, material="plastic", y=-30.0, angle_deg=angle,
+        length_mm=130.0, width_mm=30.0,
+    )  # fmt: skip
+    rendered = render(Scene(cloth=bold, camera=spec, rulers=(ruler,)), seed=3)
+    found = find_rulers(Photo(encoded=rendered.image, file="render.png", sha256=""))[0]
+    assert found.tick_mm == pytest.approx(INCH / 8)
+    assert abs(error_on_the_cloth(found, spec)) < 0.003
+
+
+def test_what_is_printed_is_narrow_and_dark():
+    """Of a tick, a float's gap and a light line the first alone is left, and the rest is white."""
+    picture = np.full((60, 90), 150, np.uint8)
+    picture[20:40, 20:22] = 60
+    picture[20:40, 40:46] = 60
+    picture[20:40, 70:72] = 240
+    (ink,) = narrow_lines((picture,))
+    assert ink[30, 18:24].min() < 200
+    assert ink[30, 38:48].min() > 250
+    assert ink[30, 66:76].min() > 250
 
 
 def test_numbering_goes_there_and_back():
