@@ -141,7 +141,7 @@ def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | 
         return None
     likely.sort(key=lambda item: -item[2].score)
     length = likely[0][1].columns * zoom
-    halves = tuple(length / m.times for _, _, m in likely if m.odd_double > 1)
+    halves = tuple(length / m.times for _, _, m in likely if m.halved > s.most_halved)
     for side, spectrum, some in likely:
         mm = period_mm(some, s)
         # Of so large a ruler single ticks would have been read, had they been where this has them;

@@ -45,6 +45,8 @@ class Marks:
             the body; nan where the frame hides it.
         odd: harmonics 1, 3, 5, 7, 9 that show: they tell the period from its half.
         odd_double: the same of the double period.
+        halved: share that its odd harmonics have, at most, in rows where marks are plain: none if
+            all marks are alike, half or more if every second is another.
         for_cm: by how much log likelihood the families of a centimetre fit better than those of
             an inch, in the rows that no longest tick reaches.
         tick_rows: how many rows these are.
@@ -58,6 +60,7 @@ class Marks:
     beyond: tuple[float, float]
     odd: int
     odd_double: int
+    halved: float
     for_cm: float
     tick_rows: int
 
@@ -133,6 +136,7 @@ def _described(
         ),
         odd=shows,
         odd_double=int((_odd(double, 2 * period, s)[1].max(axis=0) > s.odd_shown).sum()),
+        halved=_halved(double[first : last + 1], s),
         for_cm=for_cm / 2,
         tick_rows=len(amplitude),
     )
@@ -168,6 +172,14 @@ def _odd(power: Array, period: float, s: MarkSettings) -> tuple[Array, Array]:
     odd = power[:, [k - 1 for k in places or [1]]]
     strongest = np.maximum(power.max(axis=1, keepdims=True), 1.0)
     return odd, odd * np.minimum(s.odd_shown / (s.uneven * strongest), 1)
+
+
+def _halved(double: Array, s: MarkSettings) -> float:
+    """Share of the odd harmonics in power above noise (rows, K), of the plainest rows the most."""
+    above = np.maximum(double - 1, 0)
+    odd, whole = above[:, ::2].sum(axis=1), above.sum(axis=1)
+    plain = whole >= s.plain_row * whole.max()
+    return float((odd[plain] / np.maximum(whole[plain], 1e-6)).max())
 
 
 def _misfit(amplitude: Array, period: float, families: tuple[int, ...]) -> float:
@@ -218,7 +230,7 @@ _LEANS = np.linspace(-0.25, 0.25, 11)  # px along per px across: the edge is kno
 
 def period_mm(found: Marks, s: MarkSettings = MARKS) -> float | None:
     """What the period is, 10 or 25.4 mm, or None where that is not sure."""
-    if not is_ruler(found, s) or found.odd_double > 1:
+    if not is_ruler(found, s) or found.halved > s.most_halved:
         return None
     if _is_inch(found, s):
         return INCH

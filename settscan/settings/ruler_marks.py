@@ -56,6 +56,10 @@ class MarkSettings:
         searched: share of the body's width that ticks and numerals of one edge take at most.
         shown: power over noise at which marks show in a row: by chance one of 400 has it.
         odd_shown: the same where one of many rows is the strongest.
+        plain_row: of the power in the plainest row so much at least is in one that tells whether
+            every second mark is another ...
+        most_halved: ... which it is where odd harmonics of the double period have a larger share:
+            of equal marks they have none, of numerals at every second the half.
         least_odd: odd harmonics that must show, of those but one that a picture can hold.
         least_odd_inches: the same of an inch, for which two centimetres may pass.
         uneven: share of the strongest harmonic's power by which print strays from even.
@@ -131,6 +135,8 @@ class MarkSettings:
     searched: float = 0.75
     shown: float = 6.0
     odd_shown: float = 8.0
+    plain_row: float = 0.1
+    most_halved: float = 0.3
     least_odd: int = 2
     least_odd_inches: int = 3
     uneven: float = 0.1

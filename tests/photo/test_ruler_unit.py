@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from settscan.photo.ruler_spectrum import Band, Spectrum
-from settscan.photo.ruler_unit import CM, INCH, Marks, period_mm, upright
+from settscan.photo.ruler_unit import CM, INCH, Marks, _halved, period_mm, upright
 from settscan.settings import MARKS
 
 # A ruler 29 mm wide whose ticks and numerals reach 9.7 mm from the edge, in periods of 10 mm:
 # usual school rulers (common practice, no source).
 SMALL = Marks(
     times=28.2, score=12.0, rows=(12, 30), depth=0.97, width=2.91, beyond=(0.13, 0.18), odd=3,
-    odd_double=0, for_cm=0.0, tick_rows=1,
+    odd_double=0, halved=0.0, for_cm=0.0, tick_rows=1,
 )  # fmt: skip
 # One of 29.7 mm, reaching 17.8 mm, in periods of an inch: its families half tell it.
 INCHES = replace(SMALL, times=32.5, depth=0.70, width=1.17, for_cm=-20.7, tick_rows=4)
@@ -32,6 +32,7 @@ def test_what_is_too_deep_and_too_wide_for_inches_is_in_centimetres():
         {"depth": 0.80},  # 20 mm in inches: some ruler's
         {"width": 1.70},  # 43 mm in inches
         {"odd_double": 1},  # perhaps halves of something
+        {"halved": 0.5},  # every second mark is another
         {"beyond": (math.nan, 0.18)},  # the frame hides where it begins
         {"beyond": (0.13, math.nan)},  # or where it ends
         {"for_cm": -16.0},
@@ -84,3 +85,17 @@ def test_a_strip_within_a_ruler_beyond_which_the_marks_go_on_is_no_ruler():
     assert period_mm(strip) == INCH
     assert period_mm(replace(strip, beyond=(0.36, 1.14))) is None
     assert period_mm(replace(strip, beyond=(0.36, 0.55))) == INCH  # its other edge has a scale
+
+
+def test_marks_are_halved_where_every_second_is_another_and_not_where_cloth_shines_through():
+    """Power of nine harmonics of the double period, in noise: those of equal marks are even."""
+    alike = np.ones((12, 9))
+    alike[3:8, 1::2] = 90.0
+    cloth = alike.copy()
+    cloth[8:, 0] = 25.0  # a wave that is no mark's, in rows of none
+    cloth[3:8, 0] = 12.0
+    second = alike.copy()
+    second[5:8, ::2] = 60.0  # numerals at every second
+    assert _halved(alike, MARKS) < 0.01
+    assert _halved(cloth, MARKS) < MARKS.most_halved
+    assert _halved(second, MARKS) > MARKS.most_halved
