@@ -285,7 +285,7 @@ def _is_cm(found: Marks, s: MarkSettings) -> bool:
         return False
     if found.for_cm >= s.sure_families:
         return True
-    if found.for_cm <= -s.doubtful_families or np.isnan(found.beyond[0]):
+    if found.for_cm <= -s.most_against or np.isnan(found.beyond[0]):
         return False
     # sizes tell what marks are if marks are there: chance repeats a little, but not for long
     if width < s.narrow_cm_mm or (found.score < s.plain_score and found.times < s.many_times):

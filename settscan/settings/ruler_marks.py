@@ -73,7 +73,9 @@ class MarkSettings:
         most_periods: so many periods are looked at in a body, the likeliest.
         same_period: numbers of periods that differ by less, relatively, are one.
         sure_families: log likelihood of one unit's families over the other's that settles it.
-        doubtful_families: the same against a unit that all else speaks for.
+        doubtful_families: the same for an inch that sizes speak for too.
+        most_against: the same for an inch where sizes speak for a centimetre, which then is in
+            doubt: odds of more than a hundred to one.
         leaning_families: the same for an inch where the scale is too shallow, and the body
             narrower than all but a few, for centimetres.
         plain_score: of a period, from which on its unit may be told by sizes alone.
@@ -151,6 +153,7 @@ class MarkSettings:
     same_period: float = 0.04
     sure_families: float = 30.0
     doubtful_families: float = 15.0
+    most_against: float = 5.0
     leaning_families: float = 6.0
     plain_score: float = 7.0
     many_times: float = 35.0

@@ -35,7 +35,7 @@ def test_what_is_too_deep_and_too_wide_for_inches_is_in_centimetres():
         {"halved": 0.5},  # every second mark is another
         {"beyond": (math.nan, 0.18)},  # the frame hides where it begins
         {"beyond": (0.13, math.nan)},  # or where it ends
-        {"for_cm": -16.0},
+        {"for_cm": -5.2},  # a quarter inch's, 20 pixels wide
         {"times": 7.0},
     ],
 )
