@@ -126,6 +126,37 @@ def edits_for(section: str, key: str, typed: object) -> list[Edit]:
     return [edit, Edit(("piece", other), REMOVED)]
 
 
+def label_of(section: str, key: str) -> str:
+    """What a field is called on the page; a yarn's with the letter before it."""
+    label = _LABELS.get(key, key.replace("_", " ").capitalize())
+    _, of_yarn, yarn = section.partition("yarns.")
+    return f"Yarn {yarn}, {label.lower()}" if of_yarn else label
+
+
+def check_yarns(key: str, edits: list[Edit], data: Data) -> None:
+    """A border and the selvedges take yarns of the list.
+
+    Reading the file would find that too, but tell of its lines and tables.
+
+    Raises:
+        BadInput: naming the letter that no yarn has.
+    """
+    if key not in ("border", "selvedge_yarn"):
+        return
+    from settscan.cloth.project_values import border
+
+    known = _table(data, "yarns")
+    for edit in edits:
+        text = str(edit.value)
+        used = [one.yarn for one in border(text)] if key == "border" else [text] if text else []
+        for letter in used:
+            if letter not in known:
+                raise BadInput(
+                    f"There is no yarn {letter}.",
+                    f"Write one of {', '.join(known)}, or add a colour under Stripes.",
+                )
+
+
 def _wish_edit(section: str, key: str, typed: object) -> Edit:
     field = _known(section, key)
     path = (*section.split("."), key)
@@ -220,12 +251,11 @@ def _row(
     shown = ", ".join(map(str, value)) if isinstance(value, list) else value
     if how.how != "truth":
         shown = str(shown)
-    label = _LABELS.get(key, key.replace("_", " ").capitalize())
     return {
         "id": f"{section}.{key}",
         "section": section,
         "key": key,
-        "label": label,
+        "label": label_of("", key),
         "about": _told(about),
         "value": shown,
         "how": how.how,

@@ -14,7 +14,7 @@ from starlette.routing import Route
 from settscan.errors import BadInput
 from settscan.page.answers import asked, look_of, page, room_of
 from settscan.page.cards import Card
-from settscan.page.fields import edits_for, form, yarn_form
+from settscan.page.fields import check_yarns, edits_for, form, label_of, yarn_form
 from settscan.page.guard import SHEET_CSP
 from settscan.page.mill import Place
 from settscan.page.planning import MEDIA, answers
@@ -46,7 +46,8 @@ def write(room: Room, name: str, body: dict[str, Any]) -> Any:
         known = desk.view().data.get("yarns", {})
         if section.partition(".")[2] not in known:
             raise BadInput("There is no such yarn.", "Reload the page.")
-    told = f"{section}: {key} is {str(body.get('value', ''))[:60] or 'empty'}"
+    check_yarns(key, edits, desk.view().data)
+    told = f"{label_of(section, key)}: {str(body.get('value', ''))[:60] or 'empty'}"
     desk.write(revision_of(body), edits, told)
     return state_of(desk) | {"told": told}
 

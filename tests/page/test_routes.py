@@ -63,6 +63,8 @@ def test_an_edit_on_an_old_state_is_a_conflict(client):
         ("piece", "pieces", "2", 2),
         ("piece", "exact_width", True, True),
         ("piece", "border", "A12 B4", "A12 B4"),
+        ("piece", "border", "2x(A12 B4)", "2x(A12 B4)"),
+        ("piece", "border", "", ""),
         ("losses", "draw_in", "6 %, 4 to 9", "6 %, 4 to 9"),
         ("loom", "reeds", "10 dpi, 48/10cm", ["10 dpi", "48/10cm"]),
         ("frame", "kind", "board", "board"),
@@ -93,6 +95,19 @@ def test_an_empty_field_takes_the_usual_again(client, folder):
     assert "bout_ends" not in tomllib.loads((folder / "blanket.toml").read_text())["frame"]
 
 
+@pytest.mark.parametrize(
+    ("section", "key", "typed", "told"),
+    [
+        ("piece", "pieces", "2", "Number of pieces: 2"),
+        ("piece", "width", "1.4 m", "Width: 1.4 m"),
+        ("yarns.A", "size", "2/8 worsted", "Yarn A, size: 2/8 worsted"),
+        ("frame", "bout_ends", "", "Most ends in a bout: empty"),
+    ],
+)
+def test_a_change_is_told_in_the_names_on_the_page(client, section, key, typed, told):
+    assert field(client, section, key, typed).json()["told"] == told
+
+
 def test_width_and_repeats_exclude_each_other(client, folder):
     field(client, "piece", "warp_repeats", "3")
     piece = tomllib.loads((folder / "blanket.toml").read_text())["piece"]
@@ -105,6 +120,8 @@ def test_width_and_repeats_exclude_each_other(client, folder):
         ("piece", "width", "54", "unit"),
         ("piece", "width", "-3 in", ""),
         ("piece", "pieces", "two", "whole number"),
+        ("piece", "border", "A12 Q4", "There is no yarn Q. Write one of A, B, C"),
+        ("piece", "selvedge_yarn", "Q", "There is no yarn Q."),
         ("piece", "nonsense", "1", "no field"),
         ("toml", "width", "1", "no field"),
         ("losses", "draw_in", "140 %", ""),
@@ -118,8 +135,9 @@ def test_what_cannot_be_understood_is_told_and_not_saved(client, folder, section
     before = (folder / "blanket.toml").read_text()
     answer = field(client, section, key, typed)
     assert answer.status_code == 400
-    message = answer.json()["message"] + answer.json()["advice"]
-    assert told in message and len(message) > 10
+    message = f"{answer.json()['message']} {answer.json()['advice']}"
+    assert told in message and len(message) > 11
+    assert "blanket.toml" not in message and " line " not in message
     assert (folder / "blanket.toml").read_text() == before
 
 
