@@ -257,6 +257,7 @@ def test_2_a_count_is_changed_in_list_and_picture_saved_and_undone(window, folde
     assert project(folder)["warp"]["sequence"] == before.replace("A/22", "A/24")
     assert "A24" in page.locator(".tag text").all_text_contents()
     assert "108 threads" in page.locator("#repeat-told").inner_text()
+    assert page.locator("#totals").inner_text().startswith("In one repeat: blue 24, ")
     assert page.locator("#lines li").first.inner_text().split()[-2:] == ["24", "certain"]
     edited(window, lambda: page.click("#undo"))
     assert project(folder)["warp"]["sequence"] == before
@@ -401,6 +402,45 @@ def test_2_an_edit_that_is_refused_is_shown_no_longer(window, folder):
     until(window, lambda: "22" in page.locator("#lines li").first.inner_text())
     assert page.input_value("#one-count") in ("22", "999999")
     assert "A/22" in project(folder)["warp"]["sequence"]
+
+
+def test_2_a_count_beyond_all_cloth_is_told_as_such(window, folder):
+    page = window.page
+    window.go("/p/swatch")
+    page.fill("#one-count", "99999999")
+    page.keyboard.press("Enter")
+    until(window, lambda: "from 1 to 100,000" in page.locator("#said").inner_text())
+    page.fill("#one-count", "2.5")
+    page.keyboard.press("Enter")
+    until(window, lambda: "whole number" in page.locator("#said").inner_text())
+
+
+@pytest.mark.parametrize("axis", ["warp", "weft"])
+def test_2_the_count_of_a_narrow_stripe_hides_no_neighbours(window, axis):
+    page = window.page
+    window.go("/p/swatch")
+    page.click(f"#side-{axis}")
+    narrow = page.locator("#lines li", has_text="cream").first
+    narrow.locator("button").click()
+    until(window, lambda: "D2" in page.locator(".tag text").all_text_contents())
+    boxes = [
+        (tag.locator("text").text_content(), tag.locator("rect").bounding_box())
+        for tag in page.locator(".tag").all()
+    ]
+    others = [box for text, box in boxes if text != "D2"]
+    assert others
+    for one in (box for text, box in boxes if text == "D2"):
+        assert not any(_overlap(one, other) for other in others)
+
+
+def _overlap(one, other):
+    """Whether two boxes share a place on the screen."""
+    return (
+        one["x"] < other["x"] + other["width"]
+        and other["x"] < one["x"] + one["width"]
+        and one["y"] < other["y"] + other["height"]
+        and other["y"] < one["y"] + one["height"]
+    )
 
 
 def test_2_doubts_come_first_and_a_slip_is_asked_about(window, folder):

@@ -62,12 +62,14 @@ export class Overlay {
     const line = side().lines[one[0]];
     const text = `${line.yarn}${one[1]}${one[4] ? "+" : ""}`;
     const wide = text.length * 8 + 10;
-    if (to - from < (level ? 18 : wide) && one[0] !== store.line) return null;
+    const narrow = to - from < (level ? 18 : wide); // aside, so that it hides no neighbour's count
+    if (narrow && one[0] !== store.line) return null;
     const middle = (Math.max(from, 0) + Math.min(to, level ? h : w)) / 2;
     const kind = line.doubt ? " doubt" : line.certain ? " sure" : "";
     const near = this.frame[0];
     const inside = Math.min(Math.max(middle, wide / 2 + 1), w - wide / 2 - 1);
-    const [x, y] = level ? [near + wide / 2 + 6, middle] : [inside, near + TAG / 2 + 6];
+    const [x, y] = level
+      ? [near + wide / 2 + 6 + (narrow ? 2 * TAG : 0), middle] : [inside, near + TAG / 2 + 6 + (narrow ? TAG : 0)];
     return draw("g", { class: `tag${kind}` },
       draw("rect", { x: x - wide / 2, y: y - TAG / 2 + 2, width: wide, height: TAG - 4, rx: 4 }),
       draw("text", { x, y }, text));

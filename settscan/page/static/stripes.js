@@ -122,7 +122,8 @@ function showWhole() {
   put(byId("repeat-told"), `${plural(one.lines.length, "stripe")}; ${one.kindWords}. `
     + (one.kind === "partial" ? `${one.repeat} threads together.` : `One whole repeat has ${one.repeat} threads.`)
     + (pivots.length ? ` Pivots: ${pivots.join(" and ")}.` : ""));
-  put(byId("totals"), Object.entries(one.totals).map(([key, threads]) => `${yarn(key).name} ${threads}`).join(", "));
+  const all = one.kind === "partial" ? "Altogether" : "In one repeat";
+  put(byId("totals"), `${all}: ` + Object.entries(one.totals).map(([key, threads]) => `${yarn(key).name} ${threads}`).join(", "));
   put(byId("sequence"), one.sequence);
   byId("kind").value = one.kind;
   for (const id of ["warp", "weft"]) byId(`side-${id}`).setAttribute("aria-pressed", String(store.side === id));
@@ -141,7 +142,7 @@ function showWhole() {
 
 function whole(id) {
   const text = byId(id).value.trim();
-  if (!/^[0-9]{1,6}$/.test(text)) { say("Write a whole number, as in 12.", true); byId(id).focus(); return null; }
+  if (!/^[0-9]{1,15}$/.test(text)) { say("Write a whole number, as in 12.", true); byId(id).focus(); return null; }
   return Number(text);
 }
 
