@@ -178,10 +178,18 @@ def test_a_scan_without_a_scale_says_what_to_count_before_the_plan(
 
 
 def test_new_says_what_is_only_an_example(run):
-    assert "examples are the colour sequence and the density of 24" in run("new", "a.toml")[2]
-    told = run("new", "b.toml", "--warp", "A24 B4")[2]
-    assert "examples are the density" in told and "sequence" not in told
-    assert run("new", "c.toml", "--warp", "A24 B4", "--epi", "30")[2] == ""
+    def told(*args):
+        return " ".join(run("new", *args)[2].split())
+
+    first = told("a.toml")
+    assert "examples are the colour sequence, the density of 24 ends per inch, the weave" in first
+    second = told("b.toml", "--warp", "A24 B4")
+    assert "examples are the density" in second and "sequence" not in second
+    # The letters are the weaver's, but nobody said that A is navy.
+    third = told("c.toml", "--warp", "A24 B4", "--epi", "30", "--weave", "plain")
+    assert "Only examples are the names and colours of the yarns in it" in third
+    run("plan", "c.toml", "-o", "sheets")
+    assert told("d.toml", "--wif", "sheets/warp.wif") == ""
 
 
 @pytest.mark.parametrize("density", ["--epi", "--ppi"])

@@ -71,8 +71,13 @@ def new(
     write_project(project, cloth, first_wishes(units or ("metric" if metric else "inch")))
     console.say(f"Wrote {project}. Change it in any editor, then: settscan plan {project}")
     doubt_closest(cloth.warp.density, cloth.weft.density, console)
-    given = (warp, "the colour sequence"), (epi, "the density of 24 ends per inch")
-    examples = [] if wif else [told for value, told in given if value is None]
-    if examples:
-        what = " and ".join(examples)
-        console.note(f"Only examples are {what} in it: put there what you counted.")
+    if not wif:
+        given = (
+            (warp, "the colour sequence"),
+            (epi, "the density of 24 ends per inch"),
+            (weave, "the weave 2/2 twill"),
+            (None, "the names and colours of the yarns"),
+        )
+        *first, last = [told for value, told in given if value is None]
+        what = f"{', '.join(first)} and {last}" if first else last
+        console.note(f"Only examples are {what} in it: put there what is so in your cloth.")
