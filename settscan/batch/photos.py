@@ -107,7 +107,14 @@ def _listed(path: Path) -> list[Path]:
     else:
         lines = data.removeprefix(b"\xef\xbb\xbf").splitlines()
         names = [os.fsdecode(line.strip()) for line in lines]
-    return [path.parent / name for name in names if name]
+    listed = [path.parent / name for name in names if name]
+    photos = (one.name.lower().endswith(ENDINGS) or _identity(one) for one in listed)
+    if listed and not any(photos):
+        raise BadInput(
+            f"{path} is not a list of photos: none of its lines names one.",
+            "Write one path in each line, or give the folder with the photos.",
+        )
+    return listed
 
 
 def _named(paths: Iterable[Path], base: Path) -> tuple[tuple[Photograph, ...], int]:

@@ -182,6 +182,16 @@ def test_lists(tmp_path):
     (tmp_path / "photo.jpg").write_bytes(fakes.picture())
     with pytest.raises(BadInput, match="is a photo, not a list"):
         find_photos(tmp_path / "photo.jpg", tmp_path / "out")
+    project = tmp_path / "blanket.toml"
+    project.write_text('settscan = 1\nfile = "a.jpg"  # the photo\n')
+    with pytest.raises(BadInput, match="is not a list of photos"):
+        find_photos(project, tmp_path / "out")
+    project.write_text("x" * 5000)  # longer than any name
+    with pytest.raises(BadInput, match="is not a list of photos"):
+        find_photos(project, tmp_path / "out")
+    (tmp_path / "IMG_7").write_bytes(fakes.picture())  # a photo by any name may be listed
+    listed.write_text("IMG_7\n")
+    assert len(find_photos(listed, tmp_path / "out").photos) == 1
     listed.write_text("\n\n")
     with pytest.raises(BadInput, match="no photo"):
         find_photos(listed, tmp_path / "out")
