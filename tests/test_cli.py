@@ -6,6 +6,7 @@ The reader itself is replaced where a test is about files; tests of the whole jo
 import dataclasses
 import json
 import os
+import re
 import subprocess
 import sys
 from fractions import Fraction
@@ -405,6 +406,17 @@ def test_a_given_density_is_pinned(run, reader, tmp_path):
     assert project.cloth.warp.density == Measured.exact(Fraction(96, 100), Origin.PINNED)
     assert project.wishes.units == "metric"
     assert 'epi = "96/10cm"' in project.text
+
+
+def test_a_density_taken_over_from_the_warp_does_not_pin_the_weft(run, reader, tmp_path):
+    run("scan", "blanket.jpg", "-o", "b.toml", "--epi", "24")
+    path = tmp_path / "b.toml"
+    path.write_text(re.sub(r"(?m)^ppi = .*$", 'ppi = "unknown"', path.read_text()))
+    told = " ".join("".join(run("plan", "b.toml")[1:]).split())
+    assert "24 ppi are assumed, as many as ends" in told
+    run("scan", "blanket.jpg", "-o", "b.toml", "--update")
+    options = reader.asked[-1][1]
+    assert options.epi == 24 / INCH and options.ppi is None
 
 
 def test_a_given_weave_is_pinned_and_stays(run, reader, tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -284,9 +285,14 @@ def _like_warp(data: Table, warp: ThreadSet | None, problems: _Problems) -> Thre
     own = _density(data, "weft", problems)
     if warp is None:
         return None
-    density = own if own is not None else warp.density
+    density = own if own is not None else _taken_over(warp.density)
     whose = origin.sequence_origin(data, "weft")
     return ThreadSet(sequence=warp.sequence, density=density, origin=whose)
+
+
+def _taken_over(density: Measured | None) -> Measured | None:
+    """The density of the warp for a weft whose own nobody knows: an assumption, whosever it is."""
+    return None if density is None else replace(density, origin=Origin.ASSUMED)
 
 
 def _density(data: Table, axis: str, problems: _Problems) -> Measured | None:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from settscan.cloth.model import Cloth, ColourSequence, SequenceKind, Stripe
 from settscan.cloth.wishes import Wishes
 from settscan.errors import BadInput
-from settscan.measured import Measured
+from settscan.measured import Measured, Origin
 from settscan.quantities import format_density, format_length
 from settscan.warping.layout import Layout, lay_out_weft
 from settscan.warping.losses import length_loss, on_loom_density
@@ -188,6 +188,12 @@ def _explanations(
                 " finished",
             )
         )
+        if cloth.weft.density.origin is Origin.ASSUMED:
+            warnings.append(
+                f"The picks per inch of the cloth are not known; {finished} are assumed, as many as"
+                " ends. Count them in one inch of the cloth and write them into the project file,"
+                ' as ppi = "24 ppi".'
+            )
     if cloth.weft.sequence.kind is SequenceKind.REPEATING:
         steps.append(
             Step(

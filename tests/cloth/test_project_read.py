@@ -14,7 +14,7 @@ from settscan.cloth.project import new_text, parse_project, read_project
 from settscan.cloth.weaves import weave_name
 from settscan.cloth.wishes import CrossEnd, FrameKind, Losses, Piece, Wishes
 from settscan.errors import BadFile, BadInput, BadProject
-from settscan.measured import Origin
+from settscan.measured import Measured, Origin
 
 INCH = Fraction(254, 10)
 
@@ -96,6 +96,15 @@ def mistakes(text):
     with pytest.raises(BadProject) as caught:
         parse_project(text, "b.toml")
     return str(caught.value)
+
+
+def test_a_weft_without_a_density_takes_the_warps_as_an_assumption():
+    counted = SMALL.replace("[weft]", 'epi = "24 epi"\n\n[weft]')
+    cloth, _, _ = parse_project(counted)
+    assert cloth.warp.density == Measured.exact(24 / INCH, Origin.TYPED)
+    assert cloth.weft.density == Measured.exact(24 / INCH, Origin.ASSUMED)
+    cloth, _, _ = parse_project(f'{counted}ppi = "20 ppi"\n')
+    assert cloth.weft.density == Measured.exact(20 / INCH, Origin.TYPED)
 
 
 def test_the_smallest_file():

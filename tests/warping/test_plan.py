@@ -151,6 +151,17 @@ def test_without_density_repeats_can_still_be_planned():
     assert any("width is not known" in warning for warning in plan.warnings)
 
 
+def test_picks_that_are_assumed_are_told():
+    def told(origin):
+        record = cloth()
+        density = replace(record.weft.density, origin=origin)
+        weft = replace(record.weft, density=density)
+        return plan_warp(replace(record, weft=weft), wishes()).warnings
+
+    assert any("24 ppi are assumed" in warning for warning in told(Origin.ASSUMED))
+    assert not any("assumed" in warning for warning in told(Origin.TYPED))
+
+
 def test_without_picks_the_weft_yarn_is_not_invented():
     plan = plan_warp(cloth(ppi=None), wishes())
     assert plan.weft.picks == 0
