@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
+from settscan.numerals import decimal
 from settscan.quantities import INCH, format_density, format_length
 from settscan.sheets.content import Stretch, plural, stretches_of
 from settscan.warping.model import WarpPlan, YarnNeed
@@ -60,13 +61,15 @@ def marks_along(plan: WarpPlan) -> tuple[str, ...]:
 
 
 def _high(plan: WarpPlan, picks: int) -> str:
-    """Height of so many picks on the loom."""
+    """Height of so many picks on the loom, in one unit throughout, as on the tape beside it."""
     if plan.weft.loom_ppi is None:
         return "not known"
     high = picks / Fraction(plan.weft.loom_ppi.value)
-    if plan.wishes.units == "inch" and high < _FINELY_BELOW:
+    if plan.wishes.units != "inch":
+        return f"{decimal(high / 10, 1)} cm"
+    if high < _FINELY_BELOW:
         return f"{float(high / INCH):.2f} in"
-    return format_length(high, plan.wishes.units)
+    return f"{decimal(high / INCH, 1)} in"
 
 
 def weaving_lines(plan: WarpPlan, yarns: Iterable[YarnNeed]) -> tuple[str, ...]:

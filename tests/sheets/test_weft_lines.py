@@ -52,6 +52,18 @@ def test_picks_and_inches_of_a_repeat_by_hand() -> None:
     )
 
 
+def test_heights_are_told_in_one_unit_however_long_the_piece() -> None:
+    # 120 picks are 6 in: the last repeat ends at 3 + 30 x 6 in, which no tape says in yards.
+    plan, _ = woven(("A", 60), ("B", 20), ("C", 20), weft_repeats=30)
+    marks = marks_along(plan)
+    assert marks[1] == "repeat 1: 180 picks, 9.00 in"
+    assert marks[-1] == "repeat 30: 3660 picks, 183 in"
+    metric, _ = planned(plan.cloth, plan.wishes._replace(units="metric"))
+    marks = marks_along(metric)
+    assert marks[1] == "repeat 1: 180 picks, 22.9 cm"
+    assert marks[-1] == "repeat 30: 3660 picks, 464.8 cm"
+
+
 counts = st.lists(st.integers(1, 40), min_size=2, max_size=6)
 
 
