@@ -13,7 +13,7 @@ from settscan.cloth.model import SequenceKind
 from settscan.errors import BadInput
 from settscan.page.laying import laid
 from settscan.page.rebuilding import Parts, rebuilt, refilled
-from settscan.page.work import Line, Side
+from settscan.page.work import Line, Shown, Side
 
 MOST_THREADS = 100_000
 """Threads that one stripe may have; the whole warp of a loom has some thousands."""
@@ -277,12 +277,17 @@ def as_kind(side: Side, kind: SequenceKind) -> Side:
 
 
 def breaks(side: Side) -> tuple[int, ...]:
-    """Places in the picture whose whole count is not that of the written stripe."""
-    return tuple(
-        place
-        for place, one in enumerate(side.shown)
-        if not one.cut and one.threads != side.lines[one.of].threads
-    )
+    """Places in the picture whose whole count is not that of the written stripe.
+
+    An outermost stripe that is too narrow is none of them: the cloth begins or ends within it.
+    """
+    last = len(side.shown) - 1
+
+    def slips(place: int, one: Shown) -> bool:
+        written = side.lines[one.of].threads
+        return one.threads > written or (one.threads < written and 0 < place < last)
+
+    return tuple(place for place, one in enumerate(side.shown) if not one.cut and slips(place, one))
 
 
 def _with(items: tuple[T, ...], index: int, item: T) -> tuple[T, ...]:

@@ -443,6 +443,19 @@ def _overlap(one, other):
     )
 
 
+def test_2_where_a_slip_is_asked_about_something_is_in_doubt(window, folder):
+    plain = (folder / "swatch.toml").read_text().replace("D2", "D4")  # no stripe so narrow
+    shows = re.search(r'shows_warp = "(.*)"', plain)[1]
+    slip = plain.replace(shows, f"{shows[:20]}{shows[20:].replace('B6', 'B7', 1)}")
+    assert slip != plain
+    page = window.page
+    for text, told in ((plain, 1), (slip, 0)):
+        (folder / "swatch.toml").write_text(text)
+        window.go("/p/swatch")
+        assert page.locator(".break").count() == 1 - told
+        assert page.locator("#look-first .good").count() == told
+
+
 def test_2_doubts_come_first_and_a_slip_is_asked_about(window, folder):
     text = (folder / "swatch.toml").read_text()
     shows = re.search(r'shows_warp = "(.*)"', text)[1].split()

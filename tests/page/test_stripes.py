@@ -174,6 +174,14 @@ def test_a_slip_is_named_and_can_be_mended_or_copied():
     assert stripes.breaks(copied) == ()
 
 
+def test_a_cloth_that_ends_within_a_stripe_has_no_slip_there():
+    # As on a whole blanket: it begins in the middle of a pivot and ends 9 threads into C14.
+    whole = side(SYMMETRIC, shown="A11 B6 C14 B4 C4 B4 C14 B6 A22 B6 C9")
+    assert stripes.breaks(whole) == ()
+    wider = side(SYMMETRIC, shown="A23 B6 C14 B4 C4 B4 C14 B6 A22 B6 C14")
+    assert stripes.breaks(wider) == (0,)
+
+
 def test_a_slip_survives_edits_elsewhere():
     one = stripes.split(slipped(), 1, 4, "A")
     assert [told(one)[1].split()[p] for p in stripes.breaks(one)] == ["B5"]

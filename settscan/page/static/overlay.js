@@ -28,7 +28,7 @@ export class Overlay {
       ? [Math.max(left, 0), Math.min(right, w)] : [Math.max(top, 0), Math.min(bottom, h)];
     const at = (share) => (level ? view.toView(0, share)[1] : view.toView(share, 0)[0]);
     const long = level ? h : w;
-    const tags = [];
+    const [tags, grips] = [[], []];
     shown.forEach((one, place) => {
       const [from, to] = [at(this.edge(place, one[2])), at(this.edge(place + 1, one[3], true))];
       if (to < 0 || from > long) return;
@@ -38,9 +38,9 @@ export class Overlay {
     shown.forEach((one, place) => {
       if (place === shown.length - 1) return;
       const edge = at(this.edge(place + 1, one[3], true));
-      if (edge > 0 && edge < long) this.seam(place, edge, level);
+      if (edge > 0 && edge < long) grips.push(this.seam(place, edge, level));
     });
-    view.over.append(...tags.filter(Boolean)); // no line runs through a count
+    view.over.append(...grips.filter(Boolean), ...tags.filter(Boolean)); // no line runs through a grip or a count
   }
 
   edge(number, share) { // where an edge lies while it is dragged
@@ -75,6 +75,7 @@ export class Overlay {
       draw("text", { x, y }, text));
   }
 
+  // The line between two stripes; its grip, if one of them is chosen.
   seam(place, at, level) {
     const [near, far] = this.frame;
     const [from, to] = level ? [[near, at], [far, at]] : [[at, near], [at, far]];
@@ -82,7 +83,7 @@ export class Overlay {
     const shown = side().shown;
     const chosen = [shown[place][0], shown[place + 1][0]].includes(store.line);
     this.view.over.append(draw("line", { ...line, class: "seam" }), draw("line", { ...line, class: "seam-ink" }));
-    if (chosen) this.view.over.append(this.grip(place, at, level));
+    return chosen ? this.grip(place, at, level) : null;
   }
 
   grip(place, at, level) {

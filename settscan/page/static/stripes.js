@@ -103,7 +103,7 @@ function showFirst() {
     const text = `${index + 1}: ${yarn(line.yarn).name} ${line.threads}, ${why}`;
     return make("li", {}, make("button", { type: "button", on: { click: () => { choose(index); byId("one-count").focus(); } } }, text));
   });
-  if (!items.length) items.push(make("li", { class: "good" }, "Nothing is in doubt."));
+  if (!items.length && !breaks.length) items.push(make("li", { class: "good" }, "Nothing is in doubt."));
   byId("look-first").replaceChildren(...items);
   byId("breaks").replaceChildren(...breaks.map((one) => slip(one, lines[one.line])));
 }
