@@ -755,6 +755,21 @@ def test_5_steps_are_said_aloud_and_the_screen_stays_on_if_wanted(window):
     assert "screen stays on" in page.locator("#awake").inner_text()
 
 
+def test_5_at_the_end_nothing_is_still_to_do(window, folder):
+    path = folder / "swatch.toml"
+    path.write_text(re.sub(r'(?m)^width = ".*$', "warp_repeats = 1", path.read_text()))
+    page = window.page
+    window.go("/p/swatch/wind")
+    until(window, lambda: page.locator("#in-bout").inner_text() == "–")
+    for at in range(1, 200):
+        if page.locator("#on").is_disabled():
+            break
+        page.keyboard.press("Space")
+        until(window, lambda at=at: page.evaluate("document.body.dataset.card") == str(at))
+    assert page.locator("#on").inner_text() == "The end"
+    assert page.locator("#left").inner_text() == "nothing"
+
+
 def test_5_everything_needed_fits_a_phone_held_upright(window):
     page = window.page
     window.size("phone")

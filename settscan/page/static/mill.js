@@ -90,13 +90,13 @@ function totals(card) {
   const before = place.done ? cards[place.done - 1] : null;
   const inBout = before && before.bout === card.bout ? before.bout_total : 0;
   byId("in-bout").parentElement.hidden = !cards.some((one) => one.bout_ends); // a beam has sections
-  byId("in-bout").textContent = card.bout_ends ? `${inBout} of ${card.bout_ends}` : String(inBout);
+  byId("in-bout").textContent = card.bout_ends ? `${inBout} of ${card.bout_ends}` : "–";
   byId("in-warp").textContent = `${place.wound} of ${plan.ends}`;
   byId("spent").textContent = minutes(place.seconds);
   const share = plan.ends ? place.wound / plan.ends : 0;
   const own = share > 0.05 && place.seconds > 120 ? place.seconds * (1 - share) / share : null;
   const left = own !== null ? own : plan.minutes === null ? null : plan.minutes * 60 * (1 - share);
-  byId("left").textContent = left === null ? "–" : `about ${roughly(left)}`;
+  byId("left").textContent = card.kind === "done" ? "nothing" : left === null ? "–" : `about ${roughly(left)}`;
   byId("clock-told").textContent = `${place.wound} of ${plan.ends} ends are wound`;
   byId("hand").setAttribute("d", slice(share));
   if (place.seconds - rested > PAUSE) {
