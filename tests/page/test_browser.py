@@ -130,6 +130,16 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     window.shot("1-read")
 
 
+def test_1_a_ruler_in_centimetres_is_told_in_centimetres_too(window):
+    page = window.page
+    window.go("/p/swatch#photo")
+    window.part("photo")
+    row = page.locator("#measures .row").first
+    inches = re.fullmatch(r"([0-9.]+) in", row.locator("input").input_value())[1]
+    told = re.match(r"([0-9.]+) cm, as the ruler was read", row.locator(".soft").inner_text())[1]
+    assert float(told) == pytest.approx(2.54 * float(inches), abs=0.1)
+
+
 def test_1_two_photos_are_handed_in_and_read_together(window, folder, tmp_path_factory):
     camera = tmp_path_factory.mktemp("camera")
     photos = [whole_photo(camera), close_photo(camera)]

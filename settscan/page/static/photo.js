@@ -49,8 +49,8 @@ function roughly(mm) {
   return Number((mm / unit).toPrecision(3)) * unit;
 }
 
-function asLength(mm) {
-  return store.state.units === "metric" ? `${Math.round(mm * 10) / 100} cm` : `${Math.round(mm / 25.4 * 1000) / 1000} in`;
+function asLength(mm, metric = store.state.units === "metric") {
+  return metric ? `${Math.round(mm * 10) / 100} cm` : `${Math.round(mm / 25.4 * 1000) / 1000} in`;
 }
 
 // The smallest level of the photo is one tile: enough to straighten at once.
@@ -102,7 +102,9 @@ function showMeasures() {
     const field = make("input", { value: one.length, autocomplete: "off" });
     field.addEventListener("input", () => { one.length = field.value; one.read = false; showStraight(); });
     const gone = make("button", { type: "button", on: { click: () => { measures[way] = null; showMeasures(); view.redraw(); showStraight(); } } }, "Leave out");
-    const note = one.read ? make("span", { class: "soft" }, "as the ruler was read; used only if you change it") : "";
+    // In the other units too: a project in inches may have a ruler in centimetres.
+    const other = one.read && asLength(millimetres(one.length), store.state.units !== "metric");
+    const note = one.read ? make("span", { class: "soft" }, `${other}, as the ruler was read; used only if you change it`) : "";
     return make("div", { class: "row" }, make("label", {}, `${DIRECTIONS[way]} the photo`, field), gone, note);
   }));
   byId("add-across").disabled = Boolean(measures[0]);
