@@ -98,7 +98,13 @@ def result_of(
             warp_is_columns=warp_is_columns,
         ),
         rectified_jpeg=flat_jpeg(seen.flat, picture_px),
-        lines=summary_lines(read, seen.flat.scale, status, warp_is_columns=warp_is_columns),
+        lines=summary_lines(
+            read,
+            cloth,
+            seen.flat.scale,
+            f"{status} ({lacks})" if (lacks := _short_of(read)) else status,
+            warp_is_columns=warp_is_columns,
+        ),
         seen=places_data(seen.flat, read, seen.rulers),
     )
 
@@ -155,19 +161,29 @@ def _field_cm(photo: Photo) -> float:
 
 def _status(read: ClothRead) -> str:
     """Say "read", "partly read" or "refused"."""
-    counted = [axis for axis in (read.columns, read.rows) if axis.stripes]
-    if not counted:
+    if not (read.columns.stripes or read.rows.stripes):
         return "refused"
-    whole = [s for axis in counted for s in axis.stripes if not s.cut]
-    unsure = sum(s.low != s.high for s in whole)
+    return "partly read" if _short_of(read) else "read"
+
+
+def _short_of(read: ClothRead) -> str:
+    """What a reading that has counts lacks to be a whole one, in words; "" for nothing."""
+    axes = (read.columns, read.rows)
+    if not any(axis.stripes for axis in axes):
+        return ""
+    lacks = []
+    if not all(axis.stripes for axis in axes):
+        lacks.append("only one set of threads could be counted")
+    names = {d.name for d in (*read.doubts, *read.columns.doubts, *read.rows.doubts)}
+    if "not-cloth" in names:
+        lacks.append("the picture may be no woven cloth")
     # Counts by a density that the threads gainsay are as sure as that number, which is not sure.
-    strange = any(
-        d.name in ("not-cloth", _GAINSAID)
-        for d in (*read.doubts, *read.columns.doubts, *read.rows.doubts)
-    )
-    if len(counted) < 2 or unsure or strange:
-        return "partly read"
-    return "read"
+    if _GAINSAID in names:
+        lacks.append("a density that you gave does not fit the threads")
+    unsure = sum(s.low != s.high for axis in axes for s in axis.stripes if not s.cut)
+    if unsure:
+        lacks.append(f"{unsure} count{'s' * (unsure > 1)} in the photo to be checked")
+    return "; ".join(lacks)
 
 
 def _advice(seen: Seen, options: ScanOptions, status: str) -> tuple[str, ...]:

@@ -168,6 +168,7 @@ def test_a_given_density_that_the_photo_gainsays_is_doubted_first(swatch):
     """Every count follows from such a number, and most of the other doubts come of it."""
     result = scan_photos([swatch], ScanOptions(epi=Fraction(5000, 254)), quiet)
     assert result.status == "partly read"
+    assert result.lines[0].startswith("Status: partly read (a density that you gave does not fit")
     assert result.advice[0].startswith("500 epi is closer than any spun yarn can lie")
     assert result.advice[1].startswith("The warp density that was given (196.9 per cm, 500.0 per")
     lines = [line.strip() for line in result.lines]

@@ -87,6 +87,11 @@ def _thread_set(axis: AxisRead, settings: ReadSettings) -> ThreadSet:
     )
 
 
+def doubted_positions(axis: AxisRead, settings: ReadSettings = READ) -> tuple[int, ...]:
+    """Places in `axis.repeat.sequence` whose count needs a second look."""
+    return tuple(each.position for each in _thread_set(axis, settings).doubts)
+
+
 def _as_woven(direction: str | None, warp_is_columns: bool) -> str | None:
     """The twill's direction with the warp upright: a quarter turn makes a Z an S."""
     if warp_is_columns or direction is None:

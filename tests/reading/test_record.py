@@ -245,7 +245,9 @@ def test_with_the_warp_across_the_data_follow():
 
 
 def lines(read=None, scale=SCALE, across=False):
-    return "\n".join(summary_lines(read or cloth(), scale, "read", warp_is_columns=not across))
+    read = read or cloth()
+    record = cloth_of(read, "throw", warp_is_columns=not across)
+    return "\n".join(summary_lines(read, record, scale, "read", warp_is_columns=not across))
 
 
 def test_the_lines_tell_counts_density_and_scale():
@@ -264,12 +266,26 @@ def test_a_density_that_was_given_has_no_interval_of_a_measurement():
     assert "22.9 ends per inch (as given), 90 per 10 cm" in lines(cloth(columns=given))
 
 
-def test_the_lines_name_doubtful_stripes_and_no_cut_ones():
+def test_the_lines_number_doubtful_stripes_as_the_project_does():
+    """A number that is told can be found: in the sequence and in its doubts."""
+    one = symmetric()
+    for index in (1, 5):
+        one = with_stripe(one, index, chance=0.6, low=4, high=5)
+    text = lines(cloth(columns=one))
+    assert "not sure of: stripe 1 of the sequence, B4 (60 %; 4 to 5)" in text
+    assert "in the photo" not in text
+
+
+@pytest.mark.parametrize(("across", "side"), [(False, "left"), (True, "top")])
+def test_doubtful_stripes_that_no_count_rests_on_are_counted_in_the_photo(across, side):
     one = with_stripe(symmetric(), 2, chance=0.6, low=11, high=13)
     one = with_stripe(one, 0, low=6, high=8)
-    text = lines(cloth(columns=one))
-    assert "stripe 3, A12 (60 %; 11 to 13)" in text
-    assert "A7" not in text
+    text = lines(cloth(columns=one) if not across else cloth(rows=one), across=across)
+    told = next(line.strip() for line in text.splitlines() if "not sure" in line)
+    assert told == (
+        f"in the photo, counted from the {side}, not sure of: stripe 3, A12 (60 %; 11 to 13);"
+        " the sequence does not rest on it"
+    )
 
 
 def test_the_lines_without_scale_or_counts():
