@@ -147,6 +147,12 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Count one centimetre or one inch with a glass; leave the density out to count what the"
         " photo shows.",
     ),
+    "edge-half-pivot": (
+        "At the cloth's own {side} edge the warp begins with {found}, half of its pivot {pivot}"
+        "{other}.",
+        'A new project says so with edges = "half pivot" under [piece]; write "first pivot" there'
+        " to weave a whole pivot at both edges.",
+    ),
     "neutral-missing": (
         "Nothing known to be grey was in the picture, so colours follow the camera's guess.",
         "Put the printed card on the cloth for true colours.",

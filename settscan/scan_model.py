@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from settscan.cloth.project_model import PhotoRecord
+from settscan.cloth.wishes import Edges
 
 if TYPE_CHECKING:
     from settscan.cloth.model import Cloth
@@ -56,6 +57,7 @@ class ScanResult:
         evidence_png: what the reader saw, drawn over the rectified cloth (PNG); may be empty.
         rectified_jpeg: the rectified cloth (JPEG) for the preview beside the plan; may be empty.
         lines: the summary for the terminal.
+        edges: with what the warp begins at the cloth's own edge, for a new project.
         seen: where it all lies in the straightened cloth and in the photo, as plain data for the
             page; empty after a refusal.
     """
@@ -68,6 +70,7 @@ class ScanResult:
     evidence_png: bytes = b""
     rectified_jpeg: bytes = b""
     lines: tuple[str, ...] = ()
+    edges: Edges = Edges.FIRST
     seen: dict[str, Any] = field(default_factory=dict)
 
 

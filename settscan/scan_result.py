@@ -8,7 +8,9 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from settscan.cloth.model import SequenceKind
 from settscan.cloth.project_model import PhotoRecord
+from settscan.cloth.wishes import Edges
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.quantities import closer_than_spun
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from settscan.reading.model import AxisRead, ClothRead
 
 _GAINSAID = "density-disputed"
+_HALF = "edge-half-pivot"
 
 
 def refused(photo: Photo, refusal: Refusal) -> ScanResult:
@@ -106,6 +109,7 @@ def result_of(
             warp_is_columns=warp_is_columns,
         ),
         seen=places_data(seen.flat, read, seen.rulers),
+        edges=Edges.HALF if any(d.name == _HALF for d in read.doubts) else Edges.FIRST,
     )
 
 
@@ -116,6 +120,8 @@ def _named(seen: Seen, options: ScanOptions) -> ClothRead:
     doubts = list(read.doubts)
     if options.warp_runs is None:
         doubts.append(doubt("warp-assumed"))
+    across = options.warp_runs == "across"
+    doubts += edge_doubts(read.rows if across else read.columns, "upper" if across else "left")
     for axis in (read.columns, read.rows):
         if not axis.stripes:
             doubts.append(_too_coarse(seen, options))
@@ -126,6 +132,22 @@ def _named(seen: Seen, options: ScanOptions) -> ClothRead:
         rows=_renamed(read.rows, "rows", names[1]),
         doubts=tuple(doubts),
     )
+
+
+def edge_doubts(warp: AxisRead, side: str) -> list[Doubt]:
+    """That the warp begins with half of its first pivot, where the cloth's own edge shows it.
+
+    A plan begins with a whole pivot unless it is told otherwise, which would be another cloth.
+    """
+    if warp.repeat.kind is not SequenceKind.SYMMETRIC or 0 not in warp.repeat.members[0]:
+        return []
+    edge, last, pivot = warp.stripes[0], warp.stripes[-1], warp.repeat.sequence.stripes[0]
+    half = pivot.threads / 2
+    if edge.cut or not edge.low - 1 < half < edge.high + 1 or edge.high >= pivot.threads:
+        return []
+    other = "" if last.cut else f"; at the other edge it ends with {last.yarn}{last.threads}"
+    found, whole = f"{edge.yarn}{edge.threads}", f"{pivot.yarn}{pivot.threads}"
+    return [doubt(_HALF, side=side, found=found, pivot=whole, other=other)]
 
 
 def _renamed(axis: AxisRead, old: str, new: str) -> AxisRead:

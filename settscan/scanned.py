@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from settscan.cloth.alike import weft_as_warp
 from settscan.cloth.project_model import PhotoRecord
-from settscan.cloth.wishes import INCH, Piece, Wishes, usual_frame, usual_loom
+from settscan.cloth.wishes import INCH, Edges, Piece, Wishes, usual_frame, usual_loom
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,12 +23,17 @@ def scanned_cloth(result: ScanResult) -> tuple[Cloth, PhotoRecord]:
     return weft_as_warp(result.cloth), _with_what_it_shows(result)
 
 
-def first_wishes(units: str) -> Wishes:
-    """Wishes for a new project file: a blanket's size as an example to be changed."""
+def first_wishes(units: str, edges: Edges = Edges.FIRST) -> Wishes:
+    """Wishes for a new project file: a blanket's size as an example to be changed.
+
+    Args:
+        units: "inch" or "metric".
+        edges: as a photo shows them.
+    """
     if units == "metric":
-        piece = Piece(width_mm=Fraction(1400), length_mm=Fraction(1800))
+        piece = Piece(width_mm=Fraction(1400), length_mm=Fraction(1800), edges=edges)
     else:
-        piece = Piece(width_mm=54 * INCH, length_mm=72 * INCH)
+        piece = Piece(width_mm=54 * INCH, length_mm=72 * INCH, edges=edges)
     return Wishes(piece=piece, loom=usual_loom(units), frame=usual_frame(units), units=units)
 
 

@@ -13,14 +13,17 @@ from PIL import Image, ImageFilter
 
 import settscan
 import settscan.reading.read
+from settscan.cloth.model import SequenceKind
 from settscan.doubts import doubt
 from settscan.errors import BadInput
 from settscan.measured import Origin
 from settscan.photo.flat import FlatCloth, Scale
 from settscan.photo.given import GivenScale
 from settscan.scan import ScanOptions, scan_photos
-from settscan.scanned import scanned_cloth
-from tests.reading import not_cloth
+from settscan.scan_result import edge_doubts
+from settscan.scanned import first_wishes, scanned_cloth
+from settscan.warping.layout import lay_out_warp
+from tests.reading import hand_made, not_cloth
 from tests.render.pair import FAR_PX, SETT, close_photo, whole_photo
 
 SCHEMA = json.loads(
@@ -227,13 +230,41 @@ def test_a_close_up_that_cannot_be_read_is_said(whole, tmp_path):
     assert result.reading_json["photo"]["file"] == "whole.jpg"
 
 
-def test_a_tape_that_lies_along_the_weft_is_no_stripe_of_it():
+@pytest.fixture(scope="module")
+def blanket():
+    photo = Path(__file__).parents[1] / "sample_images" / "whole_blanket.jpg"
+    return scan_photos([photo], ScanOptions(), quiet)
+
+
+def test_a_tape_that_lies_along_the_weft_is_no_stripe_of_it(blanket):
     """Straightened with the cloth it ran along a row; but none of the warp shows across it."""
     photo = Path(__file__).parents[1] / "sample_images" / "whole_blanket.jpg"
     truth = json.loads(photo.with_suffix(".truth.json").read_text(encoding="utf-8"))
-    found = scan_photos([photo], ScanOptions(), quiet).reading_json
+    found = blanket.reading_json
     assert len(found["yarns"]) == 5
     for axis in ("warp", "weft"):
         assert found[axis]["repeat"]["sequence"] == "A/40 B8 A8 B8 C36 D4 C6 E/4"
         counts = [stripe["threads"] for stripe in found[axis]["stripes"]]
         assert counts == [stripe["threads"] for stripe in truth[axis]["stripes"]], "edge to edge"
+
+
+def test_a_cloth_that_begins_with_half_a_pivot_is_planned_so(blanket):
+    warp = scanned_cloth(blanket)[0].warp
+    piece = first_wishes("inch", blanket.edges).piece
+    assert lay_out_warp(warp.sequence, piece._replace(warp_repeats=2), None).order[0] == ("A", 20)
+    (told,) = (one for one in blanket.reading_json["doubts"] if one["name"] == "edge-half-pivot")
+    assert told["sentence"] == (
+        "At the cloth's own left edge the warp begins with A20, half of its pivot A40; at the"
+        " other edge it ends with C13."
+    )
+
+
+def test_only_an_own_edge_with_half_the_first_pivot_is_one():
+    text, members = "B2 A12 C6 A12 B4 A12 C2", ((0, 4), (1, 3, 5), (2, 6))
+    made = hand_made.axis(text, "B4 A12 C6", SequenceKind.SYMMETRIC, members)
+    assert [one.name for one in edge_doubts(made, "left")] == ["edge-half-pivot"]
+    assert edge_doubts(hand_made.with_stripe(made, 0, cut=True), "left") == []
+    assert edge_doubts(hand_made.with_stripe(made, 0, threads=3, low=3, high=3), "left") == []
+    assert edge_doubts(hand_made.with_stripe(made, 0, high=4), "left") == []  # perhaps a whole one
+    assert edge_doubts(hand_made.symmetric(), "left") == []
+    assert edge_doubts(hand_made.uncounted(), "left") == []

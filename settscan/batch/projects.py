@@ -36,7 +36,7 @@ def write_or_update(path: Path, result: ScanResult, units: str, before: str) -> 
         BadFile: if it cannot be written.
     """
     cloth, photo = scanned_cloth(result)
-    text = new_text(cloth, first_wishes(units), photo).encode()
+    text = new_text(cloth, first_wishes(units, result.edges), photo).encode()
     told = digest(text)
     there = read_bytes(path, _MOST_BYTES) if path.exists() else None
     if there is None or digest(there) == before:

@@ -174,7 +174,7 @@ def _write_project(
     assert result.cloth is not None
     cloth, photo = scanned_cloth(result)
     if existing is None:
-        wishes = first_wishes(target.units)
+        wishes = first_wishes(target.units, result.edges)
         write_project(target.project, cloth, wishes, photo)
         return
     updated = update_project(existing, cloth, photo)

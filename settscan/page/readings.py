@@ -41,7 +41,7 @@ def begin_project(path: Path, folder: Path, result: ScanResult, units: str) -> N
     if result.cloth is None:
         return
     cloth, photo = scanned_cloth(result)
-    text = new_text(replace(cloth, name=path.stem), first_wishes(units), photo)
+    text = new_text(replace(cloth, name=path.stem), first_wishes(units, result.edges), photo)
     make_folder(folder)
     replace_file(folder / "picture.json", json.dumps(result.seen).encode())
     places = read_places(result.seen, photo.warp_runs)
