@@ -35,6 +35,11 @@ _KNOWN: dict[str, tuple[str, str]] = {
         "Lay a ruler flat on the cloth and photograph again, or give two points and their"
         " distance.",
     ),
+    "sizes-by-density": (
+        "No ruler or scale card was found; the {known} in one inch are those that you gave, and"
+        " {rest}.",
+        "{check}",
+    ),
     "ruler-off-plane": (
         "The ruler seems to lie above or beside the plane of the cloth.",
         "Lay it flat on the cloth, or measure one repeat by hand and type the density.",

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 _GAINSAID = "density-disputed"
 _HALF = "edge-half-pivot"
+_UNSCALED = "ruler-missing"
 
 
 def refused(photo: Photo, refusal: Refusal) -> ScanResult:
@@ -66,7 +67,7 @@ def result_of(
     from settscan.reading.summary import summary_lines
 
     warp_is_columns = options.warp_runs != "across"
-    read = _named(seen, options)
+    read = with_names(seen, options)
     seen = replace(seen, read=read)
     status = _status(read)
     advice = _advice(seen, options, status)
@@ -113,11 +114,11 @@ def result_of(
     )
 
 
-def _named(seen: Seen, options: ScanOptions) -> ClothRead:
+def with_names(seen: Seen, options: ScanOptions) -> ClothRead:
     """The reading with warp and weft named in its doubts, and the doubts of the whole scan."""
     read = seen.read
     names = ("weft", "warp") if options.warp_runs == "across" else ("warp", "weft")
-    doubts = list(read.doubts)
+    doubts = [_by_density(one, options) if one.name == _UNSCALED else one for one in read.doubts]
     if options.warp_runs is None:
         doubts.append(doubt("warp-assumed"))
     across = options.warp_runs == "across"
@@ -131,6 +132,29 @@ def _named(seen: Seen, options: ScanOptions) -> ClothRead:
         columns=_renamed(read.columns, "columns", names[0]),
         rows=_renamed(read.rows, "rows", names[1]),
         doubts=tuple(doubts),
+    )
+
+
+def _by_density(unscaled: Doubt, options: ScanOptions) -> Doubt:
+    """What a photo without a scale leaves unknown where densities were given."""
+    given = {"ends": options.epi is not None, "picks": options.ppi is not None}
+    known = [threads for threads, told in given.items() if told]
+    if not known:
+        return unscaled
+    ruler = "lay a ruler flat on the cloth and photograph again"
+    if len(known) == 2:
+        return doubt(
+            "sizes-by-density",
+            known="ends and picks",
+            rest="sizes follow from them",
+            check=f"To have them measured, {ruler}.",
+        )
+    lacking, size = ("picks", "length") if known == ["ends"] else ("ends", "width")
+    return doubt(
+        "sizes-by-density",
+        known=known[0],
+        rest=f"the {lacking} in one inch and the {size} of the cloth are unknown",
+        check=f"Count the {lacking} in one inch as well, or {ruler}.",
     )
 
 

@@ -178,6 +178,18 @@ def test_a_scan_without_a_scale_says_what_to_count_before_the_plan(
         assert wanted in told
 
 
+def test_a_weft_that_is_only_taken_to_be_as_dense_as_the_warp_is_still_asked_for(
+    run, tmp_path, reader, monkeypatch
+):
+    known = a_cloth(origin=Origin.PINNED)
+    bare = dataclasses.replace(known, weft=dataclasses.replace(known.weft, density=None))
+    monkeypatch.setattr(sys.modules[__name__], "a_cloth", lambda: bare)
+    (tmp_path / "blanket.jpg").write_bytes(b"a photo")
+    told = " ".join(run("scan", "blanket.jpg")[2].split())
+    assert read_project(tmp_path / "blanket.toml").cloth.weft.density.origin is Origin.ASSUMED
+    assert "Next: count the picks in one inch of the cloth and write them into" in told
+
+
 def test_new_says_what_is_only_an_example(run):
     def told(*args):
         return " ".join(run("new", *args)[2].split())

@@ -20,7 +20,8 @@ from settscan.measured import Origin
 from settscan.photo.flat import FlatCloth, Scale
 from settscan.photo.given import GivenScale
 from settscan.scan import ScanOptions, scan_photos
-from settscan.scan_result import edge_doubts
+from settscan.scan_model import Seen
+from settscan.scan_result import edge_doubts, with_names
 from settscan.scanned import first_wishes, scanned_cloth
 from settscan.warping.layout import lay_out_warp
 from tests.reading import hand_made, not_cloth
@@ -30,6 +31,7 @@ SCHEMA = json.loads(
     (Path(settscan.__file__).parent / "docs" / "reading.schema.json").read_text("utf-8")
 )
 COUNTS = {n for _, n in SETT}
+PER_MM = Fraction(240, 254)
 
 
 def quiet(_):
@@ -165,6 +167,21 @@ def test_a_close_up_gives_density_and_counts(whole, swatch):
     sure = [s["threads"] for s in stripes if s["chance"] >= 0.9]
     assert len(sure) >= len(stripes) / 2
     assert all(threads in COUNTS for threads in sure)
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (ScanOptions(), "so sizes and densities are unknown"),
+        (ScanOptions(epi=PER_MM), "the ends in one inch are those that you gave, and the picks in"),
+        (ScanOptions(ppi=PER_MM), "the picks in one inch are those that you gave, and the ends in"),
+        (ScanOptions(epi=PER_MM, ppi=PER_MM), "and sizes follow from them"),
+    ],
+)
+def test_without_a_ruler_a_density_that_was_given_is_known(given, words):
+    read = hand_made.cloth(doubts=(doubt("ruler-missing"),))
+    seen = Seen(photo=None, rulers=(), card=None, flat=None, read=read)
+    assert words in with_names(seen, given).doubts[0].sentence
 
 
 def test_a_given_density_that_the_photo_gainsays_is_doubted_first(swatch):

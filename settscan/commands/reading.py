@@ -213,6 +213,13 @@ def _where_to_look(result: ScanResult, target: Target, console: Console) -> None
 
 
 def _not_known(project: Project) -> dict[str, str]:
-    """Densities that nobody knows yet, without which no plan can be made: threads -> the line."""
+    """Densities that nobody has counted yet: threads -> the line to write.
+
+    Without them no plan can be made, or only one that takes the weft to be as dense as the warp.
+    """
     sides = ("ends", "epi", project.cloth.warp), ("picks", "ppi", project.cloth.weft)
-    return {name: f'{key} = "24 {key}"' for name, key, side in sides if side.density is None}
+    return {
+        name: f'{key} = "24 {key}"'
+        for name, key, side in sides
+        if side.density is None or side.density.origin is Origin.ASSUMED
+    }
