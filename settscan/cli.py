@@ -75,7 +75,12 @@ def run(arguments: Sequence[str] | None = None) -> int:
         _complain(str(error))
         return error.exit_code
     except click.ClickException as error:
-        error.show()
+        if not given:  # this shows the help
+            error.show()
+            return error.exit_code
+        from settscan.commands.usage import sentence_of
+
+        _complain(sentence_of(error))
         return error.exit_code
     except (KeyboardInterrupt, click.Abort):
         _complain("Stopped. No file was left half-written.")

@@ -131,10 +131,16 @@ def test_each_help_has_an_example_that_parses(run, name):
         (["plan", "none.toml"], "no such file"),
         (["plan", "."], "is a folder"),
         (["scna"], "No such command"),
-        (["plan"], "Missing argument"),
-        (["plan", "a.toml", "--paper", "A3"], "A3"),
+        (["plan"], "FILE.toml is missing. See settscan plan --help."),
+        (["plan", "a.toml", "--paper", "A3"], "--paper cannot be 'A3'. Give A4 or Letter."),
         (["plan", "a.toml", "-q", "-v"], "exclude each other"),
-        (["scan"], "Missing argument"),
+        (["scan"], "PHOTO [CLOSE-UP] is missing."),
+        (["batch", "photos"], "--out FOLDER is missing."),
+        (["plan", "a.toml", "--papre", "A4"], "There is no option --papre. Did you mean --paper?"),
+        (["plan", "a.toml", "--paper"], "'--paper' requires an argument."),
+        (["page", "--port", "abc"], "--port cannot be 'abc'. Give a whole number, 0 to 65535."),
+        (["resize", "a.toml", "--choice", "0"], "Give a whole number, 1 or more."),
+        (["scan", "a.jpg", "--warp-runs", "up"], "cannot be 'up'. Give down or across."),
         (["scan", "a.jpg", "b.jpg", "c.jpg"], "close-up"),
         (["scan", "a.jpg", "a.jpg"], "same file"),
         (["scan", "a.jpg", "-o", "a.txt"], "ending in .toml"),
@@ -154,6 +160,7 @@ def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
     code, out, err = run(*arguments)
     assert code == 2
     assert words in err
+    assert err.startswith("settscan: ") and err.count("\n") == 1
     assert out == ""
 
 

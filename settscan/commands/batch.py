@@ -10,6 +10,7 @@ import click
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import doubt_closest, parse_pinned
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf, Whole
 
 if TYPE_CHECKING:
     from settscan.batch.objects import Objects
@@ -35,17 +36,17 @@ Examples:
               help="Table with the columns file, object and, if you like, reviewer.")  # fmt: skip
 @click.option("--parquet", is_flag=True, help="Write the tables as Parquet too.")
 @click.option("--json", "json_files", is_flag=True, help="Write each reading as JSON too.")
-@click.option("--evidence", type=click.Choice(["jpg", "png"]), default="jpg",
+@click.option("--evidence", type=OneOf(["jpg", "png"]), default="jpg",
               help="Form of the evidence pictures. Default: jpg.")  # fmt: skip
 @click.option("--single", is_flag=True, help="Each photo shows one cloth; look for no more.")
 @click.option("--epi", metavar="DENSITY", help="Ends per inch of all cloths, if you know them.")
 @click.option("--ppi", metavar="DENSITY", help="Picks per inch of all cloths, if you know them.")
-@click.option("--warp-runs", type=click.Choice(["down", "across"]),
+@click.option("--warp-runs", type=OneOf(["down", "across"]),
               help="Which way the warp runs in the photos as shown. Default: down.")  # fmt: skip
 @click.option("--weave", metavar="WEAVE", help="The weave of all cloths, if you know it.")
-@click.option("--units", type=click.Choice(["inch", "metric"]), default="inch",
+@click.option("--units", type=OneOf(["inch", "metric"]), default="inch",
               help="For the project files. Default: inch.")  # fmt: skip
-@click.option("--jobs", type=click.IntRange(1, 1024), metavar="N",
+@click.option("--jobs", type=Whole(1, 1024), metavar="N",
               help="Photos at a time. Default: one for each core.")  # fmt: skip
 @click.option("--memory", metavar="SIZE",
               help='For all workers: "4 GB". Default: three quarters of what is free.')  # fmt: skip

@@ -8,6 +8,7 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf
 
 
 @click.command(
@@ -27,7 +28,7 @@ Example:
 )
 @click.option(
     "--paper",
-    type=click.Choice(["A4", "Letter"], case_sensitive=False),
+    type=OneOf(["A4", "Letter"], case_sensitive=False),
     help="Size of the paper. Default: A4; for US paper give Letter.",
 )
 @with_console

@@ -9,6 +9,7 @@ import click
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import doubt_closest
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf
 
 
 @click.command(
@@ -26,7 +27,7 @@ Examples:
 @click.option("--ppi", metavar="DENSITY", help="Finished picks per inch. Default: as the warp.")
 @click.option("--weave", help="The weave. Default: 2/2 twill.")
 @click.option("--wif", type=PATH, metavar="FILE", help="Take all of these from a draft (WIF 1.1).")
-@click.option("--units", type=click.Choice(["inch", "metric"]), help="Which the sheets lead with.")
+@click.option("--units", type=OneOf(["inch", "metric"]), help="Which the sheets lead with.")
 @with_console
 def new(
     project: Path,

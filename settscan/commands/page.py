@@ -8,6 +8,7 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.paths import PATH
+from settscan.commands.usage import Whole
 
 
 @click.command(
@@ -21,7 +22,7 @@ Examples:
 """,
 )
 @click.argument("project_or_photo", required=False, type=PATH, metavar="[PROJECT or PHOTO]")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Default: any free one.")
+@click.option("--port", type=Whole(0, 65535), default=0, help="Default: any free one.")
 @click.option("--share", is_flag=True, help="Let other devices in the same network in.")
 @click.option("--no-browser", is_flag=True, help="Only print the link.")
 @with_console

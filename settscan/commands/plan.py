@@ -8,6 +8,7 @@ import click
 
 from settscan.commands.console import Console, with_console
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf
 
 
 @click.command(
@@ -22,7 +23,7 @@ Examples:
 @click.option("-o", "--out", type=PATH, metavar="FOLDER", help="Write sheets and files there.")
 @click.option(
     "--paper",
-    type=click.Choice(["A4", "Letter"], case_sensitive=False),
+    type=OneOf(["A4", "Letter"], case_sensitive=False),
     help="Size of the printed sheets. Default: Letter for a project in inches, else A4.",
 )
 @click.option("--steps", is_flag=True, help="Show every step of the winding here as well.")

@@ -11,6 +11,7 @@ import click
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import doubt_closest, parse_factor, parse_pinned
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf, Whole
 
 if TYPE_CHECKING:
     from settscan.cloth.model import ThreadSet
@@ -34,19 +35,19 @@ Examples:
 @click.option("--ppi", metavar="DENSITY", help="New finished picks per inch. Default: in step.")
 @click.option(
     "--keep",
-    type=click.Choice(["size", "counts"]),
+    type=OneOf(["size", "counts"]),
     default="size",
     help="In another sett: the size of the pattern, with new counts, or the counts.",
     show_default=True,
 )
 @click.option("--yarn", metavar="SIZE", help="Another yarn, set as firmly: 2/12 worsted, 30 tex.")
 @click.option("--scale", metavar="FACTOR", help="Another size in the same sett: 1/2, 1.5 or 60 %.")
-@click.option("--repeat", type=click.IntRange(1, 100_000), help="Ends that a repeat is to have.")
+@click.option("--repeat", type=Whole(1, 100_000), help="Ends that a repeat is to have.")
 @click.option("--odd", is_flag=True, help="Allow odd counts; without it all become even.")
 @click.option("-o", "--out", type=PATH, metavar="NEW.toml", help="Write the choice as a project.")
 @click.option(
     "--choice",
-    type=click.IntRange(min=1),
+    type=Whole(min=1),
     default=1,
     help="Which of the choices to write.",
     show_default=True,

@@ -9,6 +9,7 @@ import click
 from settscan.commands.console import Console, with_console
 from settscan.commands.given import parse_corners, parse_pinned, parse_scale
 from settscan.commands.paths import PATH
+from settscan.commands.usage import OneOf
 
 
 @click.command(
@@ -45,13 +46,13 @@ Examples:
 )
 @click.option(
     "--warp-runs",
-    type=click.Choice(["down", "across"]),
+    type=OneOf(["down", "across"]),
     help="Which way the warp runs in the photo as shown. Default: down.",
 )
 @click.option(
     "--weave", metavar="WEAVE", help='The weave, if you see it: plain, hopsack, "2/2 twill".'
 )
-@click.option("--units", type=click.Choice(["inch", "metric"]), help="For a new project file.")
+@click.option("--units", type=OneOf(["inch", "metric"]), help="For a new project file.")
 @with_console
 def scan(
     photos: tuple[Path, ...],
