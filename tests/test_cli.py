@@ -154,6 +154,8 @@ def test_each_help_has_an_example_that_parses(run, name):
         (["new", "x.txt"], "x.toml"),
         (["new", "x.toml", "--warp", "A24 B0"], "place 5"),
         (["new", "none/x.toml"], "no such file or folder"),
+        (["card", "-o", "none/x.pdf"], "no such file or folder"),
+        (["scan", "a.jpg", "-o", "none/x.toml"], "There is no folder none."),
     ],
 )
 def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
@@ -162,6 +164,7 @@ def test_bad_input_is_a_sentence_and_exit_code_2(run, arguments, words):
     assert words in err
     assert err.startswith("settscan: ") and err.count("\n") == 1
     assert out == ""
+    assert not Path("none").exists()
 
 
 def test_a_scan_without_a_scale_says_what_to_count_before_the_plan(
@@ -493,7 +496,7 @@ def test_other_failures_are_sentences_too(run, reader, monkeypatch):
 def test_an_unwritable_folder_is_told_before_the_work(run, reader, tmp_path):
     (tmp_path / "file").write_text("")
     code, _, err = run("scan", "blanket.jpg", "-o", "file/b.toml")
-    assert code == 2 and "Cannot" in err
+    assert code == 2 and "There is no folder file" in err
     code, _, err = run("scan", "blanket.jpg", "-o", "b.toml", "--json", "none/b.json")
     assert code == 2 and "There is no folder none" in err
     assert reader.asked == []

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from settscan.cloth.project import Project, read_project, update_project, write_project
 from settscan.commands.console import Console
 from settscan.errors import BadFile, BadInput, Refusal
-from settscan.files import check_writable, made_here, make_folder, read_bytes, replace_file
+from settscan.files import check_writable, made_here, read_bytes, replace_file
 from settscan.measured import Measured, Origin
 from settscan.scanned import first_wishes, scanned_cloth
 
@@ -100,7 +100,6 @@ def _prepare(photos: Sequence[Path], target: Target) -> Project | None:
         )
     if target.update and not exists:
         raise BadFile(f"There is no {target.project} to update.", "Leave out --update.")
-    make_folder(target.project.parent)
     check_writable(target.project.parent)
     if target.json is not None:
         check_writable(target.json.parent)
