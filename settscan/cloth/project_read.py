@@ -77,6 +77,12 @@ def project_of(
     Raises:
         BadProject: as `parse_project`.
     """
+    if not data:
+        holds = "holds nothing but remarks" if text.strip() else "is empty"
+        raise BadProject(
+            f"{name} {holds}, so it is no project file.",
+            "Begin one with settscan new, or read a photo with settscan scan.",
+        )
     problems = _Problems()
     _check_version(data, problems)
     _check_keys(data, problems)

@@ -238,6 +238,16 @@ def test_broken_toml_is_explained(text, line, hint):
     assert hint in told
 
 
+SAYS_NOTHING = [("", "is empty"), ("\n", "is empty"), ("# none", "nothing but remarks")]
+
+
+@pytest.mark.parametrize(("text", "told"), SAYS_NOTHING)
+def test_a_file_that_says_nothing_is_no_project(text, told):
+    said = mistakes(text)
+    assert told in said and "no project file. Begin one" in said
+    assert "mistakes" not in said
+
+
 def test_a_missing_sequence_and_a_missing_yarn_table():
     assert "[warp]" not in mistakes("[weft]\nlike_warp = true\n")
     assert "The warp has no colour sequence" in mistakes("[weft]\nlike_warp = true\n")
