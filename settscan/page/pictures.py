@@ -100,16 +100,18 @@ def _opened(path: Path) -> Image:
 
 
 def check_photo(content: bytes, name: str) -> None:
-    """Refuse what has far too many pixels, before anything is unpacked.
+    """Refuse what is no picture or has far too many pixels, before anything is unpacked.
 
-    What Pillow cannot open is left to the reader, which says what is wrong with it.
+    A picture that is damaged is left to the reader, which says what is wrong with it.
 
     Raises:
-        BadInput: if it is too large.
+        BadInput: if it is none, or too large.
     """
     import warnings
 
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
+
+    from settscan.photo.heic import is_heic
 
     try:
         with warnings.catch_warnings():
@@ -118,6 +120,13 @@ def check_photo(content: bytes, name: str) -> None:
                 pixels = image.width * image.height
     except Image.DecompressionBombError:
         pixels = MOST_PIXELS + 1
+    except UnidentifiedImageError as error:
+        if is_heic(content[:64]):  # another part opens these
+            return
+        raise BadInput(
+            f"{name[:60]} is no picture, whatever its name says.",
+            "Give a photo saved as JPEG, PNG, TIFF, WebP or HEIC.",
+        ) from error
     except Exception:  # decoders raise many kinds
         return
     if pixels > MOST_PIXELS:

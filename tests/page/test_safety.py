@@ -265,12 +265,28 @@ def test_only_photos_are_taken(client, folder, name):
     assert not (folder / name).exists()
 
 
+@pytest.mark.parametrize("content", [b"Dear weavers,\n", b"%PDF-1.7\n", b"\0" * 500])
+def test_what_is_called_a_photo_and_is_none_is_not_kept(client, folder, content):
+    answer = client.post("/upload", content=content, headers={"x-file-name": "letter.jpg"})
+    assert answer.status_code == 400
+    assert "letter.jpg is no picture" in answer.json()["message"]
+    assert not (folder / "letter.jpg").exists()
+
+
+def test_a_photo_that_another_part_opens_is_taken(client, folder):
+    """Pillow alone knows no HEIC photos; the reader does, and says where one is damaged."""
+    heic = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 64
+    answer = client.post("/upload", content=heic, headers={"x-file-name": "phone.heic"})
+    assert answer.status_code == 200 and (folder / "phone.heic").exists()
+
+
 def test_a_photo_never_takes_the_place_of_another(client, folder):
     before = (folder / "blanket.jpg").read_bytes()
-    answer = client.post("/upload", content=b"other", headers={"x-file-name": "blanket.jpg"})
+    other = (SAMPLES / "tilted_swatch.jpg").read_bytes()
+    answer = client.post("/upload", content=other, headers={"x-file-name": "blanket.jpg"})
     assert answer.json()["photo"] == "blanket-2.jpg"
     assert (folder / "blanket.jpg").read_bytes() == before
-    again = client.post("/upload", content=b"other", headers={"x-file-name": "blanket.jpg"})
+    again = client.post("/upload", content=other, headers={"x-file-name": "blanket.jpg"})
     assert again.json()["photo"] == "blanket-2.jpg"
 
 
