@@ -31,6 +31,7 @@ class Job:
         share: how much is done, 0 to 1, about.
         failed: why nothing came of it, "" if nothing went wrong.
         advice: sentences for the weaver.
+        pictured: whether a picture of what was seen is left of a reading that failed.
     """
 
     number: int
@@ -40,6 +41,7 @@ class Job:
     share: float = 0.02
     failed: str = ""
     advice: tuple[str, ...] = ()
+    pictured: bool = False
 
 
 class Reader:
@@ -124,7 +126,9 @@ class Reader:
             self._tell(job, running=False, failed=str(error), advice=result.advice)
             return
         failed = "" if result.cloth is not None else "No stripes could be read from this photo."
-        self._tell(job, running=False, told="Done.", share=1.0, failed=failed, advice=result.advice)
+        left = bool(failed and result.evidence_png)
+        changes = {"told": "Done.", "share": 1.0, "failed": failed, "pictured": left}
+        self._tell(job, running=False, advice=result.advice, **changes)
 
     def _tell(self, job: Job, **changes: Any) -> None:
         with self.lock:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
@@ -15,6 +15,7 @@ from settscan.cloth.notation import parse_sequence
 from settscan.cloth.project import write_project
 from settscan.cloth.project_values import density
 from settscan.errors import BadInput
+from settscan.files import read_bytes
 from settscan.measured import Measured
 from settscan.page.answers import LOOK_COOKIE, asked, look_from, page, room_of
 from settscan.page.pictures import check_photo
@@ -26,6 +27,7 @@ _NEEDED = (
     ("warp", "stripes of the warp are", '"A/24 B4 A8 C/2"'),
     ("epi", "ends in the finished cloth are", '"24 epi"'),
 )
+_MOST_PICTURE = 100_000_000
 _YEAR = 31_000_000  # seconds
 
 
@@ -69,6 +71,7 @@ def job_data(job: Job | None) -> dict[str, Any] | None:
         "share": round(job.share, 3),
         "failed": job.failed,
         "advice": list(job.advice),
+        "picture": f"/seen/{quote(job.project, safe='')}.png" if job.pictured else "",
     }
 
 
@@ -82,6 +85,12 @@ def stop(room: Room, name: str, body: dict[str, Any]) -> Any:
     """Give up a reading."""
     room.reader.stop()
     return {"job": job_data(room.reader.job)}
+
+
+def seen(room: Room, name: str, body: dict[str, Any]) -> Any:
+    """What a reading saw that may have made no project."""
+    content = read_bytes(room.shelf.evidence(name), _MOST_PICTURE)
+    return Response(content, media_type="image/png")
 
 
 def new(room: Room, name: str, body: dict[str, Any]) -> Any:
@@ -129,6 +138,7 @@ ROUTES = [
     Route("/read/{photo}", start),
     Route("/upload", upload, methods=["POST"]),
     Route("/read", asked(read), methods=["POST"]),
+    Route("/seen/{name}.png", asked(seen)),
     Route("/stop", asked(stop), methods=["POST"]),
     Route("/new", asked(new), methods=["POST"]),
     Route("/look", look),

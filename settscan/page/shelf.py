@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from settscan.errors import BadFile, BadInput, SettscanError
-from settscan.files import make_folder, read_bytes, write_new
+from settscan.files import made_here, make_folder, read_bytes, write_new
 
 PHOTO_ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif")
 MOST_PHOTO_BYTES = 100_000_000
@@ -73,6 +73,17 @@ class Shelf:
         if name not in self.photos():
             raise BadFile(f'There is no photo "{name[:60]}" in the folder.', "Choose it anew.")
         return self._inside(name)
+
+    def evidence(self, name: str) -> Path:
+        """The picture of what a reading saw, whether a project came of it or not.
+
+        Raises:
+            BadFile: if there is none that a reading made.
+        """
+        path = self._inside(f"{checked_name(name)}.evidence.png")
+        if not made_here(path):
+            raise BadFile("There is no such picture.", "Read the photo again.")
+        return path
 
     def keep_photo(self, name: str, content: bytes) -> Path:
         """A photo that was handed in, under a safe name of its own; what is there stays.

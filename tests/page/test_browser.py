@@ -9,11 +9,13 @@ import shutil
 import tomllib
 
 import pytest
+from PIL import Image
 
 from settscan.scan import ScanOptions, scan_photos
 from tests.page.browser import FLAGS, SIZES, Window, a_window, chromium, served
 from tests.page.cloths import many_striped
 from tests.page.conftest import SAMPLES
+from tests.reading import not_cloth
 from tests.render.pair import SETT, close_photo, whole_photo
 
 
@@ -128,6 +130,28 @@ def test_1_a_photo_is_dropped_read_with_progress_and_shown(window, folder, tmp_p
     until(window, lambda: "Done" in page.locator("#photo-doing").text_content())
     assert page.locator("#second-told").inner_text() == ""  # nobody took a second look
     window.shot("1-read")
+
+
+def test_1_what_cannot_be_read_is_told_and_shown(window, folder, tmp_path):
+    page = window.page
+    (tmp_path / "letter.jpg").write_text("Dear weavers,")
+    Image.fromarray(not_cloth.gradient()[:480, :640]).save(tmp_path / "sky.png")
+    window.go("/")
+    page.set_input_files("#files", tmp_path / "letter.jpg")
+    until(window, lambda: "is no picture" in page.locator("#trouble").inner_text())
+    assert page.locator("#said").inner_text() == ""
+    page.set_input_files("#files", tmp_path / "sky.png")
+    page.wait_for_selector("#read:visible")
+    until(window, lambda: page.input_value("#whole") == "sky.png")
+    page.click("#read")
+    page.wait_for_selector("#trouble a", timeout=60_000)
+    window.shot("1-refused")
+    with window.context.expect_page() as opened:
+        page.click("#trouble a")
+    opened.value.wait_for_load_state()
+    assert opened.value.evaluate("document.images[0].naturalWidth") > 100
+    opened.value.close()
+    assert not (folder / "sky.toml").exists()
 
 
 def test_1_a_ruler_in_centimetres_is_told_in_centimetres_too(window):

@@ -29,7 +29,7 @@ async function handIn(files) {
     chooseIn("close", names[1] || "");
     byId("read").focus();
     say(names.length > 1 ? "Both photos are here." : "The photo is here.");
-  } catch (error) { trouble(error.message); }
+  } catch (error) { say(""); trouble(error.message); }
 }
 
 async function read() {
@@ -53,7 +53,11 @@ function showJob(job) {
   byId("bar").value = job.share;
   byId("doing").textContent = job.told;
   if (job.running) return;
-  if (job.failed) { trouble([job.failed, ...job.advice].join("\n")); return; }
+  if (job.failed) {
+    trouble([job.failed, ...job.advice].join("\n"));
+    if (job.picture) byId("trouble").append("\n", make("a", { href: job.picture, target: "_blank" }, "The picture of what was seen"));
+    return;
+  }
   const there = `/p/${encodeURIComponent(wanted.file)}`;
   if (wanted.ours) { location.href = there; return; }
   // Whoever did not begin it here may be in the middle of something.
