@@ -21,7 +21,8 @@ def cards_of(winding: Wound) -> list[Card]:
 
     Each has `kind` ("prepare", "wind", "tie", "take off", "section" or "done"), `head`, `lines`,
     and the ends in the bout and the warp when it is done (`bout_total`, `warp_total`). A card for
-    winding has also `ends`, `yarns`, `colour`, `begins`, `finishes`, `change` and `stripe`.
+    winding has also `ends`, `yarns`, `colour`, `begins`, `finishes`, `change` and `stripe`; one
+    for setting up, how many of its first lines are steps that the sheets number (`numbered`).
     """
     if isinstance(winding, SectionPlan):
         return _sections(winding)
@@ -54,7 +55,8 @@ def _card(kind: str, head: str, lines: Sequence[str], bout: int, total: int, war
 def _prepare(winding: WindingPlan) -> Card:
     kind = winding.frame.kind.value
     lines = [*winding.path.steps, f"{mixed(winding.path.turns)} turns in all."]
-    return _card("prepare", f"Set up the {kind}", lines, 0, 0, 0)
+    card = _card("prepare", f"Set up the {kind}", lines, 0, 0, 0)
+    return card | {"numbered": len(winding.path.steps)}
 
 
 def _bout(winding: WindingPlan, bout: Bout, before: int) -> list[Card]:

@@ -118,6 +118,8 @@ def photo(room: Room, name: str, body: dict[str, Any]) -> Any:
         except (SettscanError, OSError):
             found[which] = None
     found["photos"] = list(room.shelf.photos())
+    project = room.table(name).desk.view().project
+    found["closeUp"] = (project.photo.close_up if project and project.photo else None) or ""
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -21,6 +22,7 @@ from settscan.page.answers import LOOK_COOKIE, asked, look_from, page, room_of
 from settscan.page.pictures import check_photo
 from settscan.page.reader import Job
 from settscan.page.room import Room
+from settscan.page.shelf import safe_stem
 from settscan.scanned import first_wishes
 
 _NEEDED = (
@@ -38,7 +40,8 @@ async def start(request: Request) -> Response:
     photos = await run_in_threadpool(room.shelf.photos)
     wanted = request.path_params.get("photo", "")
     first = wanted if wanted in photos else ""
-    return page(request, "start.html", projects=projects, photos=photos, first=first)
+    free = await run_in_threadpool(room.shelf.free_name, "blanket")
+    return page(request, "start.html", projects=projects, photos=photos, first=first, free=free)
 
 
 async def upload(request: Request) -> Response:
@@ -77,8 +80,10 @@ def job_data(job: Job | None) -> dict[str, Any] | None:
 
 def read(room: Room, name: str, body: dict[str, Any]) -> Any:
     """Begin to read photos into a new project."""
-    job, project = room.read_new(body.get("photos", []), body)
-    return {"job": job_data(job), "file": project}
+    photos = body.get("photos", [])
+    job, project = room.read_new(photos, body)
+    taken = project != safe_stem(Path(photos[0]).stem)
+    return {"job": job_data(job), "file": project, "taken": taken}
 
 
 def stop(room: Room, name: str, body: dict[str, Any]) -> Any:
@@ -99,7 +104,8 @@ def new(room: Room, name: str, body: dict[str, Any]) -> Any:
     for key, what, example in _NEEDED:
         if given.get(key) == "":  # an example instead would be taken for what was counted
             raise BadInput(f"The {what} not given.", f"Write what you counted, as in {example}.")
-    wanted = room.shelf.free_name(given.get("name") or "cloth")
+    wanted = safe_stem(given.get("name") or "cloth")
+    path = room.shelf.new_project(wanted)
     warp = parse_sequence(given.get("warp") or "A/24 B4 A8 C/2")
     weft = parse_sequence(given["weft"]) if given.get("weft") else warp
     ends = Measured.exact(density("epi")(given.get("epi") or "24").value)
@@ -107,7 +113,7 @@ def new(room: Room, name: str, body: dict[str, Any]) -> Any:
     picks = Measured.exact(density("ppi")(typed).value) if typed else ends
     units = "metric" if given.get("units") == "metric" else "inch"
     cloth = plain_cloth(wanted, warp, weft, ends, picks, given.get("weave") or "2/2 twill")
-    write_project(room.shelf.new_project(wanted), cloth, first_wishes(units))
+    write_project(path, cloth, first_wishes(units))
     return {"file": wanted}
 
 

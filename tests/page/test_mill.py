@@ -39,6 +39,12 @@ class Clock:
         return self.now
 
 
+def test_the_steps_of_setting_up_have_the_numbers_that_they_have_on_paper(winding, cards):
+    first = cards[0]
+    assert first["lines"][: first["numbered"]] == list(winding.path.steps)
+    assert not any("numbered" in card for card in cards[1:])
+
+
 def test_every_end_is_on_one_card_in_the_order_of_the_warp(winding, cards):
     wind = [card for card in cards if card["kind"] == "wind"]
     loom = "".join(stripe.yarn * stripe.threads for stripe in winding.plan.order)

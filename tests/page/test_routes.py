@@ -258,14 +258,21 @@ def test_the_stream_tells_the_revision_and_then_what_changes():
     assert json.loads(second.removeprefix("data: ")) == {"revision": 2}
 
 
+def test_a_name_that_is_taken_is_not_proposed(client, folder):
+    assert 'name="name" value="blanket-2"' in client.get("/").text
+    (folder / "blanket.toml").unlink()
+    assert 'name="name" value="blanket"' in client.get("/").text
+
+
 def test_a_cloth_is_begun_from_counts_on_paper(client, folder):
     body = {"name": "Aunt's shawl", "warp": "A/24 B4 C/2", "epi": "48/10cm", "units": "metric"}
     name = client.post("/new", json=body).json()["file"]
     text = (folder / f"{name}.toml").read_text()
     assert 'sequence = "A/24 B4 C/2"' in text and 'units = "metric"' in text
     assert client.get(f"/p/{name}").status_code == 200
-    again = client.post("/new", json=body).json()["file"]
-    assert again != name
+    again = client.post("/new", json=body)  # under another name it would be lost among others
+    assert again.status_code == 400 and "exists already" in again.json()["message"]
+    body["name"] = "Uncle's shawl"
     answer = client.post("/new", json={"warp": "A24 ?"})
     assert answer.status_code == 400 and "colour sequence" in answer.json()["message"]
     for emptied in ("warp", "epi"):  # nobody's counts are made up

@@ -49,7 +49,9 @@ function show() {
   byId("change").textContent = card.change || "";
   byId("head").textContent = card.head;
   byId("where").textContent = where(card);
-  byId("card-lines").replaceChildren(...card.lines.map((line) => make("li", {}, line)));
+  const steps = card.numbered || 0;
+  const lists = [["ol", card.lines.slice(0, steps)], ["ul", card.lines.slice(steps)]].filter(([, lines]) => lines.length);
+  byId("card-lines").replaceChildren(...lists.map(([list, lines]) => make(list, {}, ...lines.map((line) => make("li", {}, line)))));
   byId("swatch").toggleAttribute("hidden", card.kind !== "wind");
   if (card.kind === "wind") byId("swatch").replaceChildren(...card.yarns.flatMap(lettered));
   byId("next").textContent = nextWords(cards[place.done + 1]);

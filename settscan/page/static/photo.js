@@ -18,7 +18,7 @@ export async function openPhoto(given) {
   const found = await ask(`${base}/photo`);
   size = found.photo;
   const select = byId("photo-close");
-  select.replaceChildren(make("option", { value: "" }, "as before"), ...found.photos.map((name) => make("option", {}, name)));
+  select.replaceChildren(make("option", { value: "" }, found.closeUp ? `as before: ${found.closeUp}` : "none"), ...found.photos.map((name) => make("option", {}, name)));
   byId("photo-runs").value = store.state.warpRuns || "down";
   byId("evidence-link").href = `${base}/evidence.png`;
   byId("read-again").disabled = !store.state.photo;

@@ -37,7 +37,8 @@ async function read() {
   const photos = [byId("whole").value, byId("close").value].filter(Boolean);
   try {
     const given = { warpRuns: byId("runs").value, weave: byId("weave").value, units: byId("units").value };
-    const { job, file } = await send("/read", { photos, ...given });
+    const { job, file, taken } = await send("/read", { photos, ...given });
+    if (taken) say(`It will be called ${file}, for there is a project of the photo's name.`);
     wanted = { number: job.number, file, ours: true };
     showJob(job);
   } catch (error) { trouble(error.message); }
