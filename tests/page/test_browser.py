@@ -470,6 +470,27 @@ def test_2_the_count_of_a_narrow_stripe_hides_no_neighbours(window, axis):
         assert not any(_overlap(one, other) for other in others)
 
 
+@pytest.mark.parametrize("axis", ["warp", "weft"])
+@pytest.mark.parametrize("size", ["phone", "laptop"])
+def test_2_each_grip_of_a_narrow_stripe_can_be_taken_alone(window, folder, axis, size):
+    page = window.page
+    window.size(size)
+    window.go("/p/swatch")
+    page.click(f"#side-{axis}")
+    page.locator("#lines li", has_text="cream").first.locator("button").click()
+    until(window, lambda: "D2" in page.locator(".tag text").all_text_contents())
+    window.shot(f"2-grips-{axis}-{size}")
+    reaches = [one.bounding_box() for one in page.locator(".grip .reach").all()]
+    assert len(reaches) == (4 if axis == "warp" else 2)
+    for k, one in enumerate(reaches):
+        assert not any(_overlap(one, other) for other in reaches[k + 1 :])
+    grip = page.locator(".grip").nth(1)
+    held = grip.get_attribute("data-edge")
+    grip.focus()
+    edited(window, lambda: page.keyboard.press("ArrowRight"))
+    until(window, lambda: page.evaluate("document.activeElement.dataset.edge") == held)
+
+
 def _overlap(one, other):
     """Whether two boxes share a place on the screen."""
     return (

@@ -3,6 +3,23 @@ import { draw } from "./say.js";
 import { choose, editSide, store, side, yarn } from "./store.js";
 
 const TAG = 26; // pixels high
+const REACH = 48; // pixels within which a finger takes a grip
+
+// Grips of edges that lie close together stand in several rows, so that each can be taken alone.
+// Where there is no room for more rows, what one reaches ends half-way to the next.
+function staggered(edges, most) {
+  const last = [];
+  const rows = edges.map((at) => {
+    let row = last.findIndex((one) => at - one >= REACH);
+    if (row < 0) row = last.length < most ? last.length : last.indexOf(Math.min(...last));
+    last[row] = at;
+    return row;
+  });
+  return edges.map((at, k) => {
+    const apart = edges.filter((_, other) => other !== k && rows[other] === rows[k]).map((one) => Math.abs(one - at));
+    return { at, row: rows[k], reach: Math.min(REACH, ...apart) };
+  });
+}
 
 export class Overlay {
   constructor(view) {
@@ -28,7 +45,7 @@ export class Overlay {
       ? [Math.max(left, 0), Math.min(right, w)] : [Math.max(top, 0), Math.min(bottom, h)];
     const at = (share) => (level ? view.toView(0, share)[1] : view.toView(share, 0)[0]);
     const long = level ? h : w;
-    const [tags, grips] = [[], []];
+    const [tags, chosen] = [[], []];
     shown.forEach((one, place) => {
       const [from, to] = [at(this.edge(place, one[2])), at(this.edge(place + 1, one[3], true))];
       if (to < 0 || from > long) return;
@@ -38,9 +55,13 @@ export class Overlay {
     shown.forEach((one, place) => {
       if (place === shown.length - 1) return;
       const edge = at(this.edge(place + 1, one[3], true));
-      if (edge > 0 && edge < long) grips.push(this.seam(place, edge, level));
+      if (edge <= 0 || edge >= long) return;
+      this.seam(edge, level);
+      if ([one[0], shown[place + 1][0]].includes(store.line)) chosen.push([place, edge]);
     });
-    view.over.append(...grips.filter(Boolean), ...tags.filter(Boolean)); // no line runs through a grip or a count
+    const most = Math.max(1, Math.floor((this.frame[1] - this.frame[0] - 2 * TAG) / (REACH + 4)));
+    const grips = staggered(chosen.map(([, edge]) => edge), most).map((one, k) => this.grip(chosen[k][0], one, level));
+    view.over.append(...grips, ...tags.filter(Boolean)); // no line runs through a grip or a count
   }
 
   edge(number, share) { // where an edge lies while it is dragged
@@ -75,29 +96,29 @@ export class Overlay {
       draw("text", { x, y }, text));
   }
 
-  // The line between two stripes; its grip, if one of them is chosen.
-  seam(place, at, level) {
+  // The line between two stripes.
+  seam(at, level) {
     const [near, far] = this.frame;
     const [from, to] = level ? [[near, at], [far, at]] : [[at, near], [at, far]];
     const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
-    const shown = side().shown;
-    const chosen = [shown[place][0], shown[place + 1][0]].includes(store.line);
     this.view.over.append(draw("line", { ...line, class: "seam" }), draw("line", { ...line, class: "seam-ink" }));
-    return chosen ? this.grip(place, at, level) : null;
   }
 
-  grip(place, at, level) {
+  grip(place, { at, row, reach }, level) {
     const shown = side().shown;
     const [a, b] = [side().lines[shown[place][0]], side().lines[shown[place + 1][0]]];
     const label = `Edge between ${yarn(a.yarn).name} ${a.threads} and ${yarn(b.yarn).name} ${b.threads}`;
-    const end = Math.max(this.frame[1] - 36, 40);
+    const end = Math.max(this.frame[1] - 36, 40) - row * (REACH + 4);
     const [x, y] = level ? [end, at] : [at, end];
     const body = level ? { x: x - 22, y: y - 9, width: 44, height: 18, rx: 6 } : { x: x - 9, y: y - 22, width: 18, height: 44, rx: 6 };
+    const around = level
+      ? { x: x - REACH / 2, y: y - reach / 2, width: REACH, height: reach } : { x: x - reach / 2, y: y - REACH / 2, width: reach, height: REACH };
+    const line = level ? { x1: x - 22, y1: y, x2: x + 22, y2: y } : { x1: x, y1: y - 22, x2: x, y2: y + 22 }; // the very edge
     const group = draw("g", {
-      class: level ? "grip level" : "grip", "data-drag": "edge", tabindex: 0, role: "slider", "aria-label": label,
+      class: level ? "grip level" : "grip", "data-drag": "edge", "data-edge": place, tabindex: 0, role: "slider", "aria-label": label,
       "aria-valuemin": 0, "aria-valuemax": 1000, "aria-valuenow": Math.round(shown[place][3] * 1000),
       "aria-orientation": level ? "vertical" : "horizontal",
-    }, draw("rect", { class: "reach", x: x - 24, y: y - 24, width: 48, height: 48 }), draw("rect", body));
+    }, draw("rect", { class: "reach", ...around }), draw("rect", body), draw("line", { ...line, class: "seam-ink" }));
     group.addEventListener("pointerdown", (event) => this.begin(event, place));
     group.addEventListener("keydown", (event) => this.nudge(event, place));
     return group;
@@ -140,7 +161,7 @@ export class Overlay {
     const [a, b] = [shown[place], shown[place + 1]];
     const thread = (b[3] - a[2]) / (a[1] + b[1]);
     editSide({ name: "move", place, to: Math.min(Math.max(a[3] + step * thread, 0), 1) }).then(() => {
-      const label = this.view.over.querySelector(".grip");
+      const label = this.view.over.querySelector(`[data-edge="${place}"]`);
       if (label) label.focus();
     });
   }
