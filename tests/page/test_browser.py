@@ -988,6 +988,28 @@ def test_8_nothing_runs_out_of_the_page(window, size):
             assert over <= 0, (path, letters, over)
 
 
+def _right(locator):
+    box = locator.bounding_box()
+    return box["x"] + box["width"]
+
+
+@pytest.mark.parametrize("letters", ["100", "180"])
+def test_8_the_head_of_the_page_leaves_a_phone_to_the_cloth(window, letters):
+    page = window.page
+    window.size("phone")
+    window.go("/")
+    window.look(size=letters)
+    window.go("/p/swatch#plan")
+    tabs, high = page.locator(".tabs").bounding_box(), SIZES["phone"][1]
+    window.shot(f"8-head-{letters}")
+    assert tabs["y"] + tabs["height"] <= (0.16 if letters == "100" else 0.25) * high
+    until(window, lambda: _right(page.locator("#tab-plan")) <= SIZES["phone"][0])
+    tab, link = page.locator("#tab-plan").bounding_box(), page.locator(".tab-link")
+    assert abs(link.bounding_box()["y"] - tab["y"]) < 10  # one row
+    link.click()
+    page.wait_for_url("**/wind*")
+
+
 @pytest.mark.parametrize("size", list(SIZES))
 def test_8_text_and_words_open_inside_the_window(window, size):
     page = window.page

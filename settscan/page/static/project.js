@@ -29,11 +29,15 @@ function show(wanted, focus = false) {
     tab.tabIndex = one === part ? 0 : -1;
     if (focus && one === part) tab.focus();
   }
+  document.fonts.ready.then(tabInSight);
   history.replaceState(null, "", `#${part}`);
   pauseCompare(part !== "compare");
   if (part === "plan" && store.state && store.state.yarns) showPlan();
   for (const view of Object.values(views)) view.redraw();
 }
+
+// On a phone the tabs are one row that moves; how wide they are is known with their letters.
+function tabInSight() { byId(`tab-${part}`).scrollIntoView({ block: "nearest", inline: "nearest" }); }
 
 function startTabs() {
   for (const one of PARTS) byId(`tab-${one}`).addEventListener("click", () => show(one));
