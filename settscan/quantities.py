@@ -270,6 +270,17 @@ def format_length(mm: Fraction | float, units: str = "inch") -> str:
     return f"{decimal(Fraction(mm) / 10, 1)} cm" if mm < 2000 else f"{_long(Fraction(mm) / 1000)} m"
 
 
+def format_yarn_length(mm: Fraction | float, units: str = "inch") -> str:
+    """Short text in one unit however little or much it is, so that a column of them adds up.
+
+    Yards or metres, with one decimal below 100 and none above; "-" for none.
+    """
+    long = Fraction(mm) / (YARD if units == "inch" else 1000)
+    if not long:
+        return "-"
+    return f"{decimal(long, 1 if long < 100 else 0)} {'yd' if units == 'inch' else 'm'}"
+
+
 def _long(length: Fraction) -> str:
     return decimal(length, 2 if length < 20 else 1 if length < 100 else 0)
 
@@ -294,13 +305,22 @@ def closer_than_spun(per_mm: Fraction | float, units: str = "inch", of: str = "e
     )
 
 
-def format_mass(grams: Fraction | float, units: str = "inch") -> str:
-    """Short text: ounces below a pound and pounds above, or grams below 1 kg and kg above."""
+def format_mass(
+    grams: Fraction | float, units: str = "inch", most: Fraction | float | None = None
+) -> str:
+    """Short text: ounces below a pound and pounds above, or grams below 1 kg and kg above.
+
+    Args:
+        grams: the mass.
+        units: "inch" or "metric".
+        most: the largest mass of a column, which decides the unit for all of it.
+    """
+    small = (grams if most is None else most) < (POUND if units == "inch" else 1000)
     if units == "inch":
-        if grams < POUND:
+        if small:
             return f"{decimal(Fraction(grams) / OUNCE, 1)} oz"
         return f"{decimal(Fraction(grams) / POUND, 2)} lb"
-    return f"{decimal(grams, 0)} g" if grams < 1000 else f"{decimal(grams / 1000, 2)} kg"
+    return f"{decimal(grams, 0)} g" if small else f"{decimal(grams / 1000, 2)} kg"
 
 
 def format_share(share: Fraction | float) -> str:

@@ -14,6 +14,7 @@ from settscan.quantities import (
     format_length,
     format_mass,
     format_share,
+    format_yarn_length,
 )
 from settscan.warping.across import comes_out_mm
 from settscan.warping.model import Block, WarpPlan, YarnNeed
@@ -332,19 +333,20 @@ YARN_HEAD = ("Colour", "Ends", "Warp", "Weft", "With spare", "Mass", "To buy")
 def yarn_rows(winding: Wound) -> list[tuple[str, ...]]:
     """The yarn list, below `YARN_HEAD`: a line for each yarn of `winding.yarns`."""
     units, counted = winding.plan.wishes.units, winding.plan.weft.counted
-    return [_yarn_row(need, units, counted) for need in winding.yarns]
+    most = max((need.mass_g or Fraction(0) for need in winding.yarns), default=Fraction(0))
+    return [_yarn_row(need, units, counted, most) for need in winding.yarns]
 
 
-def _yarn_row(need: YarnNeed, units: str, weft_counted: bool) -> tuple[str, ...]:
+def _yarn_row(need: YarnNeed, units: str, weft_counted: bool, most_g: Fraction) -> tuple[str, ...]:
     """A weft that is not counted is no weft of length zero: nobody is to buy by that."""
-    mass = "unknown" if need.mass_g is None else format_mass(need.mass_g, units)
-    buy = to_buy(need, units)
+    mass = "unknown" if need.mass_g is None else format_mass(need.mass_g, units, most_g)
+    buy = _to_buy(need, units, most_g)
     return (
         f"{need.key}  {need.name}",
-        str(need.warp_ends),
-        format_length(need.warp_mm, units),
-        format_length(need.weft_mm, units) if weft_counted else "unknown",
-        format_length(need.total_mm, units),
+        str(need.warp_ends or "-"),
+        format_yarn_length(need.warp_mm, units),
+        format_yarn_length(need.weft_mm, units) if weft_counted else "unknown",
+        format_yarn_length(need.total_mm, units),
         mass,
         buy if weft_counted else f"{buy} and the weft",
     )
@@ -355,14 +357,14 @@ def wound_for_each(winding: Wound) -> str:
     return f"{winding.yarn_step.label}: {winding.yarn_step.text}."
 
 
-def to_buy(need: YarnNeed, units: str) -> str:
+def _to_buy(need: YarnNeed, units: str, most_g: Fraction) -> str:
     """What to buy of one yarn, as whole packages where their size is known."""
     if need.packages is not None:
         cost = f", {float(need.cost):.2f}" if need.cost is not None else ""
         return plural(need.packages, "package") + cost
     if need.to_buy_g is not None:
-        return format_mass(need.to_buy_g, units)
-    return format_length(need.total_mm, units)
+        return format_mass(need.to_buy_g, units, most_g)
+    return format_yarn_length(need.total_mm, units)
 
 
 # --- sectional beam --------------------------------------------------------------------------

@@ -17,7 +17,13 @@ from settscan.cloth.model import Cloth, Stripe
 from settscan.cloth.wishes import Wishes, YarnStock
 from settscan.errors import BadQuantity
 from settscan.numbering import format_yarn, mass_of, parse_yarn
-from settscan.quantities import decimal, format_length, format_mass, format_share
+from settscan.quantities import (
+    decimal,
+    format_length,
+    format_mass,
+    format_share,
+    format_yarn_length,
+)
 from settscan.warping.model import Step, WarpPlan, WeftOrder, YarnNeed
 from settscan.warping.weft import PER_TAIL
 
@@ -198,13 +204,18 @@ def _steps(
     packages: int | None,
 ) -> tuple[Step, ...]:
     units = wishes.units
-    parts = [f"warp {format_length(lengths.warp, units)} ({lengths.ends} ends"]
-    parts[0] += f" x {format_length(lengths.each, units)}" if lengths.ends else ""
-    parts[0] += f", knots {format_length(lengths.knots, units)})" if lengths.knots else ")"
-    weft = format_length(lengths.weft, units) if lengths.weft_counted else "not counted"
-    parts.append(f"weft {weft}")
+    parts = []
+    if lengths.ends:
+        knots = f", knots {format_yarn_length(lengths.knots, units)}"
+        parts.append(
+            f"warp {format_yarn_length(lengths.warp, units)} ({lengths.ends} ends"
+            f" x {format_length(lengths.each, units)}{knots})"
+        )
+    if lengths.weft or not lengths.weft_counted:
+        known = lengths.weft_counted
+        parts.append(f"weft {format_yarn_length(lengths.weft, units) if known else 'not counted'}")
     text = (
-        f"{format_length(total, units)} = ({' + '.join(parts)})"
+        f"{format_yarn_length(total, units)} = ({' + '.join(parts)})"
         f" + {format_share(wishes.piece.spare)} spare"
     )
     steps = [Step("Length", text)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -208,6 +209,24 @@ def test_a_weft_that_is_not_counted_is_not_bought_as_none() -> None:
         assert "weft not counted" in need.steps[0].text
     whole = planned(cloth, wishes())[1]
     assert not any("unknown" in row[3] or "weft" in row[-1] for row in content.yarn_rows(whole))
+
+
+@pytest.mark.parametrize("units", ["inch", "metric"])
+def test_a_column_of_the_yarn_list_is_in_one_unit(units) -> None:
+    """Knots of a few inches, picks of half a yard and ends of a hundred are compared and added."""
+    picks = ThreadSet(
+        sequence=ColourSequence(SequenceKind.PARTIAL, (Stripe("A", 590), Stripe("D", 2))),
+        density=blanket().weft.density,
+    )
+    _, winding = planned(blanket(weft=picks), wishes(units=units))
+    rows = content.yarn_rows(winding)
+    assert [row[3] == "-" for row in rows] == [False, True, True, False]  # B and C are not woven in
+    for place in (2, 3, 4, 5):
+        used = {row[place].split()[-1] for row in rows} - {"-"}
+        assert len(used) == 1, content.YARN_HEAD[place]
+    knots = [re.search("knots [0-9.]+ ([a-z]+)", need.steps[0].text)[1] for need in winding.yarns]
+    assert set(knots) == {rows[0][2].split()[-1]}
+    assert "weft" not in winding.yarns[1].steps[0].text
 
 
 def test_a_title_has_no_underscores(plans) -> None:
