@@ -106,7 +106,7 @@ def reed_rows(plan: WarpPlan) -> tuple[tuple[str, ...], ...]:
             density(choice.epi_per_mm, units),
             f"{float(choice.error) * 100:+.1f} %",
             format_length(choice.width_mm, units),
-            choice.note if choice.note else "" if choice.owned else "not owned",
+            choice.note,
         )
         for choice in plan.reeds[:most]
     )

@@ -429,13 +429,14 @@ class Paper(Lettered):
         lead = size * ROW_LEAD
         tall = self.row_tall(row, size, widths, least)
         self.need(tall)
+        low = (tall - self.row_tall(row, size, widths)) / 2  # to the middle of a taller swatch
         x = left
         for lines, wide, column in zip(cells, widths, columns, strict=True):
             right = column.align == "right"
             for at, line in enumerate(lines):
                 self.text(
                     x + wide - CELL_GAP if right else x,
-                    self.y + 3 + size + at * lead,
+                    self.y + low + 3 + size + at * lead,
                     line,
                     "text",
                     size,

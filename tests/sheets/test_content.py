@@ -185,6 +185,14 @@ def test_what_a_reed_is_off_stands_beside_it(plans, sett, told) -> None:
     assert (figures["Reed"].value, figures["Reed"].note) == ("5 dpi", told)
 
 
+def test_reeds_that_nobody_asked_after_are_not_called_missing() -> None:
+    """Where no reed was listed, it is not known which are there; the plan asks for them."""
+    plan, _ = planned(blanket(), wishes(loom=wishes().loom._replace(reeds=())))
+    plain = plan._replace(reeds=tuple(one._replace(note="") for one in plan.reeds))
+    assert {row[-1] for row in at_loom.reed_rows(plain)} == {""}
+    assert any("No reed was listed" in one for one in plan.warnings)
+
+
 def test_the_width_that_the_chosen_reed_gives_is_told(plans) -> None:
     # A tenth lost of 66 in in the reed leaves 59.4 in; 5 % leave 62.7 in and 15 % leave 56.1 in.
     tenth = Measured(Fraction(1, 10), Fraction(1, 20), Fraction(3, 20), Origin.ASSUMED)

@@ -17,6 +17,7 @@ from settscan.cloth.wishes import INCH, Piece
 from settscan.errors import BadInput
 from settscan.measured import Measured
 from settscan.sheets.bout_sets import bout_sets, listed, times_in_words
+from settscan.sheets.marks import marks_of
 from settscan.sheets.paper import Column, Paper
 from settscan.sheets.pdf import sheets_pdf
 from settscan.sheets.pdf_frame import draw_odd_stripes
@@ -108,6 +109,20 @@ def test_counts_are_set_large(plans) -> None:
     for page in reader.pages:
         page.extract_text(visitor_text=visit)
     assert sum(size == 48 for size in sizes) == len(plans[1].steps)
+
+
+def test_the_words_beside_a_swatch_stand_at_its_middle(plans, monkeypatch) -> None:
+    sheet = Paper("A4", "a table")
+    sheet.new_page()
+    texts, swatches = {}, []
+    monkeypatch.setattr(sheet, "text", lambda x, y, text, *more: texts.update({text: y}))
+    monkeypatch.setattr(sheet, "swatch", lambda x, y, w, high, mark: swatches.append(y + high / 2))
+    marks = marks_of(plans[0].cloth.yarns)
+    columns = (Column("Colour", 1), Column("Ends", 1))
+    sheet.table(columns, [("navy", "24"), ("moss", "36")], marks=[marks["A"], marks["C"]])
+    for middle, words in zip(swatches, (("navy", "24"), ("moss", "36")), strict=True):
+        for word in words:  # letters reach as far above the line as to 0.72 of their size
+            assert texts[word] - 0.36 * 10 == pytest.approx(middle, abs=1)
 
 
 def test_all_fonts_are_embedded_truetype(plans) -> None:
