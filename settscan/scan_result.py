@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from settscan.cloth.model import SequenceKind
 from settscan.cloth.project_model import PhotoRecord
 from settscan.cloth.wishes import Edges
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
+from settscan.png_notes import with_note
 from settscan.quantities import closer_than_spun
 from settscan.scan_model import ScanOptions, ScanResult, Seen
 
@@ -72,6 +74,7 @@ def result_of(
     status = _status(read)
     advice = _advice(seen, options, status)
     progress("Drawing what was seen ...")
+    places = places_data(seen.flat, read, seen.rulers)
     cloth = None
     if status != "refused":
         cloth = cloth_of(
@@ -93,13 +96,18 @@ def result_of(
         ),
         cloth=cloth,
         photo_record=_record(seen, paths, options),
-        evidence_png=evidence_png(
-            seen.photo,
-            seen.flat,
+        evidence_png=_noted(
+            evidence_png(
+                seen.photo,
+                seen.flat,
+                read,
+                rulers=seen.rulers,
+                card=seen.card,
+                warp_is_columns=warp_is_columns,
+            ),
             read,
-            rulers=seen.rulers,
-            card=seen.card,
-            warp_is_columns=warp_is_columns,
+            places,
+            advice,
         ),
         rectified_jpeg=flat_jpeg(seen.flat, picture_px),
         lines=summary_lines(
@@ -109,9 +117,16 @@ def result_of(
             f"{status} ({lacks})" if (lacks := _short_of(read)) else status,
             warp_is_columns=warp_is_columns,
         ),
-        seen=places_data(seen.flat, read, seen.rulers),
+        seen=places,
         edges=Edges.HALF if any(d.name == _HALF for d in read.doubts) else Edges.FIRST,
     )
+
+
+def _noted(png: bytes, read: ClothRead, places: dict[str, Any], advice: tuple[str, ...]) -> bytes:
+    """The evidence picture with the data that the sheets need to tell it on paper."""
+    yarns = [{"key": y.key, "name": y.name, "colour": y.colour} for y in read.yarns]
+    sides = {side: places[side]["stripes"] for side in ("columns", "rows")}
+    return with_note(png, "settscan", json.dumps({"yarns": yarns, **sides, "checks": advice}))
 
 
 def with_names(seen: Seen, options: ScanOptions) -> ClothRead:

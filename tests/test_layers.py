@@ -9,7 +9,7 @@ PACKAGE = Path(__file__).parents[1] / "settscan"
 
 # What each part may import. The halves `photo, reading` and `warping, winding` never see each
 # other: they meet at `cloth`.
-BASE = {"errors", "measured", "doubts", "numerals", "numbering", "quantities", "files"}
+BASE = {"errors", "measured", "doubts", "numerals", "numbering", "quantities", "files", "png_notes"}
 SCAN = {"scan", "scan_model"}
 MAY_IMPORT = {
     "errors": set(),
@@ -19,6 +19,7 @@ MAY_IMPORT = {
     "numbering": {"errors", "numerals"},
     "quantities": {"errors", "measured", "numerals", "numbering"},
     "files": {"errors"},
+    "png_notes": set(),
     "settings": set(),
     "cloth": BASE,
     "warping": BASE | {"cloth"},

@@ -23,6 +23,7 @@ from settscan.scan import ScanOptions, scan_photos
 from settscan.scan_model import Seen
 from settscan.scan_result import edge_doubts, with_names
 from settscan.scanned import first_wishes, scanned_cloth
+from settscan.sheets.seen import seen_in
 from settscan.warping.layout import lay_out_warp
 from tests.reading import hand_made, not_cloth
 from tests.render.pair import FAR_PX, SETT, close_photo, whole_photo
@@ -263,6 +264,18 @@ def test_a_tape_that_lies_along_the_weft_is_no_stripe_of_it(blanket):
         assert found[axis]["repeat"]["sequence"] == "A/40 B8 A8 B8 C36 D4 C6 E/4"
         counts = [stripe["threads"] for stripe in found[axis]["stripes"]]
         assert counts == [stripe["threads"] for stripe in truth[axis]["stripes"]], "edge to edge"
+
+
+def test_the_evidence_carries_what_the_sheets_tell_of_it(blanket):
+    seen = seen_in(blanket.evidence_png)
+    for stripes, axis in ((seen.columns, "warp"), (seen.rows, "weft")):
+        read = blanket.reading_json[axis]["stripes"]
+        assert [one.label.split("?")[0].rstrip("+") for one in stripes] == [
+            f"{one['yarn']}{one['threads']}" for one in read
+        ]
+    assert seen.checks == blanket.advice
+    with Image.open(io.BytesIO(blanket.evidence_png)) as picture:
+        picture.load()
 
 
 def test_a_cloth_that_begins_with_half_a_pivot_is_planned_so(blanket):

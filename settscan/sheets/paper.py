@@ -7,8 +7,7 @@ the same bytes: no date, no random name.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from io import BytesIO
@@ -22,7 +21,7 @@ from settscan.sheets.lettering import drawable, font_name, fonts
 from settscan.sheets.marks import INK, PAPER, Mark
 from settscan.sheets.preview import blended
 from settscan.sheets.sizes import SIZES
-from settscan.sheets.stamps import Draw, Stamps
+from settscan.sheets.stamps import Draw, Stamps, binary_streams
 from settscan.sheets.words import Say
 
 GREY = "#67625a"
@@ -32,19 +31,6 @@ _WHOLE = 8  # rows of a table that is not divided between pages if it can be hel
 _CHAPTER = 72.0  # a title with its line, and the space above it
 _BETWEEN = 16.0
 _FOOT = 46.0  # from the bottom edge to the line above the footer
-
-
-@contextmanager
-def _binary_streams() -> Iterator[None]:
-    """Streams as plain bytes: smaller and quicker than the text form that is the default."""
-    from reportlab import rl_config
-
-    before = rl_config.useA85
-    rl_config.useA85 = 0
-    try:
-        yield
-    finally:
-        rl_config.useA85 = before
 
 
 @dataclass(slots=True)
@@ -124,7 +110,7 @@ class Paper(Lettered):
 
         fonts()
         out = BytesIO()
-        with _binary_streams():
+        with binary_streams():
             canvas = Canvas(
                 out,
                 pagesize=(self.width, self.height),
@@ -167,6 +153,13 @@ class Paper(Lettered):
         canvas.setFont(font_name(style), size)
         canvas.drawString(x, self.height - y, text)
 
+    def _turned_text(self, canvas: Any, x: float, y: float, *text: Any) -> None:
+        canvas.saveState()
+        canvas.translate(x, self.height - y)
+        canvas.rotate(90)
+        self._text(canvas, 0, self.height, *text)
+        canvas.restoreState()
+
     def _line(
         self, canvas: Any, x: float, y: float, x2: float, y2: float, colour: str, width: float
     ) -> None:
@@ -183,11 +176,17 @@ class Paper(Lettered):
         size: float = 10,
         colour: str = INK,
         align: str = "left",
+        turned: bool = False,
     ) -> None:
-        """One line with its baseline at `y`; `x` is its left end, middle or right end."""
+        """One line with its baseline at `y`; `x` is its left end, middle or right end.
+
+        A line that is `turned` begins at (x, y) and runs up the page.
+        """
+        if turned:
+            return self._add(lambda c: self._turned_text(c, x, y, text, style, size, colour))
         wide = self.width_of(text, style, size)
         shift = {"left": 0.0, "middle": wide / 2, "right": wide}[align]
-        self._add(lambda c: self._text(c, x - shift, y, text, style, size, colour))
+        return self._add(lambda c: self._text(c, x - shift, y, text, style, size, colour))
 
     def rule(
         self, x: float, y: float, x2: float, y2: float, colour: str = LINE, width: float = 0.6

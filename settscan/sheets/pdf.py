@@ -13,6 +13,7 @@ from settscan.sheets.paper import GREY, Column, Paper
 from settscan.sheets.pdf_beam import draw_beam
 from settscan.sheets.pdf_frame import draw_cards, draw_setting_up, draw_tags, draw_ties
 from settscan.sheets.pdf_loom import draw_loom
+from settscan.sheets.pdf_seen import draw_seen
 from settscan.sheets.pdf_weft import draw_weft
 from settscan.sheets.pdf_winding import draw_winding
 from settscan.sheets.photos import NO_PICTURES, Pictures
@@ -51,7 +52,7 @@ def sheets_pdf(
     marks = {key: _in_words(mark) for key, mark in marks_of(plan.cloth.yarns).items()}
     _overview(sheet, plan, winding, pictures)
     if pictures.evidence is not None:
-        _evidence(sheet, pictures.evidence)
+        draw_seen(sheet, pictures)
     _colour_order(sheet, plan, marks)
     _derivations(sheet, plan)
     _yarn_list(sheet, winding, marks)
@@ -129,13 +130,6 @@ def _figures(sheet: Paper, figures: Sequence[content.Figure]) -> None:
             size = sheet.fitted(figure.note, "text", 9, room) if figure.note else 9
             sheet.text(x, sheet.y + 47, figure.note, "text", size, GREY)
         sheet.y += 56
-
-
-def _evidence(sheet: Paper, evidence: bytes) -> None:
-    sheet.new_page()
-    sheet.title_line("What was read from the photo", "Compare it with the cloth before you wind.")
-    room = sheet.bottom - sheet.y
-    sheet.y += sheet.picture(evidence, sheet.left, sheet.y, sheet.inner, room)
 
 
 # --- colour order ----------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from settscan.sheets.marks import INK, PAPER, Hatch, marks_of
 from settscan.sheets.photos import NO_PICTURES, Pictures
 from settscan.sheets.picture import beside_photo, detail_of
 from settscan.sheets.preview import data_uri, preview_svg
+from settscan.sheets.seen import CHECKS_HEAD
 from settscan.sheets.winding_lines import (
     HAND_HEAD,
     HAND_WORDS,
@@ -88,6 +89,8 @@ def sheets_html(
         beside=data_uri(pictures.rectified) if pictures.rectified else None,
         detail=preview_svg(detail_of(plan)).replace("url(#", "url(#d-").replace('id="', 'id="d-'),
         evidence=data_uri(pictures.evidence) if pictures.evidence else None,
+        checks=pictures.seen.checks if pictures.seen else (),
+        checks_head=CHECKS_HEAD,
         draft=draft_cells(plan.draft) if plan.draft else None,
         **_words(plan, winding),
         **(_beam(winding) if isinstance(winding, SectionPlan) else _bouts(winding, marks)),

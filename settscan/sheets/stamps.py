@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
 from typing import Any, NamedTuple
 
 Draw = Callable[[Any], None]
@@ -54,3 +55,16 @@ class Stamps:
             canvas.beginForm(stamp.name, *stamp.bounds)
             stamp.draw(canvas)
             canvas.endForm()
+
+
+@contextmanager
+def binary_streams() -> Iterator[None]:
+    """Streams as plain bytes: smaller and quicker than the text form that is the default."""
+    from reportlab import rl_config
+
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
