@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from io import BytesIO
+
 import pytest
+from pypdf import PdfReader
 
 from settscan.sheets.printable import sheets_html
 from tests.page.browser import FLAGS, SIZES, chromium
@@ -51,3 +55,13 @@ def test_a_caption_stands_close_below_its_picture(phone, plans) -> None:
         })"""
     )
     assert len(gaps) == 2 and all(0 <= gap < 12 for gap in gaps), gaps
+
+
+def test_each_printed_page_of_a_bout_says_which_bout_it_is(phone, plans) -> None:
+    """A sheet on the floor beside the mill is of no use if nobody knows where it belongs."""
+    printed = phone(sheets_html(*plans)).pdf(prefer_css_page_size=True)
+    texts = [page.extract_text() for page in PdfReader(BytesIO(printed)).pages]
+    winding = [text for text in texts if re.search("nishes at the (start|far) end", text)]
+    heads = [re.search(r"Bouts? [0-9, to]+( of [0-9]+|: wind this)", text) for text in winding]
+    assert all(heads)
+    assert len(winding) > len({head[0] for head in heads})  # some go on over the page
