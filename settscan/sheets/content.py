@@ -382,8 +382,8 @@ def spool_rows(beam: SectionPlan) -> tuple[tuple[str, ...], ...]:
             f"{lot.yarn}  {beam.plan.cloth.yarn(lot.yarn).name}",
             str(lot.spools),
             plural(lot.sections, "section"),
-            format_length(lot.length_mm, units),
-            format_length(lot.spools * lot.length_mm, units),
+            format_yarn_length(lot.length_mm, units),
+            format_yarn_length(lot.spools * lot.length_mm, units),
         )
         for lot in beam.lots
     )

@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from settscan.cloth.wishes import Frame, FrameKind
 from settscan.errors import BadInput
+from settscan.sheets import content
 from settscan.sheets.bundle import sheet_set
 from settscan.sheets.headline import headline_text
 from settscan.sheets.text import steps_text, winding_text
@@ -49,6 +50,15 @@ def test_yarn_to_buy_holds_what_is_lost_at_the_cuts(beam) -> None:
     for need in beam.yarns:
         assert need.warp_mm == need.warp_ends * each + need.knots_mm
     assert sum(lot.spools * lot.length_mm for lot in beam.lots) == beam.plan.ends * each
+
+
+@pytest.mark.parametrize("units", ["inch", "metric"])
+def test_what_spools_hold_is_told_in_one_unit(units) -> None:
+    """A spool for one section holds a yard or two, one for all sections many."""
+    frame = Frame(kind=FrameKind.SECTIONS)
+    rows = content.spool_rows(plan_wound(plan_warp(blanket(), wishes(frame=frame, units=units))))
+    assert {row[3].split()[1] for row in rows} == {{"inch": "yd", "metric": "m"}[units]}
+    assert {len(row[3].partition(".")[2].split()[0]) for row in rows if "." in row[3]} == {1}
 
 
 def test_paper_page_and_terminal_tell_the_sections(beam, files) -> None:
