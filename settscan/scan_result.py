@@ -25,6 +25,16 @@ if TYPE_CHECKING:
 _GAINSAID = "density-disputed"
 _HALF = "edge-half-pivot"
 _UNSCALED = "ruler-missing"
+_NUMBERED = frozenset(
+    {
+        "hidden-stripes",
+        "unlike-stripe",
+        "breaks-repeat",
+        "other-way-differs",
+        "rim-unlike",
+        "close-up-differs",
+    }
+)
 
 
 def refused(photo: Photo, refusal: Refusal) -> ScanResult:
@@ -265,7 +275,17 @@ def _advice(seen: Seen, options: ScanOptions, status: str) -> tuple[str, ...]:
         told.setdefault(each.check, {})[each.sentence] = None
     together = (" ".join((*sentences, check)) for check, sentences in told.items())
     parts = (filter(None, close), together)
-    return tuple(dict.fromkeys(chain(*(parts[::-1] if status == "refused" else parts))))
+    counted = (_how_counted(options),) if any(d.name in _NUMBERED for d in every) else ()
+    return tuple(dict.fromkeys(chain(*(parts[::-1] if status == "refused" else parts), counted)))
+
+
+def _how_counted(options: ScanOptions) -> str:
+    """From which side the stripes are counted that doubts name by number."""
+    warp, weft = ("top", "left") if options.warp_runs == "across" else ("left", "top")
+    return (
+        f"Stripes are counted here as they lie in the photo: those of the warp from the {warp},"
+        f" those of the weft from the {weft}."
+    )
 
 
 def _record(seen: Seen, paths: Sequence[Path], options: ScanOptions) -> PhotoRecord:

@@ -213,6 +213,7 @@ def test_what_is_checked_in_the_same_way_is_told_at_once(swatch, monkeypatch):
     assert told.startswith("The warp stripe 2 breaks the repeat: its count is 5 where its partners")
     assert "have 4. The warp stripe 9 breaks the repeat" in told
     assert told.count("Count it on the cloth: if it is so") == 1
+    assert result.advice[-1].endswith("the warp from the left, those of the weft from the top.")
     assert doubts(result).count("breaks-repeat") == 2
     # The stripes as found, mistakes and all, are what the project file keeps of the photo.
     assert scanned_cloth(result)[1].shows_warp == result.reading_json["warp"]["as_found"]
@@ -267,6 +268,7 @@ def test_a_tape_that_lies_along_the_weft_is_no_stripe_of_it(blanket):
 
 
 def test_the_evidence_carries_what_the_sheets_tell_of_it(blanket):
+    assert not any("are counted here" in each for each in blanket.advice)  # none has a number
     seen = seen_in(blanket.evidence_png)
     for stripes, axis in ((seen.columns, "warp"), (seen.rows, "weft")):
         read = blanket.reading_json[axis]["stripes"]
