@@ -18,9 +18,14 @@ def with_note(png: bytes, name: str, text: str) -> bytes:
         name: what the text is called; plain letters.
         text: in ASCII.
     """
-    body = b"zTXt" + name.encode("ascii") + b"\0\0" + zlib.compress(text.encode("ascii"), 9)
-    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
-    return png[:-_LAST] + chunk + png[-_LAST:]
+    body = name.encode("ascii") + b"\0\0" + zlib.compress(text.encode("ascii"), 9)
+    return png[:-_LAST] + chunk(b"zTXt", body) + png[-_LAST:]
+
+
+def chunk(kind: bytes, body: bytes) -> bytes:
+    """A chunk of a PNG as it stands in the file: its length, kind (four letters), body and sum."""
+    told = kind + body
+    return struct.pack(">I", len(body)) + told + struct.pack(">I", zlib.crc32(told))
 
 
 def note_in(png: bytes, name: str) -> str | None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import struct
 import unicodedata
-import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -23,6 +22,7 @@ from PIL import Image, ImageDraw, ImageFont
 from settscan.files import MADE_HERE
 from settscan.photo.flat import FlatCloth, Photo
 from settscan.photo.load import encode
+from settscan.png_notes import chunk
 
 Picture = NDArray[np.uint8]
 Colour = tuple[int, int, int]
@@ -134,9 +134,8 @@ def drawn(picture: Picture, marks: Iterable[Mark]) -> Picture:
 def png(picture: Picture) -> bytes:
     """PNG of a picture (H, W, 3; red first), with a text that says who made it."""
     data = _encoded(".png", picture, _PNG_HOW)
-    text = b"tEXtSoftware\x00" + MADE_HERE  # a chunk's kind and content, after the header's 33
-    chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
-    return data[:33] + chunk + data[33:]
+    text = chunk(b"tEXt", b"Software\x00" + MADE_HERE)
+    return data[:33] + text + data[33:]  # after the header
 
 
 def jpeg(picture: Picture) -> bytes:
