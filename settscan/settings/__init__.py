@@ -7,10 +7,36 @@ made-up pictures instead says so. They stand by what they are about:
 - `picture`: the file, its light and its faults;
 - `shape`: where the cloth lies, and how it is laid flat;
 - `ruler`: rows of ticks; `ruler_marks`: other marks, where a ruler ends, its scale;
-- `stripes`: light, yarns and stripes;
+- `cloth_seen`: what of a picture is cloth, and where it ends;
+- `parted`: a picture parted into columns and rows, and light that is left;
+- `stripes`: yarns and stripes;
 - `threads`: the beat of the threads, counts, repeats and weave.
 """
 
+from settscan.settings.cloth_seen import (
+    BARE,
+    COVER,
+    HIDDEN,
+    OWN_EDGE,
+    UNCROSSED,
+    WOVEN_END,
+    BareSettings,
+    CoverSettings,
+    HiddenSettings,
+    OwnEdgeSettings,
+    UncrossedSettings,
+    WovenEndSettings,
+)
+from settscan.settings.parted import (
+    CREASES,
+    GAIN,
+    SEPARATE,
+    TONE,
+    CreaseSettings,
+    GainSettings,
+    SeparateSettings,
+    ToneSettings,
+)
 from settscan.settings.picture import (
     CARD,
     LIGHT,
@@ -23,7 +49,10 @@ from settscan.settings.picture import (
     QualitySettings,
     ShadowSettings,
 )
-from settscan.settings.ruler import RULER, RulerSettings
+from settscan.settings.ruler import (
+    RULER,
+    RulerSettings,
+)
 from settscan.settings.ruler_marks import (
     ENDS,
     FIGURES,
@@ -45,48 +74,28 @@ from settscan.settings.shape import (
     PieceSettings,
 )
 from settscan.settings.stripes import (
-    COVER,
-    CREASES,
-    GAIN,
     GROUPS,
     LINES,
-    OWN_EDGE,
     PALETTE,
-    SEPARATE,
     STRIPES,
-    TONE,
-    UNCROSSED,
-    WOVEN_END,
-    CoverSettings,
-    CreaseSettings,
-    GainSettings,
     GroupSettings,
     LineSettings,
-    OwnEdgeSettings,
     PaletteSettings,
-    SeparateSettings,
     StripeSettings,
-    ToneSettings,
-    UncrossedSettings,
-    WovenEndSettings,
 )
 from settscan.settings.threads import (
-    BARE,
     BENT,
     CARRIERS,
     COUNTS,
     FOLD,
-    HIDDEN,
     READ,
     REPEATS,
     THREADS,
     WEAVE,
-    BareSettings,
     BentSettings,
     CarrierSettings,
     CountSettings,
     FoldSettings,
-    HiddenSettings,
     ReadSettings,
     RepeatSettings,
     ThreadSettings,
