@@ -72,7 +72,6 @@ def result_of(
 ) -> ScanResult:
     """Everything that a scan hands on."""
     from settscan.photo.draw import flat_jpeg
-    from settscan.reading.evidence import evidence_png
     from settscan.reading.places import places_data
     from settscan.reading.record import cloth_of
     from settscan.reading.report import reading_data
@@ -106,25 +105,13 @@ def result_of(
         ),
         cloth=cloth,
         photo_record=_record(seen, paths, options),
-        evidence_png=_noted(
-            evidence_png(
-                seen.photo,
-                seen.flat,
-                read,
-                rulers=seen.rulers,
-                card=seen.card,
-                warp_is_columns=warp_is_columns,
-            ),
-            read,
-            places,
-            advice,
-        ),
+        evidence_png=_evidence(seen, places, advice, warp_is_columns=warp_is_columns),
         rectified_jpeg=flat_jpeg(seen.flat, picture_px),
         lines=summary_lines(
             read,
             cloth,
             seen.flat.scale,
-            f"{status} ({lacks})" if (lacks := _short_of(read)) else status,
+            _with_reason(status, read),
             warp_is_columns=warp_is_columns,
         ),
         seen=places,
@@ -132,11 +119,29 @@ def result_of(
     )
 
 
-def _noted(png: bytes, read: ClothRead, places: dict[str, Any], advice: tuple[str, ...]) -> bytes:
-    """The evidence picture with the data that the sheets need to tell it on paper."""
-    yarns = [{"key": y.key, "name": y.name, "colour": y.colour} for y in read.yarns]
+def _evidence(
+    seen: Seen, places: dict[str, Any], advice: tuple[str, ...], *, warp_is_columns: bool
+) -> bytes:
+    """The evidence picture (PNG) with the data that the sheets need to tell it on paper."""
+    from settscan.reading.evidence import evidence_png
+
+    picture = evidence_png(
+        seen.photo,
+        seen.flat,
+        seen.read,
+        rulers=seen.rulers,
+        card=seen.card,
+        warp_is_columns=warp_is_columns,
+    )
+    yarns = [{"key": y.key, "name": y.name, "colour": y.colour} for y in seen.read.yarns]
     sides = {side: places[side]["stripes"] for side in ("columns", "rows")}
-    return with_note(png, "settscan", json.dumps({"yarns": yarns, **sides, "checks": advice}))
+    return with_note(picture, "settscan", json.dumps({"yarns": yarns, **sides, "checks": advice}))
+
+
+def _with_reason(status: str, read: ClothRead) -> str:
+    """The status in words, with what is lacking."""
+    lacks = _short_of(read)
+    return f"{status} ({lacks})" if lacks else status
 
 
 def with_names(seen: Seen, options: ScanOptions) -> ClothRead:

@@ -333,29 +333,10 @@ def _doubts(
         for key in one:
             if key not in fields.DOUBT_KEYS:
                 problems.add(path, f'Unknown "{key}". Use {", ".join(fields.DOUBT_KEYS)}.')
-        doubt = problems.attempt(path, lambda table: _doubt(table, sequence), one)
+        doubt = problems.attempt(path, lambda table: read.doubt(table, sequence), one)
         if doubt is not None:
             found.append(doubt)
     return tuple(found)
-
-
-def _doubt(value: object, sequence: ColourSequence) -> StripeDoubt | None:
-    """One doubt; None if confirmed, or if the count was corrected."""
-    table = value if isinstance(value, dict) else {}
-    number = read.whole(1, len(sequence.stripes))(table.get("stripe", 0))
-    low, high = read.counts(table.get("range", ""))
-    stripe = sequence.stripes[number - 1]
-    count = read.text(table.get("count", f"{stripe.yarn}{stripe.threads}"))
-    corrected = count.replace("/", "") != f"{stripe.yarn}{stripe.threads}"
-    if read.truth(table.get("confirmed", False)) or corrected:
-        return None
-    return StripeDoubt(
-        position=number - 1,
-        low=low,
-        high=high,
-        chance=read.chance(table.get("chance", "50 %")),
-        note=read.text(table.get("note", "")),
-    )
 
 
 def _weave(table: Table, problems: _Problems) -> tuple[str | None, str | None]:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from settscan import quantities
-from settscan.cloth.model import Stripe
+from settscan.cloth.model import ColourSequence, Stripe, StripeDoubt
 from settscan.cloth.notation import is_yarn_key, parse_sequence
 from settscan.errors import BadInput, BadQuantity
 from settscan.measured import Measured, Origin
@@ -226,6 +226,25 @@ def chance(value: object) -> float:
     if not match or float(match[1]) > 100:
         raise BadInput(f"{_shown(value)} is not a chance.", 'Write it as "72 %".')
     return float(match[1]) / 100
+
+
+def doubt(value: object, sequence: ColourSequence) -> StripeDoubt | None:
+    """A doubt about a stripe of a sequence; None if confirmed, or if the count was corrected."""
+    table = value if isinstance(value, dict) else {}
+    number = whole(1, len(sequence.stripes))(table.get("stripe", 0))
+    low, high = counts(table.get("range", ""))
+    stripe = sequence.stripes[number - 1]
+    count = text(table.get("count", f"{stripe.yarn}{stripe.threads}"))
+    corrected = count.replace("/", "") != f"{stripe.yarn}{stripe.threads}"
+    if truth(table.get("confirmed", False)) or corrected:
+        return None
+    return StripeDoubt(
+        position=number - 1,
+        low=low,
+        high=high,
+        chance=chance(table.get("chance", "50 %")),
+        note=text(table.get("note", "")),
+    )
 
 
 def density(unit: str) -> Callable[[object], Measured]:
