@@ -296,10 +296,11 @@ def _foreign(
 def _otherwise_lit(
     off: Floats, light: Floats, weight: Floats, axis: int, settings: SeparateSettings
 ) -> Floats:
-    """What is off (M, N, 3) from the light that the sum gives, but for that of each whole line.
+    """What is off (M, N, 3) from the light that the sum gives, but for that of each line.
 
-    At a fold a line is brighter or darker than its neighbours, by one factor all along. What shows
-    none of the stripes that cross it is no cloth, in whatever light.
+    At a fold a line is brighter or darker than its neighbours, by one factor all along, or by one
+    that changes slowly where the fold runs aslant. What shows none of the stripes that cross it is
+    no cloth, in whatever light: there no factor is alike from patch to patch.
     """
     part = weight[..., None] / np.maximum(weight.sum(axis=axis, keepdims=True), 1e-6)[..., None]
     across = light - (part * light).sum(axis=axis, keepdims=True)
@@ -307,7 +308,20 @@ def _otherwise_lit(
         (part * other * across).sum(axis=(axis, 2), keepdims=True) for other in (off, across)
     )
     more = pull / np.maximum(power, 1e-12)
-    return np.asarray(off - np.where(np.abs(more) < settings.most_light, more, 0.0) * across)
+    off = off - np.where(np.abs(more) < settings.most_light, more, 0.0) * across
+    say = weight / np.maximum(np.square(light).sum(axis=2), 1e-12)
+    pull, power = (
+        _with_next(say * (other * light).sum(axis=2), axis)[..., None] for other in (off, light)
+    )
+    slowly = pull / np.maximum(power, 1e-12)
+    return np.asarray(off - np.where(np.abs(slowly) < settings.most_light, slowly, 0.0) * light)
+
+
+def _with_next(values: Floats, axis: int) -> Floats:
+    """Values (M, N) plus those of both neighbours along an axis."""
+    moved = np.moveaxis(values, axis, 0)
+    wide = np.pad(moved, ((1, 1), (0, 0)))
+    return np.moveaxis(wide[:-2] + moved + wide[2:], 0, axis)
 
 
 def _whole(odd: Mask, mask: Mask, size: int) -> Mask:

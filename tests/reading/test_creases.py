@@ -55,6 +55,27 @@ def test_a_fold_within_a_stripe_makes_no_stripes(stripe, lying):
     assert threads(columns) == drawn(COLUMNS)
 
 
+ASLANT = "A9 B4 A8 B6 A28 B6 A8 B4 A24 B4 A8 B6 A28 B6 A8 B4 A7"
+FELL = "A6 B6 A8 B4 A24 B4 A8 B6 A28 B6 A8 B4 A24 B4 A8"
+
+
+@pytest.mark.parametrize("lying", [False, True])
+def test_a_fold_that_crosses_a_narrow_stripe_aslant_hides_it_not(lying):
+    """Dark where it comes in and bright where it leaves: the stripe was no sum of two effects."""
+    light = {"A": (0.30, 0.42, 0.58), "B": (0.36, 0.24, 0.14)}
+    picture = woven(
+        threads_of(ASLANT), threads_of(FELL), "2/2 twill Z", 7.0, light=light, noise=0.02
+    )
+    y, x = np.mgrid[: picture.shape[0], : picture.shape[1]]
+    middle = edges_of(ASLANT, 7.0)[9:11].mean()
+    away = ((x - middle) - 0.18 * (y - picture.shape[0] / 2)) / 90
+    picture = (picture * (1 + 0.7 * away * np.exp(-(away**2)))[..., None]).astype(np.float32)
+    read = read_cloth(flat(picture.swapaxes(0, 1) if lying else picture))
+    columns, rows = (read.rows, read.columns) if lying else (read.columns, read.rows)
+    assert threads(columns) == drawn(ASLANT)
+    assert threads(rows) == drawn(FELL)
+
+
 @pytest.mark.parametrize("line", [(0.05, 0.08, 0.25), (0.6, 0.2, 0.2)])
 def test_a_single_thread_beside_a_fold_stays(line):
     """Of another hue, and of the same one but brighter than that light makes any thread."""
