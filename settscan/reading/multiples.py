@@ -207,4 +207,4 @@ def _edges_between_threads(
     apart = np.diff(course.between(inner)) * multiple
     agreement = float(np.mean(np.cos(2 * np.pi * apart)))
     # Edges known to 0.12 threads give 0.57 on average; chance gives 0.
-    return min(0.0, agreement - 0.45) * settings.edge_weight * min(len(inner), 12) / 12
+    return min(0.0, agreement - 0.45) * settings.edge_weight * len(inner) / settings.edges_weighed

@@ -136,7 +136,8 @@ class ThreadSettings:
         expected_spread: relative spread (as a logarithm) of a pitch that follows from a density
             that somebody gave and the scale.
         most_unexpected: bound of its log penalty.
-        edge_weight: log penalty when no edge falls between threads.
+        edge_weight: log penalty when no edge of `edges_weighed` falls between threads; each has its
+            own say.
     """
 
     least_agreement: float = 0.6
@@ -183,6 +184,7 @@ class ThreadSettings:
     expected_spread: float = 0.08
     most_unexpected: float = 15.0
     edge_weight: float = 8.0
+    edges_weighed: int = 12
 
 
 THREADS = ThreadSettings()

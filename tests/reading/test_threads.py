@@ -107,6 +107,23 @@ def test_edges_alone_tell_a_pitch_that_cannot_be():
     assert found.threads == 4
 
 
+def test_each_edge_between_the_two_of_a_pair_speaks_for_a_hopsack():
+    """Two pixels a thread: its pairs ripple alone, and of many stripes half are of odd counts."""
+    px, cycle, text = 2.0, 4, "A11 B14 C19 A23 B8 A8 C65 A9 B12 A7 C10 B13"
+    chances = []
+    for times in (1, 3):
+        edges = edges_of(" ".join([text] * times), px)
+        edges = edges + np.random.default_rng(1).normal(0, 0.15, len(edges))
+        length = int(edges[-1])
+        _, ripple = pairs(0.8, px=px)
+        ripple = np.resize(ripple, length)
+        one = course(length, px, cycle)
+        found = choose_multiple((one, one), (ripple, ripple), (edges, edges), False)
+        chances.append(found.chance if found.threads == cycle else 1 - found.chance)
+    assert chances[0] < 0.7
+    assert chances[1] > 0.9
+
+
 def pairs(strength, seed=1, px=6.0):
     """The course of a plain weave of 12 px a thread, or a hopsack of 6, and a ripple at 12 px.
 
