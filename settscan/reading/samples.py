@@ -62,6 +62,7 @@ def samples_of(
     lit = np.vstack(
         [columns.levels / share, (rows.levels + split.columns.mean(axis=0)) / (1 - share)]
     )
+    misfits = _of_means(misfits, lit, settings)
     away = colours - mean_colour(colours, threads)
     trends, spreads = _trends(lit, halo, away, columns, rows, share, settings)
     means = [np.average(colours[part], axis=0, weights=threads[part]) for part in _halves(n)]
@@ -172,6 +173,18 @@ def _misfit(sums: tuple[Floats, Floats], bands: Bands, s: GroupSettings) -> Floa
     return np.asarray(usual / (cover * own**2)[:, None, None])
 
 
+def _of_means(misfits: Floats, lit: Floats, s: GroupSettings) -> Floats:
+    """Covariances (n, 3, 3) of the levels of whole bands, from those of their parts.
+
+    Light is alike in neighbouring parts of a band, so few of them are independent. It makes what
+    is `lit` (n, 3) brighter or darker and leaves its hue, of which more parts are witnesses.
+    """
+    way = lit / np.maximum(np.linalg.norm(lit, axis=1, keepdims=True), 1e-9)
+    light = way[:, :, None] * way[:, None]
+    kept = light / np.sqrt(s.independent_parts) + (np.eye(3) - light) / np.sqrt(s.independent_hues)
+    return np.asarray(kept @ misfits @ kept)
+
+
 def _usual(scatter: Floats, s: GroupSettings) -> Floats:
     """(3, 3) the shape that all scatters (n, 3, 3) have in common, at their median size."""
     scatter = scatter + s.least_light**2 * np.eye(3)
@@ -198,7 +211,6 @@ def _errors(
 ) -> Floats:
     """Covariance of each band's colour (n, 3, 3) of its own."""
     light = np.maximum(colours, 0.0)
-    own = misfits / s.independent_parts
     hue = s.thread_tint**2 / threads + s.tint**2
     shade = s.thread_scatter**2 / threads + s.band_scatter**2
     cover = s.cover_scatter**2 / threads
@@ -206,7 +218,7 @@ def _errors(
     below = np.minimum(colours, 0.0).min(axis=1)
     alone = s.least_light**2 + below[:, None] ** 2 + hue[:, None] * light**2
     return np.asarray(
-        own
+        misfits
         + alone[:, :, None] * np.eye(3)
         + shade[:, None, None] * colours[:, :, None] * colours[:, None]
         + cover[:, None, None] * across[:, :, None] * across[:, None]

@@ -194,7 +194,9 @@ class GroupSettings:
         witnesses: lines within another stripe that tell more than fewer do: the weave may lend
             many of them the same.
         parts: parts of a band whose levels are compared, to see how well the model holds.
-        independent_parts: of them whose errors are independent, in an ordinary photo.
+        independent_parts: of them whose errors are independent, in an ordinary photo ...
+        independent_hues: ... and whose hues are: light changes none, but a file's coding and what
+            crosses them are alike in neighbours too. Between the former and all, by judgement.
         least_seen: a part of which less shows than this share of the fullest has no say.
         least_light: of a level, linear light; the noise of a photo and of its coding.
         thread_scatter: relative, of a single thread's light; melange yarn has 2 to 9 %.
@@ -219,6 +221,7 @@ class GroupSettings:
     parts: int = 8
     least_seen: float = 0.3
     independent_parts: float = 3.0
+    independent_hues: float = 5.0
     least_light: float = 0.002
     thread_scatter: float = 0.15
     band_scatter: float = 0.04

@@ -94,7 +94,7 @@ def test_depth_counts_only_from_an_edge_that_shows():
     """Numbered marks too fine for families, as deep as on a centimetre rule: inches, cut off."""
     seen = Marks(
         times=14.8, score=13.0, rows=(21, 37), depth=1.03, width=1.59, beyond=(0.2, 0.3),
-        odd=3, odd_double=0, halved=0.0, for_cm=-13.0, tick_rows=4,
+        odd=3, odd_double=0, halved=0.0, for_cm=-4.0, tick_rows=4,
     )  # fmt: skip
     assert period_mm(seen) == 10.0
     assert period_mm(dataclasses.replace(seen, beyond=(float("nan"), 0.3))) is None

@@ -7,9 +7,11 @@ import pytest
 
 from settscan.reading.palette import find_palette
 from settscan.reading.profiles import separate
-from settscan.reading.samples import samples_of
+from settscan.reading.read import read_cloth
+from settscan.reading.samples import _of_means, samples_of
 from settscan.reading.stripes import Bands, find_bands
-from tests.reading.woven import threads_of, woven
+from settscan.settings import GROUPS
+from tests.reading.woven import flat, threads_of, woven
 
 LIGHT = {
     "A": np.array([0.02, 0.02, 0.06]),
@@ -98,3 +100,29 @@ def test_hues_that_the_coding_of_a_file_blurs_make_no_yarn(px, threads, share, y
     split = separate(picture, np.ones(picture.shape[:2], bool))
     columns, rows = (true_bands(text, px, effect) for effect in (split.columns, split.rows))
     assert len(find_palette(split, columns, rows).colours) == yarns
+
+
+@pytest.mark.parametrize("px", [5.0, 3.0])
+def test_two_dark_yarns_of_other_hues_are_not_one(px):
+    """Black and olive among yellow and tan: two hues, and no light makes one of the other."""
+    light = {
+        "Y": (0.82, 0.58, 0.055),
+        "K": (0.013, 0.0144, 0.0144),
+        "T": (0.42, 0.285, 0.14),
+        "O": (0.093, 0.093, 0.024),
+    }
+    warp, weft = threads_of("Y6 K32 T78 O36 Y51"), threads_of("Y58 K32 T42")
+    picture = woven(warp, weft, "2/2 twill Z", px, light=light, noise=0.03)
+    read = read_cloth(flat(picture))
+    assert len(read.yarns) == len(light)
+    assert [s.threads for s in read.columns.stripes] == [6, 32, 78, 36, 51]
+
+
+def test_parts_of_a_band_tell_its_hue_better_than_its_light():
+    """Light is alike in neighbouring parts of eight, and makes what it lights no other hue."""
+    lit = np.array([[3.0, 3.0, 3.0], [1.0, 0.0, 0.0]])
+    found = _of_means(np.repeat(np.eye(3)[None], 2, axis=0), lit, GROUPS)
+    for one, way in zip(found, lit / np.linalg.norm(lit, axis=1, keepdims=True), strict=True):
+        assert way @ one @ way == pytest.approx(1 / GROUPS.independent_parts)
+        hues = 2 / GROUPS.independent_hues
+        assert np.trace(one) == pytest.approx(1 / GROUPS.independent_parts + hues)
