@@ -221,7 +221,7 @@ class GroupSettings:
     parts: int = 8
     least_seen: float = 0.3
     independent_parts: float = 3.0
-    independent_hues: float = 5.0
+    independent_hues: float = 4.0
     least_light: float = 0.002
     thread_scatter: float = 0.15
     band_scatter: float = 0.04

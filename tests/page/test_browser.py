@@ -480,15 +480,21 @@ def test_2_each_grip_of_a_narrow_stripe_can_be_taken_alone(window, folder, axis,
     page.locator("#lines li", has_text="cream").first.locator("button").click()
     until(window, lambda: "D2" in page.locator(".tag text").all_text_contents())
     window.shot(f"2-grips-{axis}-{size}")
-    reaches = [one.bounding_box() for one in page.locator(".grip .reach").all()]
-    assert len(reaches) == (4 if axis == "warp" else 2)
-    for k, one in enumerate(reaches):
-        assert not any(_overlap(one, other) for other in reaches[k + 1 :])
+    until(window, lambda: _apart(page, ".grip .reach", 4 if axis == "warp" else 2))
     grip = page.locator(".grip").nth(1)
     held = grip.get_attribute("data-edge")
     grip.focus()
     edited(window, lambda: page.keyboard.press("ArrowRight"))
     until(window, lambda: page.evaluate("document.activeElement.dataset.edge") == held)
+
+
+def _apart(page, selector, number):
+    """Whether there are so many boxes and none shares a place: all measured at one moment."""
+    boxes = page.locator(selector).evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect().toJSON())"
+    )
+    pairs = ((one, other) for k, one in enumerate(boxes) for other in boxes[k + 1 :])
+    return len(boxes) == number and not any(_overlap(*pair) for pair in pairs)
 
 
 def _overlap(one, other):
