@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.flat import Photo, RulerFound
-from settscan.photo.ruler_agree import agreed, on_same_edge
-from settscan.photo.ruler_bodies import Body
+from settscan.photo.ruler_agree import agreed, of_one_photo, on_same_edge
+from settscan.photo.ruler_bodies import Body, holds
 from settscan.photo.ruler_comb import Choice, choices, sharpened
 from settscan.photo.ruler_core import Core, core
 from settscan.photo.ruler_finer import finer_combs, laid_along
@@ -26,6 +26,7 @@ from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, numerals_
 from settscan.photo.ruler_ladder import all_plain_orders, ladder
 from settscan.photo.ruler_lean import feet_of
 from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
+from settscan.photo.ruler_numbered import numbered_ruler
 from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_print import narrow_lines
 from settscan.photo.ruler_scale import Scale, described
@@ -62,7 +63,7 @@ def see_rulers(photo: Photo) -> RulersSeen:
 
     Two scales of one ruler (mm on one edge, inches on the other) check each other: the better
     one is returned, or none of them when they contradict each other. Where no single ticks are
-    plain, all marks of a body are read together.
+    plain, all marks of a body are read together, and where these are not, its numbers.
     """
     levels = pyramid(grey_of(photo))
     lines = long_lines(levels)
@@ -75,10 +76,14 @@ def see_rulers(photo: Photo) -> RulersSeen:
         if sure:
             return RulersSeen(tuple(scale.found for scale in sure), ())
     small = small_rulers(levels, likely(), first)
-    return RulersSeen(
-        tuple(ruler.found for ruler in small if ruler.found is not None),
-        tuple(ruler.outline_px for ruler in small if ruler.found is None),
-    )
+    found = [ruler.found for ruler in small if ruler.found is not None]
+    bodies = [ruler.outline_px for ruler in small if ruler.found is None]
+    numbered = numbered_ruler(levels, likely(), first)
+    if numbered is not None:
+        # numbers that count up are no chance; marks that say the same are measured closer
+        found = [ruler for ruler in found if of_one_photo(ruler, numbered)] or [numbered]
+        bodies = [body for body in bodies if not holds(found[0].outline_px, body.mean(axis=0))]
+    return RulersSeen(tuple(found), tuple(bodies))
 
 
 def _all_scales(

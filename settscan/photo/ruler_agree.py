@@ -53,14 +53,14 @@ def agreed(scales: list[Scale]) -> list[Scale]:
         outvoted = best.evidence > max((s.evidence for s in alike if s.doubted), default=0.0)
         against = [s for s in same if not _same_scale(best.found, s.found)]
         against += [s for s in alike if s.doubted and not outvoted]
-        if rulers and not _of_one_photo(rulers[0].found, best.found):
+        if rulers and not of_one_photo(rulers[0].found, best.found):
             continue
         if all(s.evidence < RULER.overruled * best.evidence for s in against):
             rulers.append(best)
     return rulers
 
 
-def _of_one_photo(one: RulerFound, other: RulerFound) -> bool:
+def of_one_photo(one: RulerFound, other: RulerFound) -> bool:
     """Whether two rulers on one cloth can have been photographed together."""
     sizes = [np.linalg.norm(np.diff(_span_px(r), axis=0)) / r.length_mm for r in (one, other)]
     return bool(abs(np.log(sizes[0] / sizes[1])) < np.log(RULER.most_apart))

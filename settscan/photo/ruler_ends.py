@@ -225,13 +225,19 @@ def _told(
         nearest = max(int(s.nearest * tree.n), 2)
         return np.asarray(tree.query(asked, k=[nearest])[0][:, 0] + s.least_apart)
 
-    body, cloth = KDTree(placed[known]), KDTree(features[beside])
+    near_cloth = _thinned(features[beside], s.most_known)
+    body, cloth = KDTree(_thinned(placed[known], s.most_known)), KDTree(near_cloth)
     body_away, cloth_away = away(body, placed[open_]), away(cloth, features[open_])
     # What is like neither may be a part of the body that bears no ticks.
-    strange = s.strange * np.median(away(cloth, features[beside]))
+    strange = s.strange * np.median(away(cloth, near_cloth))
     ratio = cloth_away / np.minimum(body_away, strange)
     told[open_] = np.clip(_DIMENSIONS * np.log(ratio), -s.most, s.most)
     return told
+
+
+def _thinned(cells: Array, most: int) -> Array:
+    """About `most` of the cells (N, F), evenly chosen: a long ruler has more than tell more."""
+    return cells[:: max(len(cells) // most, 1)]
 
 
 _DIMENSIONS = 4.0  # of the features: how fast a cloud of them thins out

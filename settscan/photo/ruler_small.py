@@ -15,7 +15,7 @@ from settscan.photo.flat import RulerFound
 from settscan.photo.ruler_bodies import Body, bodies, holds
 from settscan.photo.ruler_goes_on import gone_on
 from settscan.photo.ruler_lines import Grey, Line
-from settscan.photo.ruler_numbering import Lens, settled_scale
+from settscan.photo.ruler_placed import Places, ruler_along
 from settscan.photo.ruler_spectrum import (
     Band,
     Spectrum,
@@ -25,7 +25,6 @@ from settscan.photo.ruler_spectrum import (
     resampled,
 )
 from settscan.photo.ruler_unit import (
-    INCH,
     Marks,
     is_ruler,
     is_surely_ruler,
@@ -175,46 +174,8 @@ def _placed(
     places, numbers, weight = _pieces(band, spectrum, found, s)
     if len(places) < s.least_pieces:
         return None
-    row = float(np.mean(found.rows))
-    start, end = band.photo(np.array([0.0, spectrum.columns - 1.0]), row)
-    along = (end - start) / (spectrum.columns - 1)
-    sample = float(np.linalg.norm(along))
-    centre = (np.array(shape[1::-1], dtype=np.float64) - 1) / 2
-    lens = Lens(
-        float((centre - start) @ along / sample**2),
-        float(np.hypot(shape[0], shape[1])) / 2 / sample,
-    )
-    settled = settled_scale(places, numbers, weight, lens, s.least_pieces, s.most_wander)
-    if settled is None:
-        return None
-    ends = settled.numbering.number(settled.u[[0, -1]])
-    count = np.arange(np.ceil(ends.min()), np.floor(ends.max()) + 1)
-    ticks = settled.numbering.place(count)
-    order = np.argsort(ticks)
-    ticks = ticks[order]
-    one, two = ticks[1] - ticks[0], ticks[2] - ticks[0]
-    bend = (2 * one - two) / (2 * (two - one))
-    unit = "inch" if mm == INCH else "mm"
-    return RulerFound(
-        origin_px=(start + ticks[0] * along + 0.5) * zoom - 0.5,
-        direction=along / sample,
-        a=float(one * (1 + bend) * sample * zoom / mm),
-        c=float(bend / mm),
-        length_mm=float((len(ticks) - 1) * mm),
-        tick_mm=mm,
-        ticks_px=(start + ticks[:, None] * along + 0.5) * zoom - 0.5,
-        ticks_mm=np.arange(len(ticks), dtype=np.float64) * mm,
-        outline_px=outline,
-        relative_error=settled.error,
-        unit=unit,
-        side=_side(band),
-    )
-
-
-def _side(band: Band) -> int:
-    """+1 where the body lies to the right of the direction along it (y down)."""
-    turn = band.along[0] * band.across[1] - band.along[1] * band.across[0]
-    return 1 if turn > 0 else -1
+    measured = Places(places, numbers, weight, float(np.mean(found.rows)))
+    return ruler_along(band, measured, mm, shape, zoom, outline, s.least_pieces, s.most_wander)
 
 
 def _pieces(

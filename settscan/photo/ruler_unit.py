@@ -80,6 +80,12 @@ def marks(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[Marks
     return found
 
 
+def likely_times(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[float]:
+    """How many marks the band may hold, the likeliest number first."""
+    times, score = periods(spectrum, searched_rows(band, s), s)
+    return [float(times[best]) for best in _peaks(times, score, s)]
+
+
 def _peaks(times: Array, score: Array, s: MarkSettings) -> list[int]:
     """The places of the best scores, each of another number of periods."""
     peaks: list[int] = []

@@ -7,6 +7,7 @@ made-up pictures instead says so. They stand by what they are about:
 - `picture`: the file, its light and its faults;
 - `shape`: where the cloth lies, and how it is laid flat;
 - `ruler`: rows of ticks; `ruler_marks`: other marks, where a ruler ends, its scale;
+  `ruler_numbers`: its numbers;
 - `cloth_seen`: what of a picture is cloth, and where it ends;
 - `parted`: a picture parted into columns and rows, and light that is left;
 - `stripes`: yarns and stripes;
@@ -65,6 +66,7 @@ from settscan.settings.ruler_marks import (
     ScaleSettings,
     SingleSettings,
 )
+from settscan.settings.ruler_numbers import NUMBERS, NumberSettings
 from settscan.settings.shape import (
     BARS,
     FLATTEN,
@@ -128,6 +130,8 @@ __all__ = [
     "SCALE",
     "FIGURES",
     "FigureSettings",
+    "NUMBERS",
+    "NumberSettings",
     "SINGLE",
     "ScaleSettings",
     "SingleSettings",

@@ -340,6 +340,7 @@ class EndSettings:
         least_along, most_along: cells along the outline.
         known_mm: beside the feet of the ticks that is body: no ruler is narrower.
         least_cells: of the body and of the cloth that must be known.
+        most_known: so many of the known cells stand for all.
         nearest: share of the known cells among which the nearest lie that are asked.
         least_apart: encoded light by which cells of one and the same thing differ anyway.
         strange: times as far from the cloth as its own cells lie from each other: what lies
@@ -356,6 +357,7 @@ class EndSettings:
     most_along: int = 2000
     known_mm: float = 9.0
     least_cells: int = 40
+    most_known: int = 4000
     nearest: float = 0.01
     least_apart: float = 0.01
     strange: float = 3.0

@@ -42,7 +42,10 @@ class Drawn:
     numeral_size: float = 4.0
     material: str = "plastic"  # plastic | wood | steel | clear
     margin: float = 6.0  # from the end of the body to the first tick
+    ticks: bool = True
     numerals: bool = True
+    first: int = 0  # numeral at the first tick
+    by: int = 1  # what numerals count up by
     tick_factor: float = 1.0
     flat_top: bool = False  # half and whole units as long as each other
 
@@ -78,6 +81,7 @@ def ruler_picture(what, px, rng):
 def _draw_scale(draw, what, scale, px, near):
     step, major, lengths = SCALES[scale]
     count = int((what.length - 2 * what.margin) / step)
+    labels = what.first + what.by * np.arange(count // major + 1)
     font = ImageFont.load_default(what.numeral_size * px)
     for n in range(count + 1):
         long = next(length for k, length in lengths if n % k == 0) * what.tick_factor
@@ -87,11 +91,12 @@ def _draw_scale(draw, what, scale, px, near):
         w = what.tick_width
         y0 = what.inset if near else what.width - what.inset - long
         box = [(x - w / 2) * px, y0 * px, (x + w / 2) * px - 1, (y0 + long) * px - 1]
-        draw.rectangle(box, fill=255)
+        if what.ticks:
+            draw.rectangle(box, fill=255)
         if what.numerals and n % major == 0:
             gap = what.numeral_gap
             top = y0 + long + gap if near else y0 - gap - what.numeral_size
-            draw.text((x * px, top * px), str(n // major), fill=255, font=font, anchor="ma")
+            draw.text((x * px, top * px), str(labels[n // major]), fill=255, font=font, anchor="ma")
 
 
 def cloth(height, width, rng, pitch=4.3, sett=60, angle=0.0, colour=True):
