@@ -61,8 +61,12 @@ def cloth_extent(picture: FloatImage, usable: Mask, s: FlattenSettings) -> Exten
     for _ in range(s.extent_rounds):
         part = np.s_[:, slice(*down)]
         across = _agreeing_run(flipped[0][part], flipped[1][part], s)
+        rows = slice(*down)
+        across = _with_what_goes_on(picture[rows], usable[rows], across, s)
         part = np.s_[:, slice(*across)]
         down = _agreeing_run(picture[part], usable[part], s)
+        columns = slice(*across)
+        down = _with_what_goes_on(flipped[0][columns], flipped[1][columns], down, s)
     seen = (across[0] > 0, down[0] > 0, across[1] < width, down[1] < height)
     return Extent(left=across[0], right=across[1], top=down[0], bottom=down[1], seen=seen)
 
@@ -248,8 +252,8 @@ def _reach(same: Mask, judged: Mask, start: int, s: FlattenSettings) -> int:
 def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tuple[int, int]:
     """The rows [start, end) over which the marks along x stay the same."""
     height = len(usable)
-    strips = max(1, height // s.strip_px)
-    edges = np.linspace(0, height, strips + 1).round().astype(int)
+    edges = _strip_edges(height, s)
+    strips = len(edges) - 1
     marks, shown = _marks(picture, usable, edges, 1.5)
     alive = shown.mean(axis=1) > s.least_strip_shown
     seen = shown > 0.5
@@ -267,6 +271,56 @@ def _agreeing_run(picture: FloatImage, usable: Mask, s: FlattenSettings) -> tupl
     start = 0 if not alive[: max(first - 1, 0)].any() else int(edges[first])
     end = height if not alive[last + 2 :].any() else int(edges[last + 1])
     return start, end
+
+
+def _with_what_goes_on(
+    picture: FloatImage, usable: Mask, run: tuple[int, int], s: FlattenSettings
+) -> tuple[int, int]:
+    """The columns of a run, and those beside it in which stripes run on just as within it.
+
+    Where no stripe crosses, it is uneven threads and gaps that make strips agree, and where these
+    are lost in a bold stripe the cloth has no end: the stripes beside it run as far as its own.
+    """
+    height, width = usable.shape
+    if run == (0, width):
+        return run
+    marks, shown = _marks(picture, usable, _strip_edges(height, s), 1.5)
+    seen = shown > 0.5
+    within = np.s_[:, slice(*run)]
+    own = _stripes(marks[within], seen[within], s)
+    part = turned(picture[within]), turned(usable[within])
+    across, across_shown = _marks(*part, _strip_edges(run[1] - run[0], s), 1.5)
+    if _boldness(across, across_shown > 0.5) > s.crossed * own:
+        return run
+    sides = []
+    for side in (slice(0, run[0]), slice(run[1], width)):
+        beside = _stripes(marks[:, side], seen[:, side], s)
+        sides.append(min(beside, own) > 0 and beside > s.as_bold * own)
+    return 0 if sides[0] else run[0], width if sides[1] else run[1]
+
+
+def _strip_edges(length: int, s: FlattenSettings) -> NDArray[np.intp]:
+    """Where strips of about the usual width begin and end, pixels."""
+    return np.linspace(0, length, max(1, length // s.strip_px) + 1).round().astype(int)
+
+
+def _boldness(marks: Array, seen: Mask) -> float:
+    """Root mean square of marks (S, W, 3), strip by strip: stripes that waver cancel in a mean."""
+    return float(np.sqrt((marks**2)[seen].mean())) if seen.any() else 0.0
+
+
+def _stripes(marks: Array, seen: Mask, s: FlattenSettings) -> float:
+    """How bold the marks are that nearly all strips (S, W, 3) share with their neighbours; 0: none.
+
+    A strip that hardly shows tells nothing.
+    """
+    if marks.shape[1] < s.strip_px:
+        return 0.0
+    alike = _correlation(marks[:-1], seen[:-1], marks[1:], seen[1:], 2) > s.least_agreement
+    told = np.minimum(seen[:-1].mean(axis=1), seen[1:].mean(axis=1)) > s.least_strip_shown
+    if told.sum() < 2 or alike[told].mean() < s.running_on:
+        return 0.0
+    return _boldness(marks, seen)
 
 
 def _marks(

@@ -69,6 +69,7 @@ class Looks:
         counted: whether threads were followed on either axis.
         woven: whether they were followed by the wave of a weave.
         one_way: whether stripes show on one axis only.
+        one_coloured: whether one axis was read as of one yarn, and the other as of several.
     """
 
     contrast: float
@@ -80,6 +81,7 @@ class Looks:
     counted: bool
     woven: bool
     one_way: bool
+    one_coloured: bool = False
 
 
 class NotCloth(Refusal):
@@ -149,7 +151,7 @@ def verdict(looks: Looks) -> Verdict | None:
     if looks.share < _SHARE_DOUBTED and looks.contrast > _PLAIN:
         refuse = looks.share < _SHARE_REFUSED
         reason = "its colours do not lie in straight stripes that run right across"
-        if looks.one_pattern > _ONE_PATTERN or looks.two_tones > _TWO_TONES:
+        if _pure(looks):
             refuse = True
             reason = "it has patches of pure colours and none where two mix, like a printed check"
     elif looks.mixed is not None and looks.mixed < _MIXED_DOUBTED:
@@ -170,6 +172,20 @@ def verdict(looks: Looks) -> Verdict | None:
     if not reason:
         return None
     return Verdict(doubt("not-cloth", reason=reason), refuse)
+
+
+def _pure(looks: Looks) -> bool:
+    """Whether squares of pure colours alone leave over what they do.
+
+    A product of two patterns is left over by stripes that all waver alike as well, and by checks
+    of few threads, whose squares hold but a part of a weave repeat. So it tells nothing of stripes
+    that nothing crosses, nor of squares that mix.
+    """
+    if looks.mixed is None and looks.one_coloured and looks.share >= _SHARE_REFUSED:
+        return False
+    if looks.mixed is not None and looks.mixed >= _MIXED_REFUSED:
+        return False
+    return looks.one_pattern > _ONE_PATTERN or looks.two_tones > _TWO_TONES
 
 
 def look_at(
@@ -217,6 +233,7 @@ def _measured(cells: _Cells, weight: Floats, flat: FlatCloth, read: ClothRead) -
     free = max(number - sum(blocks.shape[:2]) + 1, 1.0)
     left = float(((rest**2).sum(axis=2) * block_weight).sum() / free)
     spreads = [float(np.sqrt(np.mean((e**2).sum(axis=1)))) / bright for e in (across, down)]
+    colours = [len({band.yarn for band in axis.bands}) for axis in (read.columns, read.rows)]
     counted_by = (read.columns.counted_by, read.rows.counted_by)
     return Looks(
         contrast=float(np.sqrt(total)) / bright,
@@ -228,6 +245,7 @@ def _measured(cells: _Cells, weight: Floats, flat: FlatCloth, read: ClothRead) -
         counted="ripple" in counted_by or "weave" in counted_by,
         woven="weave" in counted_by,
         one_way=min(spreads) < _PLAIN < max(spreads),
+        one_coloured=min(colours) == 1 < max(colours),
     )
 
 

@@ -156,7 +156,7 @@ def step(
     for _ in range(settings.rounds):
         beyond = _mean(shows, weight, max(low - settings.near, 0), low)
         full = _mean(shows, weight, high, high + settings.near)
-        if full < least or abs(beyond) > settings.most_beyond * full:
+        if full <= max(least, beyond) or abs(beyond) > settings.most_beyond * full:
             return None
         share = (shows - beyond) / (full - beyond)
         low = at - int(np.argmax(np.append(share[:at][::-1] < 0.1, True))) - settings.beside

@@ -129,6 +129,9 @@ class FlattenSettings:
         least_strip_shown: share of a strip that must be visible.
         least_agreement: correlation of two strips of one cloth; strangers reach 0.3 by chance.
         least_run: share of the strips that must agree, else the stripes run one way only.
+        crossed: how bold what crosses stripes is, over them, where it is no uneven threads alone.
+        running_on: share of the strips that must agree for stripes to run on beside a run ...
+        as_bold: ... as bold as so much of those within it; the grain of a table is fainter.
         strip_slack_px: shift between distant parts of a cloth before it is straight.
         fine_strip_px: width of the strips that find an edge.
         fine_slack_px: so far aside may the marks of a narrow strip lie.
@@ -201,6 +204,9 @@ class FlattenSettings:
     least_strip_shown: float = 0.3
     least_agreement: float = 0.55
     least_run: float = 0.12
+    crossed: float = 0.5
+    running_on: float = 0.9
+    as_bold: float = 0.5
     strip_slack_px: int = 6
     fine_strip_px: int = 3
     fine_slack_px: int = 3

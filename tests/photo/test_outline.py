@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from settscan.photo.outline import Extent, fringe_of, refined_extent
+from settscan.photo.outline import Extent, cloth_extent, fringe_of, refined_extent
 from settscan.settings import FLATTEN
 
 HEIGHT, WIDTH = 300, 480
@@ -106,3 +106,21 @@ def test_a_fringe_is_no_cloth(length):
     assert found[3] == pytest.approx(length, abs=2 * FLATTEN.fine_strip_px)
     kept = fringe_of(picture, usable, whole, (True, True, True, False), FLATTEN)
     assert kept[3] == 0, "cloth that goes on beyond the picture has no fringe there"
+
+
+def slubbed():
+    """Bold stripes of the warp alone; uneven picks, a little askew, show between them."""
+    rng = np.random.default_rng(6)
+    picture = np.full((HEIGHT, WIDTH, 3), 0.4)
+    y, x = np.mgrid[:HEIGHT, :WIDTH]
+    picture += rng.normal(0, 0.012, 200)[((y + 0.08 * x) / 5).astype(int)][..., None]
+    for start in (30, 105, 330, 405):
+        picture[:, start : start + 45] = (0.7, 0.7, 0.65) + rng.normal(0, 0.06, (HEIGHT, 45, 1))
+        picture[:, start + 15 : start + 30] -= 0.5
+    return (picture + rng.normal(0, 0.004, picture.shape)).astype(np.float32)
+
+
+def test_a_cloth_that_no_stripe_crosses_goes_on_as_far_as_its_stripes_do():
+    found = cloth_extent(slubbed(), np.ones((HEIGHT, WIDTH), bool), FLATTEN)
+    assert (found.left, found.right) == (0, WIDTH)
+    assert (found.seen[0], found.seen[2]) == (False, False)

@@ -135,8 +135,14 @@ def test_a_finger_and_a_ruler_do_not_make_it_something_else():
         ({"one_way": True, "counted": False, "woven": False}, True),
         ({"share": 0.7}, False),
         ({"share": 0.4}, True),
-        ({"share": 0.7, "two_tones": 0.95}, True),
-        ({"share": 0.7, "one_pattern": 0.9}, True),
+        ({"share": 0.7, "two_tones": 0.95, "mixed": None}, True),
+        ({"share": 0.7, "one_pattern": 0.9, "mixed": None}, True),
+        ({"share": 0.7, "two_tones": 0.95, "mixed": 0.5}, True),
+        # four and four in a twill of four: what is left over is the teeth, and squares mix
+        ({"share": 0.71, "one_pattern": 0.68, "mixed": 0.87}, False),
+        # stripes that all waver alike, in a weft of one colour
+        ({"share": 0.78, "one_pattern": 0.9, "mixed": None, "one_coloured": True}, False),
+        ({"share": 0.3, "one_pattern": 0.9, "mixed": None, "one_coloured": True}, True),
         ({"mixed": 2 / 3}, True),  # lines that do not mix: 0, 1, 1, 1
         ({"mixed": 0.9}, False),
         ({"one_pattern": 0.99, "share": 0.95}, False),
