@@ -290,12 +290,12 @@ def _with_what_goes_on(
     own = _stripes(marks[within], seen[within], s)
     part = turned(picture[within]), turned(usable[within])
     across, across_shown = _marks(*part, _strip_edges(run[1] - run[0], s), 1.5)
-    if _boldness(across, across_shown > 0.5) > s.crossed * own:
+    if not own or _boldness(across, across_shown > 0.5) > s.crossed * own:
         return run
     sides = []
     for side in (slice(0, run[0]), slice(run[1], width)):
         beside = _stripes(marks[:, side], seen[:, side], s)
-        sides.append(min(beside, own) > 0 and beside > s.as_bold * own)
+        sides.append(beside > s.as_bold * own)
     return 0 if sides[0] else run[0], width if sides[1] else run[1]
 
 

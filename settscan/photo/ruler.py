@@ -33,6 +33,7 @@ from settscan.photo.ruler_scale import Scale, described
 from settscan.photo.ruler_scheme import Ladder
 from settscan.photo.ruler_single import single_scales
 from settscan.photo.ruler_small import likely_bodies, small_rulers
+from settscan.photo.ruler_spectrum import sides_of
 from settscan.photo.ruler_strip import Comb, strip_along, strips
 from settscan.photo.source import grey_of
 from settscan.settings import RULER
@@ -75,10 +76,11 @@ def see_rulers(photo: Photo) -> RulersSeen:
         sure = agreed(scales)
         if sure:
             return RulersSeen(tuple(scale.found for scale in sure), ())
-    small = small_rulers(levels, likely(), first)
+    sides = sides_of(levels[first], likely())
+    small = small_rulers(levels, sides, first)
     found = [ruler.found for ruler in small if ruler.found is not None]
     bodies = [ruler.outline_px for ruler in small if ruler.found is None]
-    numbered = numbered_ruler(levels, likely(), first)
+    numbered = numbered_ruler(levels, sides, first)
     if numbered is not None:
         # numbers that count up are no chance; marks that say the same are measured closer
         found = [ruler for ruler in found if of_one_photo(ruler, numbered)] or [numbered]

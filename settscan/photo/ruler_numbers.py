@@ -19,9 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.photo.ruler_lines import Grey
+from settscan.photo.ruler_placed import Places
 from settscan.photo.ruler_spectrum import Band, Spectrum, equal_places
 from settscan.photo.ruler_unit import CM, INCH
-from settscan.settings import NUMBERS, NumberSettings
+from settscan.settings import MARKS, NUMBERS, NumberSettings
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -34,18 +35,12 @@ class Numbers:
     Attributes:
         score: how plainly they do, in standard deviations of what chance makes.
         mm: from one to the next; None where sizes leave the unit open.
-        row: of the band in which their middles lie.
-        places: (N,) columns of the band at which they stand.
-        numbers: (N,) what is counted there.
-        weight: (N,) how plainly each is seen.
+        seen: where their middles stand, and what is counted there.
     """
 
     score: float
     mm: float | None
-    row: float
-    places: Array
-    numbers: Array
-    weight: Array
+    seen: Places
 
 
 def numbers_on(
@@ -168,7 +163,7 @@ def _units(tall: float, width: float, s: NumberSettings) -> list[float]:
     return [
         mm
         for mm, right in ((CM, tall >= s.lowest_cm), (INCH, tall <= s.highest_inch))
-        if right and s.width_mm[0] <= mm * width <= s.width_mm[1]
+        if right and MARKS.width_mm[0] <= mm * width <= MARKS.width_mm[1]
     ]
 
 
@@ -326,14 +321,13 @@ def _measured(band: Band, spectrum: Spectrum, row: _Row, s: NumberSettings) -> N
     order = np.argsort(places[shown])
     weight = np.clip(peak / max(float(np.median(peak)), 1e-6), 0.1, 2.0)
     height = float(np.mean(band.heights))
-    return Numbers(
-        score=row.score,
-        mm=_unit(row, across, s),
-        row=band.rim - 0.5 + (across + 0.5) / height,
-        places=places[shown][order],
+    seen = Places(
+        columns=places[shown][order],
         numbers=n[shown][order].astype(np.float64) * (-1 if row.view.turned else 1),
         weight=weight[shown][order],
+        row=band.rim - 0.5 + (across + 0.5) / height,
     )
+    return Numbers(row.score, _unit(row, across, s), seen)
 
 
 def _counted(row: _Row, s: NumberSettings) -> tuple[Array, NDArray[np.int64], Array]:
@@ -377,6 +371,6 @@ def _unit(row: _Row, across: float, s: NumberSettings) -> float | None:
     fits = [
         mm
         for mm in _units(row.height / row.distance, width / row.distance, s)
-        if s.depth_mm[0] <= mm * depth <= s.depth_mm[1]
+        if MARKS.depth_mm[0] <= mm * depth <= MARKS.depth_mm[1]
     ]
     return fits[0] if len(fits) == 1 else None

@@ -18,9 +18,8 @@ from settscan.photo.ruler_lines import Grey, Line
 from settscan.photo.ruler_placed import Places, ruler_along
 from settscan.photo.ruler_spectrum import (
     Band,
+    Sides,
     Spectrum,
-    band_of,
-    best_spectra,
     equal_places,
     resampled,
 )
@@ -73,17 +72,17 @@ def likely_bodies(
 
 
 def small_rulers(
-    levels: tuple[Grey, ...], likely: list[Body], first: int, s: MarkSettings = MARKS
+    levels: tuple[Grey, ...], likely: list[Sides], first: int, s: MarkSettings = MARKS
 ) -> list[SmallRuler]:
     """The bodies that hold a ruler's marks, that of most evidence first.
 
     Args:
         levels: the grey pyramid.
-        likely: what may be a body, from `likely_bodies`.
+        likely: both sides of what may be a body, from `likely_bodies`.
         first: the finest level that is looked at.
         s: settings.
     """
-    read = [_read(levels[first], body, 2.0**first, s) for body in likely]
+    read = [_read(levels[first], sides, 2.0**first, s) for sides in likely]
     found = sorted((r for r in read if r is not None), key=lambda r: -r.evidence)
     scaled = [r for r in found if r.found is not None]
     apart: list[SmallRuler] = []
@@ -127,14 +126,11 @@ def _width(ruler: SmallRuler) -> float:
     return float(np.linalg.norm(fourth - first) + np.linalg.norm(third - second)) / 2
 
 
-def _read(grey: Grey, body: Body, zoom: float, s: MarkSettings) -> SmallRuler | None:
+def _read(grey: Grey, sides: Sides, zoom: float, s: MarkSettings) -> SmallRuler | None:
     """What a body's marks are, from that edge where they are plainest; None if it has none."""
-    band = band_of(grey, body, s)
-    if band is None:
-        return None
-    outline = (gone_on(grey, body.corners, s) + 0.5) * zoom - 0.5
+    outline = (gone_on(grey, sides.body.corners, s) + 0.5) * zoom - 0.5
     likely: list[tuple[Band, Spectrum, Marks]] = []
-    for side, spectrum in zip((band, band.turned()), best_spectra(band, s), strict=True):
+    for side, spectrum in sides.each:
         likely += [(side, spectrum, m) for m in marks(side, spectrum, s) if is_ruler(m, s)]
     if not likely:
         return None

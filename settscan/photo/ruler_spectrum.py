@@ -8,6 +8,7 @@ distance), so the band is resampled until they are equal, near the taper that it
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -161,6 +162,24 @@ def best_spectra(band: Band, s: MarkSettings = MARKS) -> tuple[Spectrum, Spectru
                     best[side] = (float(score.max()), step)
     first, second = (seen_from(tried[b[1]], side) for side, b in enumerate(best))
     return first, second
+
+
+class Sides(NamedTuple):
+    """A body seen from its first edge and from its second, each with its spectrum."""
+
+    body: Body
+    each: tuple[tuple[Band, Spectrum], tuple[Band, Spectrum]]
+
+
+def sides_of(grey: Grey, some: list[Body], s: MarkSettings = MARKS) -> list[Sides]:
+    """Both sides of each body that the picture shows far enough."""
+    found = []
+    for body in some:
+        band = band_of(grey, body, s)
+        if band is not None:
+            first, second = best_spectra(band, s)
+            found.append(Sides(body, ((band, first), (band.turned(), second))))
+    return found
 
 
 def seen_from(spectrum: Spectrum, side: int) -> Spectrum:

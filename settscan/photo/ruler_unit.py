@@ -71,19 +71,16 @@ def marks(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[Marks
     Several are described, for the likeliest need not be a ruler's: cloth that shines through a
     body, or a stain, repeats a few times as well.
     """
-    times, score = periods(spectrum, searched_rows(band, s), s)
-    found: list[Marks] = []
-    for best in _peaks(times, score, s):
-        some = _described(band, spectrum, float(times[best]), float(score[best]), s)
-        if some is not None:
-            found.append(some)
-    return found
+    described = (_described(band, spectrum, *some, s) for some in likely_times(band, spectrum, s))
+    return [some for some in described if some is not None]
 
 
-def likely_times(band: Band, spectrum: Spectrum, s: MarkSettings = MARKS) -> list[float]:
-    """How many marks the band may hold, the likeliest number first."""
+def likely_times(
+    band: Band, spectrum: Spectrum, s: MarkSettings = MARKS
+) -> list[tuple[float, float]]:
+    """How many marks the band may hold, and the score of each number; the likeliest first."""
     times, score = periods(spectrum, searched_rows(band, s), s)
-    return [float(times[best]) for best in _peaks(times, score, s)]
+    return [(float(times[best]), float(score[best])) for best in _peaks(times, score, s)]
 
 
 def _peaks(times: Array, score: Array, s: MarkSettings) -> list[int]:

@@ -30,8 +30,6 @@ class NumberSettings:
         sure_here: the same, of what other orders come to in the same place: 3.9 at most, for
             distances that were not those of the numbers.
         ahead: and over what they come to where they count otherwise.
-        depth_mm: from the edge of any ruler to the far side of its numbers.
-        width_mm: narrowest tape and widest ruler.
         highest_inch: height of numerals at each inch, over their distance, at most ...
         lowest_cm: ... and at each centimetre at least.
         reach: a number is looked for so far from its place, in distances.
@@ -57,8 +55,6 @@ class NumberSettings:
     sure: float = 9.0
     sure_here: float = 4.5
     ahead: float = 1.2
-    depth_mm: tuple[float, float] = (8.0, 21.0)
-    width_mm: tuple[float, float] = (10.0, 55.0)
     highest_inch: float = 0.25
     lowest_cm: float = 0.2
     reach: float = 0.2

@@ -10,6 +10,7 @@ from settscan.photo.load import encode
 from settscan.photo.ruler import see_rulers
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_small import divides, likely_bodies, small_rulers
+from settscan.photo.ruler_spectrum import sides_of
 from settscan.photo.ruler_unit import Marks, period_mm
 from settscan.photo.source import grey_of
 from settscan.settings import MARKS
@@ -22,7 +23,8 @@ LONG = Drawn(length=320.0, width=30.0)
 def small(photo):
     """What the small-ruler finder alone sees, whether or not single ticks can be read."""
     levels = pyramid(grey_of(photo))
-    return small_rulers(levels, likely_bodies(levels, long_lines(levels), 0), 0)
+    likely = likely_bodies(levels, long_lines(levels), 0)
+    return small_rulers(levels, sides_of(levels[0], likely), 0)
 
 
 @pytest.mark.parametrize("angle", [8, 105, 200])
