@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.evenness import NOTHING_TOLD, Marks, Told, told_by
 from settscan.photo.field import empty_field, mean_along, turned
 from settscan.photo.flat import Mask
 from settscan.photo.lines import line_slopes
@@ -22,8 +23,10 @@ from settscan.settings import FlattenSettings
 Array = NDArray[np.float64]
 
 
-def refine_plane(small: Small, view: View, rounds: int, s: FlattenSettings) -> View:
-    """The view with its plane's five terms fitted to the slopes of both families."""
+def refine_plane(
+    small: Small, view: View, rounds: int, marks: tuple[Marks, ...], s: FlattenSettings
+) -> View:
+    """The view with its plane's five terms fitted to the slopes of both families, and to rulers."""
     for _ in range(rounds):
         picture, usable = look(small, view)
         step, far = s.slope_tile_px, s.line_smooth_px
@@ -35,9 +38,12 @@ def refine_plane(small: Small, view: View, rounds: int, s: FlattenSettings) -> V
         rows = np.concatenate([rows_x.reshape(-1, 5), rows_y.reshape(-1, 5)])
         seen = np.concatenate([down.ravel(), across.ravel()])
         weight = np.concatenate([down_weight.ravel(), across_weight.ravel()])
-        terms = view.plane.terms
-        change = _robust_fit(rows, seen, weight, terms, s)
-        view = replace(view, plane=view.plane.with_terms(_held(terms + change, s)))
+        plane = view.plane
+        change, normal = _robust_fit(rows, seen, weight, plane.terms, NOTHING_TOLD, s)
+        if marks:
+            told = told_by(marks, plane, change, normal)
+            change, _ = _robust_fit(rows, seen, weight, plane.terms, told, s)
+        view = replace(view, plane=plane.with_terms(_held(plane.terms + change, s)))
     return view
 
 
@@ -78,13 +84,23 @@ def _slope_effects(view: View, shape: tuple[int, ...], step: int) -> tuple[Array
     return (down[:, 1:] + down[:, :-1]) / 2, (across[1:] + across[:-1]) / 2
 
 
-def _robust_fit(rows: Array, seen: Array, weight: Array, terms: Array, s: FlattenSettings) -> Array:
-    """Change of the terms by reweighted least squares; tiles that disagree lose their say."""
+def _robust_fit(
+    rows: Array,
+    seen: Array,
+    weight: Array,
+    terms: Array,
+    told: Told,
+    s: FlattenSettings,
+) -> tuple[Array, Array]:
+    """Change of the terms by reweighted least squares; tiles that disagree lose their say.
+
+    `told` is what rulers say. Returned with the inverse of its covariance, (5, 5).
+    """
     prior = np.zeros((5, 5))
     prior[4, 4] = 1 / s.lens_spread**2
     for k in (1, 3):
         prior[k, k] = 1 / s.meet_spread**2
-    change: Array = np.zeros(5)
+    change, normal = np.zeros(5), prior
     spread = s.first_slope_spread
     seen_weight = weight[weight > 0]
     noise = float(np.median(1 / seen_weight)) if len(seen_weight) else 0.0
@@ -94,13 +110,13 @@ def _robust_fit(rows: Array, seen: Array, weight: Array, terms: Array, s: Flatte
         # what is left over and is not noise is drape, alike over many tiles
         draped = alike * max(spread**2 - noise, s.least_slope_spread**2)
         say = weight / (1 + weight * draped) / (1 + (rest / (2 * spread)) ** 2) ** 2
-        normal = rows.T @ (rows * say[:, None]) + prior + 1e-6 * np.eye(5)
-        pull = rows.T @ (say * seen) - prior @ terms
+        normal = rows.T @ (rows * say[:, None]) + prior + told.normal + 1e-6 * np.eye(5)
+        pull = rows.T @ (say * seen) - prior @ terms + told.pull
         change = np.asarray(np.linalg.solve(normal, pull), dtype=np.float64)
         rest = np.abs(seen - rows @ change)
         spread = max(s.least_slope_spread, 1.5 * _weighted_median(rest, np.minimum(weight, 1e4)))
         spread = min(spread, s.first_slope_spread)
-    return change
+    return change, normal
 
 
 def _weighted_median(values: Array, weight: Array) -> float:
@@ -111,7 +127,9 @@ def _weighted_median(values: Array, weight: Array) -> float:
     return float(values[order][np.searchsorted(sums, sums[-1] / 2)])
 
 
-def share_with_plane(small: Small, view: View, blur: float, s: FlattenSettings) -> View:
+def share_with_plane(
+    small: Small, view: View, blur: float, marks: tuple[Marks, ...], s: FlattenSettings
+) -> View:
     """The view with as much of its field as a plane and a lens explain moved into the plane.
 
     Stripes are taken as lying where the plane puts them, plus a drape that is alike over
@@ -132,32 +150,46 @@ def share_with_plane(small: Small, view: View, blur: float, s: FlattenSettings) 
         both = both - _weighted_mean(both, weight, axis)
         parts.append((both.reshape(-1, 6), weight.ravel()))
     rows = np.concatenate([p[0] for p in parts])
-    change = _fit_places(rows[:, :5], rows[:, 5], np.concatenate([p[1] for p in parts]), view, s)
-    plane = view.plane.with_terms(_held(view.plane.terms + change, s))
+    weight = np.concatenate([p[1] for p in parts])
+    plane, effects, places = view.plane, rows[:, :5], rows[:, 5]
+    change, normal = _fit_places(effects, places, weight, plane.terms, NOTHING_TOLD, s)
+    if marks:
+        told = told_by(marks, plane, change, normal)
+        change, _ = _fit_places(effects, places, weight, plane.terms, told, s)
+    plane = plane.with_terms(_held(plane.terms + change, s))
     return _with_plane(view, field, plane, usable)
 
 
-def _fit_places(rows: Array, seen: Array, weight: Array, view: View, s: FlattenSettings) -> Array:
-    """Change of the terms that explains most of the places of stripes, as noise and drape allow."""
-    terms = view.plane.terms
+def _fit_places(
+    rows: Array,
+    seen: Array,
+    weight: Array,
+    terms: Array,
+    told: Told,
+    s: FlattenSettings,
+) -> tuple[Array, Array]:
+    """Change of the terms that explains most of the places of stripes, as noise and drape allow.
+
+    `told` is what rulers say. Returned with the inverse of its covariance, (5, 5).
+    """
     prior = np.diag(1 / np.array([1.0, s.meet_spread, 1.0, s.meet_spread, s.lens_spread]) ** 2)
-    told = weight > 0
-    if not told.any():
-        return np.zeros(5)
-    rows, seen, weight = rows[told], seen[told], weight[told]
+    shown = weight > 0
+    if not shown.any():
+        return np.zeros(5), prior
+    rows, seen, weight = rows[shown], seen[shown], weight[shown]
     alike = max(1.0, len(seen) / s.independent_parts)
-    change: Array = np.zeros(5)
+    change, normal = np.zeros(5), prior
     spread = float(np.sqrt(np.average(seen**2, weights=weight)))
     for _ in range(6):
         noise = 1 / weight
         draped = max(spread**2 - _weighted_median(noise, weight), s.least_field_error_px**2)
         rest = (seen - rows @ change) / (3 * np.sqrt(noise + draped))
         say = 1 / (noise + draped * alike) / (1 + rest**2) ** 2
-        normal = rows.T @ (rows * say[:, None]) + prior
-        pull = rows.T @ (say * seen) - prior @ terms
+        normal = rows.T @ (rows * say[:, None]) + prior + told.normal
+        pull = rows.T @ (say * seen) - prior @ terms + told.pull
         change = np.asarray(np.linalg.solve(normal, pull), dtype=np.float64)
         spread = 1.5 * _weighted_median(np.abs(seen - rows @ change), weight)
-    return change
+    return change, normal
 
 
 def _weighted_mean(values: Array, shown: Array, axis: int) -> Array:

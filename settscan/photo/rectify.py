@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from settscan.doubts import Doubt, doubt
 from settscan.errors import Refusal
 from settscan.photo.drape import slope_field
+from settscan.photo.evenness import Marks, marks_of
 from settscan.photo.field import rebased
 from settscan.photo.flat import CardFound, FlatCloth, FloatImage, Mask, Photo, RulerFound, Scale
 from settscan.photo.given import GivenScale
@@ -73,7 +74,8 @@ def flatten(
     if corners is not None:
         corners = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
         small = within(small, corners)
-    view, reaches, margin = find_view(photo, small, corners, settings)
+    marks = tuple(marks_of(ruler, photo.half_diagonal) for ruler in rulers)
+    view, reaches, margin = find_view(photo, small, corners, marks, settings)
     light, field, cloth = _lit(small, view, margin)
     factor = math.ceil(math.sqrt(view.box.width * view.box.height / settings.most_pixels))
     sampling = 1 / factor
@@ -171,13 +173,22 @@ class _Sight(NamedTuple):
     margin: Sides
 
 
-def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSettings) -> _Sight:
-    """The way to look at the cloth, at all of it or at what lies within corners (4, 2)."""
+def find_view(
+    photo: Photo,
+    small: Small,
+    corners: Array | None,
+    marks: tuple[Marks, ...],
+    s: FlattenSettings,
+) -> _Sight:
+    """The way to look at the cloth, at all of it or at what lies within corners (4, 2).
+
+    `marks` are those of the rulers that lie on it.
+    """
     plane, single = _first_plane(photo, small, s)
     coarse, c = shrunk(small, s.coarse), s.coarser()
     zoom = math.sqrt(coarse.zoom[0] * coarse.zoom[1])
     view = View(plane=plane, box=photo_box(plane, photo.width, photo.height), zoom=zoom)
-    view = refine_plane(coarse, view, s.plane_rounds, c)
+    view = refine_plane(coarse, view, s.plane_rounds, marks, c)
     view = replace(view, box=photo_box(view.plane, photo.width, photo.height))
     view = slope_field(coarse, view, c)
     if corners is None:
@@ -185,11 +196,11 @@ def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSetti
         view = cropped(view, cloth_extent(picture, usable, c))
     else:
         view = replace(view, box=around(view.plane.to_flat(corners)))
-    view = refine_plane(coarse, replace(view, field=None), s.plane_rounds, c)
+    view = refine_plane(coarse, replace(view, field=None), s.plane_rounds, marks, c)
     view = slope_field(coarse, view, c)
     for _ in range(s.shares):
         view = register(coarse, view, c.register_blurs_px[0], c)
-        view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], c)
+        view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], marks, c)
     reaches = (True, True, True, True)
     if corners is None:
         for _ in range(s.recrops):
@@ -201,7 +212,7 @@ def find_view(photo: Photo, small: Small, corners: Array | None, s: FlattenSetti
     view = register(coarse, view, c.register_blurs_px[0], c)
     view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))
     view = register(small, view, s.register_blurs_px[1], s)
-    view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
+    view = share_with_plane(small, view, s.register_blurs_px[1][-1], marks, s)
     view = register(small, view, s.register_blurs_px[1], s)
     if corners is not None:
         return _Sight(view, reaches, (0, 0, 0, 0))

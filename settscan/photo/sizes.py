@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from settscan.measured import Measured, Origin
+from settscan.photo.evenness import curve, marks_of
 from settscan.photo.flat import CardFound, RulerFound, Scale
 from settscan.photo.given import GivenScale
 from settscan.photo.plane import Plane, apply, inverse
@@ -42,11 +43,9 @@ class Stretch:
 
 def ruler_stretch(ruler: RulerFound, plane: Plane, s: ScaleSettings = SCALE) -> Stretch:
     """What a ruler says, its ticks laid on the plane."""
-    at = np.linspace(0.0, ruler.length_mm, 25)
-    along = ruler.a * at / (1 + ruler.c * at)
-    photo = ruler.origin_px + along[:, None] * ruler.direction
+    marks = marks_of(ruler, plane.reach, s)
     error = math.hypot(ruler.relative_error, s.ruler_height)
-    return _line_stretch(at, plane.to_flat(photo), error, s)
+    return _line_stretch(marks.mm, plane.to_flat(marks.photo), error, s)
 
 
 def card_stretches(card: CardFound, plane: Plane, s: ScaleSettings = SCALE) -> tuple[Stretch, ...]:
@@ -74,11 +73,7 @@ def given_stretch(given: GivenScale, plane: Plane, s: ScaleSettings = SCALE) -> 
 
 def _line_stretch(at: Array, flat: Array, error: float, s: ScaleSettings) -> Stretch:
     """Slope of flat positions over millimetres, and how much it changes along the line."""
-    centred = at - at.mean()
-    line = np.polyfit(centred, flat, 2)
-    per_mm = line[1]
-    along = per_mm / np.hypot(*per_mm)
-    uneven = float(2 * (line[0] @ along) * np.ptp(at) / np.hypot(*per_mm))
+    per_mm, uneven = curve(at, flat)
     return Stretch(per_mm=per_mm, error=error, uneven=uneven, uneven_error=s.uneven_error)
 
 

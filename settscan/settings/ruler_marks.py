@@ -296,6 +296,9 @@ class ScaleSettings:
 
     Attributes:
         ruler_height: a ruler 1 to 2 mm thick seen from 40 cm is that much nearer the camera.
+        ruler_lean: slope of a ruler that is laid on soft cloth: 3 mm at one end of 30 cm.
+        ruler_gainsaid: deviation of the plane that a ruler tells from the cloth's own, in standard
+            deviations, at which it loses its say.
         card_height: paper lies closer, but bends.
         given_error: a distance measured by hand on soft cloth.
         given_error_px: a point pointed at by hand, photo pixels.
@@ -312,6 +315,8 @@ class ScaleSettings:
     """
 
     ruler_height: float = 0.004
+    ruler_lean: float = 0.01
+    ruler_gainsaid: float = 2.0
     card_height: float = 0.002
     given_error: float = 0.003
     given_error_px: float = 1.5
