@@ -15,6 +15,7 @@ from tests.benchmark import match
 PLAIN = 0.25
 CERTAIN = 0.95
 WRONG_SCALE = 0.02
+LEAST_TICKS = 10  # of a ruler in the frame, below which nobody could read it
 # Least share of the read part that stripes must fill to tell its density or scale.
 HELD = 0.5
 
@@ -308,7 +309,8 @@ def _scales(axes, reading, truth):
 
     An axis without scale gives None; one whose edges lie in a small part of it gives nothing.
     """
-    there = bool(truth.get("rulers") or truth.get("card") or truth.get("ruler"))
+    rulers = truth.get("rulers") or [r for r in (truth.get("ruler"),) if r]
+    there = bool(truth.get("card")) or any(_shows(r, truth) for r in rulers)
     if reading["scale"]["source"] == "none":
         return [None, None] if there else []
     out = []
@@ -325,6 +327,19 @@ def _scales(axes, reading, truth):
         if np.ptp(read[i]) > HELD * np.ptp(read):
             out.append(1 / _slope(read[i], true[j]) - 1)
     return out
+
+
+def _shows(ruler: dict, truth: dict) -> bool:
+    """Whether enough of a ruler's ticks lie in the frame, a sixth of its width long, to be read.
+
+    Of photos that were not drawn nobody wrote down where their ticks are.
+    """
+    if "ticks_seen" not in ruler:
+        return True
+    outline, feet = np.array(ruler["outline_px"]), np.array(ruler["ticks_px"])
+    tips = feet + (outline[3] - outline[0]) / 6
+    inside = ((tips >= 0) & (tips < truth["size_px"])).all(axis=1)
+    return int((inside & ruler["ticks_seen"]).sum()) >= LEAST_TICKS
 
 
 def _slope(x: np.ndarray, y: np.ndarray) -> float:

@@ -186,6 +186,17 @@ def test_a_scale_that_was_missed_and_a_refusal(truth):
     assert not found.sequence and found.yarns is None
 
 
+@pytest.mark.parametrize(("x", "scale"), [(30.0, (None, None)), (98.0, ())])
+def test_a_ruler_that_lies_beyond_the_frame_is_not_missed(truth, x, scale):
+    feet = [[x, float(y)] for y in range(10, 40)]
+    outline = [[x, 0.0], [x, 50.0], [x + 30, 50.0], [x + 30, 0.0]]
+    ruler = {"ticks_seen": [True] * 30, "ticks_px": feet, "outline_px": outline}
+    truth.update(rulers=[ruler], size_px=[100, 60])
+    reading = a_reading()
+    reading["scale"] = {"source": "none"}
+    assert score(reading, truth).scale == scale
+
+
 def test_wrong_weave_yarn_number_and_repeat(truth):
     reading = a_reading()
     reading["weave"]["twill_direction"] = "S"
