@@ -23,7 +23,7 @@ def ink_beyond(steps: Ladder, folded: Fold, longest: float) -> Array:
     beyond = (folded.rows - start) * steps.side - steps.classes[-2]
     inch = 25.4 / steps.scheme.tick_mm if steps.scheme.unit == "mm" else float(period)
     longer = min(longest - steps.classes[-2], 0.3 * inch)
-    rows = (beyond > 0.3) & (beyond < 0.3 + longer + inch / 4)
+    rows = (beyond > 0.3) & (beyond < 0.3 + longer + inch / 4) & _on_body(folded, steps.side)
     index = np.searchsorted(folded.numbers, steps.numbers)
     if not rows.any():
         return np.zeros(len(index))
@@ -39,6 +39,32 @@ def ink_beyond(steps: Ladder, folded: Fold, longest: float) -> Array:
     width = 2 * (period // 8) + 1
     around = np.convolve(per_tick, np.ones(width) / width, mode="same")
     return np.asarray(around[index], dtype=np.float64)
+
+
+def _on_body(folded: Fold, side: int) -> Mask:
+    """(V,) the rows that the ruler's body reaches, from the core on to where most look otherwise.
+
+    Stripes of the cloth beyond would stand in for numerals.
+    """
+    beside = np.abs(np.arange(PHASES) / PHASES - 0.5) > max(0.2, RULER.thin_px * folded.pixel)
+    if not beside.any():
+        return np.ones(len(folded.rows), dtype=np.bool_)
+    ground = folded.grey.reshape(len(folded.rows), -1, PHASES)[:, :, beside].mean(axis=2)
+    ticked = ground[folded.in_core]
+    usual = np.median(ticked, axis=0)
+    grain = float(np.median(np.abs(ticked - usual))) + _GRAIN * float(np.median(usual)) + 2
+    other = (np.abs(ground - usual) > 4 * grain).mean(axis=1) > 0.5
+    outwards = np.argsort(side * folded.rows)
+    outwards = outwards[np.argmax(folded.in_core[outwards]) :]
+    # A line that is printed along the body does not end it.
+    lasting = np.convolve(other[outwards], np.ones(ROWS // 2), mode="valid") > ROWS // 2 - 0.5
+    body = np.ones(len(other), dtype=np.bool_)
+    if lasting.any():
+        body[outwards[np.argmax(lasting) :]] = False
+    return body
+
+
+_GRAIN = 0.03  # of wood, as a share of its light
 
 
 def _as_dark_as_ticks(steps: Ladder, folded: Fold, rows: Mask, index: Whole) -> Array:
