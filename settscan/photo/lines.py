@@ -116,8 +116,10 @@ def _tile_counts(
 def find_families(votes: Votes) -> tuple[Family, Family | None]:
     """The family that runs nearest to upright and the one that runs nearest to level.
 
-    The pair is the one with the most votes among all that cross at about a right angle; when one
-    of the two does not stand out, the other is returned alone, whichever way it runs.
+    The pair is the one with the most votes among all that cross at about a right angle and of
+    which both stand out from noise. Where one family alone has more, as stripes across threads
+    that are not seen, it is returned alone, whichever way it runs. (The diagonals of a twill may
+    have more than either way of its threads, but cross nothing at a right angle.)
 
     Returns:
         (strongest, other): ordered by strength; `other` is None when only one family is seen.
@@ -126,25 +128,25 @@ def find_families(votes: Votes) -> tuple[Family, Family | None]:
     sums = _pencil_sums(votes, meets)
     best_meet = sums.argmax(axis=1)
     peak = sums.max(axis=1)
-    level = float(np.median(peak))
+    peak -= np.median(peak)
     turn = np.arange(180)
+    heard = np.where(peak > FLATTEN.least_crossing, peak, -np.inf)
     pairs = []
     for skew in range(-FLATTEN.most_skew_degrees, FLATTEN.most_skew_degrees + 1):
-        pairs.append(peak + peak[(turn + 90 + skew) % 180])
+        pairs.append(heard + heard[(turn + 90 + skew) % 180])
     skew_at, first = np.unravel_index(int(np.argmax(np.array(pairs))), (len(pairs), 180))
     second = (first + 90 + int(skew_at) - FLATTEN.most_skew_degrees) % 180
 
     def family(at: int) -> Family:
-        return Family(
-            degrees=float(at),
-            meet=float(meets[best_meet[at]]),
-            strength=float(peak[at] - level),
-        )
+        # Where a family hardly stands out, chance says where its lines meet.
+        plain = peak[at] >= FLATTEN.least_strength
+        meet = float(meets[best_meet[at]]) if plain else 0.0
+        return Family(degrees=float(at), meet=meet, strength=float(peak[at]))
 
-    both = sorted((family(int(first)), family(int(second))), key=lambda f: -f.strength)
-    if both[1].strength < FLATTEN.least_strength:
+    if np.max(pairs) < peak.max():
         return family(int(peak.argmax())), None
-    return both[0], both[1]
+    one, two = sorted((family(int(first)), family(int(second))), key=lambda f: -f.strength)
+    return one, two
 
 
 def _pencil_sums(votes: Votes, meets: Array) -> Array:

@@ -297,7 +297,7 @@ def _first_plane(photo: Photo, small: Small, s: FlattenSettings) -> tuple[Plane,
     if not len(votes.centres):
         raise _nothing_woven()
     families = find_families(votes)
-    if families[0].strength < s.least_strength:
+    if sum(family.strength for family in families if family is not None) < s.least_strength:
         raise _nothing_woven()
     return start_plane(families, photo.lens_axis, photo.half_diagonal), families[1] is None
 

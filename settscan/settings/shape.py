@@ -86,6 +86,7 @@ class FlattenSettings:
             35 degrees or cloth pulled on the bias.
         least_strength: mean log power above other directions that makes a family seen; the mean
             over a hundred tiles and thirty frequencies of noise alone stays below 0.05.
+        least_crossing: the same of each of two families that cross at about a right angle.
         line_smooth_px: smoothing along lines before their slope is read (sigma): four repeats
             of a twill at 6 photo pixels a thread, so that nothing of its diagonals is left to
             pull the plane.
@@ -165,6 +166,7 @@ class FlattenSettings:
     meet_steps: int = 41
     most_skew_degrees: int = 14
     least_strength: float = 0.15
+    least_crossing: float = 0.06
     line_smooth_px: float = 20.0
     fold_smooth_px: float = 10.0
     edge_smooth_px: float = 1.5
