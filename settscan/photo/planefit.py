@@ -41,7 +41,8 @@ def refine_plane(
         plane = view.plane
         change, normal = _robust_fit(rows, seen, weight, plane.terms, NOTHING_TOLD, s)
         if marks:
-            told = told_by(marks, plane, change, normal)
+            # Slopes err together: a twill's diagonals pull all of them one way.
+            told = told_by(marks, plane, change, normal / s.slopes_alike**2)
             change, _ = _robust_fit(rows, seen, weight, plane.terms, told, s)
         view = replace(view, plane=plane.with_terms(_held(plane.terms + change, s)))
     return view

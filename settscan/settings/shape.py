@@ -97,6 +97,7 @@ class FlattenSettings:
         least_gradient: of a flat tile, per small pixel; the noise of 8-bit coding.
         slope_floor: error of a tile's slope that more contrast does not mend.
         slope_tile_px: side of the tiles whose slopes are read.
+        slopes_alike: times that the plane of the slopes errs more than their scatter says.
         plane_rounds: fits in turn of the plane and looks at the picture; each leaves a tenth.
         first_slope_spread: scatter of slopes about the voted plane, before anything is fitted.
         least_slope_spread: scatter of slopes in a cloth that lies flat.
@@ -174,6 +175,7 @@ class FlattenSettings:
     least_gradient: float = 0.001
     slope_floor: float = 0.002
     slope_tile_px: int = 48
+    slopes_alike: float = 3.0
     plane_rounds: int = 3
     first_slope_spread: float = 0.1
     least_slope_spread: float = 0.003
