@@ -8,7 +8,7 @@ import numpy as np
 
 from settscan.photo.ruler_fold import PHASES, Fold
 from settscan.photo.ruler_numerals import ink_beyond
-from settscan.photo.ruler_scheme import HALF_CM, SCHEMES, Array, Ladder, Mask
+from settscan.photo.ruler_scheme import HALF_CM, SCHEMES, Array, Ladder, Mask, Whole
 from settscan.settings import RULER
 
 
@@ -145,8 +145,11 @@ def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
     if max(one, other) > RULER.ink_alike * min(one, other):
         return False
     # Those that run into a numeral have no length of their own. But of two kinds of ticks the
-    # shortest of the one is longer than that of the other, by a step as from class to class.
+    # shortest of the one is longer than that of the other, by a step as from class to class,
+    # and each of the one is longer than its neighbours, of which longer ones run into numerals.
     lengths = steps.lengths[turns]
+    if _turns_are_longer(lengths, whole):
+        return False
     step = steps.classes[-1] - steps.classes[-2]
     if abs(float(lengths[second].min() - lengths[~second].min())) > step / 2:
         return False
@@ -154,15 +157,45 @@ def _all_inches(some: Mask, ink: Array, steps: Ladder) -> bool:
     return alike(held[second], held[~second], steps)
 
 
+def _turns_are_longer(lengths: Array, turns: Whole) -> bool:
+    """Whether of ticks in a row each is longer than the ones beside it, or shorter, by turns.
+
+    Args:
+        lengths: (N,) in spacings.
+        turns: (N,) rising; neighbours differ by two.
+    """
+    beside = np.diff(turns) == 2
+    rises = (np.diff(lengths) * np.where(turns[:-1] // 2 % 2 == 1, 1.0, -1.0))[beside]
+    if len(rises) < _FEWEST_RISES:
+        return False
+    return bool(rises.min() > RULER.least_longer or rises.max() < -RULER.least_longer)
+
+
+_FEWEST_RISES = 3  # of two kinds of ticks; by chance all of them go one way in one of four
+
+
 def alike(one: Array, other: Array, steps: Ladder) -> bool:
     """Whether two samples of the longest ticks do not differ plainly."""
     apart = abs(float(np.median(one) - np.median(other)))
+    return apart <= max(RULER.least_longer, 3 * _error(one, other, steps))
+
+
+def _a_step_would_show(one: Array, other: Array, steps: Ladder) -> bool:
+    """Whether two samples of ticks that seem alike cannot differ by the step of the order.
+
+    Where lengths scatter widely, nothing differs plainly, and that says nothing.
+    """
+    apart = abs(float(np.median(one) - np.median(other)))
+    return apart + 3 * _error(one, other, steps) < steps.classes[-1] - steps.classes[-2]
+
+
+def _error(one: Array, other: Array, steps: Ladder) -> float:
+    """Error of the difference of two samples of ticks, as their lengths scatter."""
     short = steps.whole % steps.scheme.factors[0] != 0
     usual = float(np.hypot(scatter(steps.lengths[short]), RULER.length_noise))
     if min(len(one), len(other)) >= RULER.few_ticks:
         usual = max(usual, scatter(one), scatter(other))
-    error = usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
-    return apart <= max(RULER.least_longer, 3 * error)
+    return usual * float(np.sqrt(1 / len(one) + 1 / len(other)))
 
 
 def _shortest_alike(one: Array, other: Array, steps: Ladder) -> bool:
@@ -195,14 +228,13 @@ def _is_half_centimetres(steps: Ladder, folded: Fold) -> bool:
     whole = steps.whole
     for first in (0, 1):  # of an inch every second of either kind would be longer again
         one, other = (steps.lengths[whole % 4 == k] for k in (first, first + 2))
-        if not alike(one, other, steps):
+        if not alike(one, other, steps) or not _a_step_would_show(one, other, steps):
             return False
     if steps.agree > RULER.sure_agree and steps.share > RULER.sure_share:
         return True
     ink = ink_beyond(steps, folded, steps.classes[1])
-    top = whole % 2 == 0
-    bare = RULER.numeral_ink * float(np.median(ink[~top]))
-    return float(np.median(ink[top])) > max(bare, RULER.least_ink)
+    bare = RULER.numeral_ink * float(np.median(ink[whole % 2 != 0]))
+    return float(np.median(ink[whole % 2 == 0])) > max(bare, RULER.least_ink)
 
 
 def scatter(lengths: Array) -> float:
