@@ -212,10 +212,19 @@ def _between(one: Line, two: Line) -> Body:
 
 
 def _same(one: Body, other: Body) -> bool:
-    """Whether two bands differ by little of their width."""
+    """Whether two bands differ by little of their width, in the middle and at either end."""
     apart = np.abs(one.corners.mean(axis=0) - other.corners.mean(axis=0)).max()
-    wide = abs(one.width - other.width)
+    wide = np.abs(_end_widths(one) - _end_widths(other, like=one)).max()
     return bool(max(apart, wide) < 0.2 * max(one.width, other.width))
+
+
+def _end_widths(body: Body, like: Body | None = None) -> Array:
+    """(2,) its width at either end, the ends in the order of another's."""
+    first, second, third, last = body.corners
+    widths = np.array([np.linalg.norm(last - first), np.linalg.norm(third - second)])
+    if like is not None and (second - first) @ (like.corners[1] - like.corners[0]) < 0:
+        return widths[::-1]
+    return widths
 
 
 def holds(outline: Array, point: Array) -> bool:

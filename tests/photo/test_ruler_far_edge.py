@@ -43,6 +43,15 @@ def test_one_edge_is_enough_for_a_body():
     assert any(abs(body.width - 31) < 2 for body in alone)
 
 
+def test_a_body_that_the_frame_cuts_is_none_that_ends_aslant_within_it():
+    """A shade ran aslant within it: what lay beyond, numerals too, was out of the body."""
+    picture = photo(60, 60, 0)[:229]
+    shade = np.array([[0, 231], [799, 218], [799, 229], [0, 229]])
+    cv2.fillPoly(picture, [shade], 170)
+    widths = [body.corners[2:, 1] - 200 for body in bodies(picture, (EDGE,))]
+    assert any((np.abs(width - 28) < 1).all() for width in widths)
+
+
 def test_nothing_is_said_where_the_frame_hides_all():
     line = Line(np.array([[10.0, 497.0], [790.0, 497.0]]), 780.0)
     assert far_edges(photo(30, 30, 0), line, INTO) == []
