@@ -66,6 +66,13 @@ def of_one_photo(one: RulerFound, other: RulerFound) -> bool:
     return bool(abs(np.log(sizes[0] / sizes[1])) < np.log(RULER.most_apart))
 
 
+def contradict(one: RulerFound, other: RulerFound) -> bool:
+    """Whether two scales cannot both be right, on one ruler or on two."""
+    if _on_same_ruler(one, other):
+        return not _same_scale(one, other)
+    return not of_one_photo(one, other)
+
+
 def _span_px(found: RulerFound) -> Array:
     """(2, 2) the photo positions of the first and the last tick."""
     length = found.length_mm

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from settscan.photo.flat import RulerFound
+from settscan.photo.ruler_agree import contradict
 from settscan.photo.ruler_goes_on import gone_on
 from settscan.photo.ruler_lines import Grey
 from settscan.photo.ruler_numbers import numbers_on
@@ -43,7 +42,7 @@ def numbered_ruler(
             )
             if ruler is not None and ruler.relative_error <= s.most_error:
                 found.append((told.score, ruler))
-    sizes = np.array([float(ruler.a) for _, ruler in found])
-    if not found or np.ptp(np.log(np.abs(sizes))) > s.most_apart:
+    if not found:
         return None
-    return max(found, key=lambda item: item[0])[1]
+    best = max(found, key=lambda item: item[0])[1]
+    return None if any(contradict(best, ruler) for _, ruler in found) else best

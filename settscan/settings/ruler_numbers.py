@@ -37,7 +37,6 @@ class NumberSettings:
         largest: no ruler or tape has numbers above it.
         most_wander: rms error of places, in distances.
         most_error: relative error of a scale that is believed: numbers stand where they should.
-        most_apart: logarithm of the ratio of two scales that contradict each other.
     """
 
     tall: float = 9.0
@@ -62,7 +61,6 @@ class NumberSettings:
     largest: int = 200
     most_wander: float = 0.06
     most_error: float = 0.012
-    most_apart: float = 0.3
 
 
 NUMBERS = NumberSettings()

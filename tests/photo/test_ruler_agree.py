@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from settscan.photo.flat import RulerFound
-from settscan.photo.ruler_agree import agreed
+from settscan.photo.ruler_agree import agreed, contradict
 from settscan.photo.ruler_scale import Scale
 
 
@@ -25,6 +25,21 @@ def read(px_per_mm, evidence, *, doubted=False, at=(100.0, 200.0)):
         unit="mm",
     )
     return Scale(found, evidence, doubted)
+
+
+@pytest.mark.parametrize(
+    ("px_per_mm", "at", "wrong"),
+    [
+        (4.1, (100.0, 240.0), False),
+        (5.0, (100.0, 240.0), True),
+        (5.0, (100.0, 900.0), False),
+        (8.0, (100.0, 900.0), True),
+    ],
+)
+def test_scales_of_one_ruler_are_alike_and_those_of_two_may_lie_nearer_and_farther(
+    px_per_mm, at, wrong
+):
+    assert contradict(read(4.0, 1.0).found, read(px_per_mm, 1.0, at=at).found) == wrong
 
 
 def test_a_doubted_reading_alone_is_none():
