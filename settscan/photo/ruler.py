@@ -25,7 +25,7 @@ from settscan.photo.ruler_fold import Fold, fold, tick_places
 from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, numerals_object
 from settscan.photo.ruler_ladder import all_plain_orders, ladder
 from settscan.photo.ruler_lean import feet_of
-from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid
+from settscan.photo.ruler_lines import Grey, Line, long_lines, pyramid, rough_lines
 from settscan.photo.ruler_numbered import numbered_ruler
 from settscan.photo.ruler_numbering import settled_scale
 from settscan.photo.ruler_print import narrow_lines
@@ -97,6 +97,7 @@ def _all_scales(
     yield _scales_aslant(levels, candidates)
     yield single_scales(levels, lines, _first_level(levels))
     yield _scales(levels, _candidates(levels, _other_lines(levels, lines)))
+    yield _scales(levels, _candidates(levels, _smooth_edges(levels, lines)))
     edges = _edges_of(likely()[: RULER.most_bodies_again], levels)
     yield _all_ways(levels, edges)
     printed = narrow_lines(levels)
@@ -129,6 +130,16 @@ def _other_lines(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Lin
     known = {line.ends.tobytes() for line in lines}
     more = long_lines(levels, RULER.most_lines_again)
     return tuple(line for line in more if line.ends.tobytes() not in known)
+
+
+def _smooth_edges(levels: tuple[Grey, ...], lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Edges at which fine detail ends, but those that lie in the strip of one of these lines."""
+    beside = RULER.strip_half / 2
+    return tuple(
+        edge
+        for edge in rough_lines(levels)
+        if not any(line.holds(edge.ends, beside).all() for line in lines)
+    )
 
 
 def _scales(levels: tuple[Grey, ...], candidates: list[tuple[Comb, Core]]) -> list[Scale]:

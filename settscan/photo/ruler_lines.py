@@ -96,13 +96,36 @@ def long_lines(
     """
     lines: list[Line] = []
     for side in RULER.line_sides:
-        fitting = (k for k, p in enumerate(levels) if max(p.shape) <= side)
-        lines += _lines_at(levels, next(fitting, len(levels) - 1), most, apart)
+        level = _fitting(levels, side)
+        lines += _lines_in(levels[level], level, most, apart)
     return tuple(sorted(lines, key=lambda ln: -ln.support))
 
 
-def _lines_at(levels: tuple[Grey, ...], level: int, most: int, apart: float) -> list[Line]:
-    picture = levels[level]
+def rough_lines(levels: tuple[Grey, ...]) -> tuple[Line, ...]:
+    """The long straight edges at which fine detail ends, best supported first.
+
+    A body may be no lighter or darker than its cloth, whose threads then break its edge into
+    pieces. But it is smooth, and the cloth is rough.
+
+    Args:
+        levels: the grey pyramid.
+    """
+    level = _fitting(levels, max(RULER.line_sides))
+    grey = levels[level].astype(np.float32)
+    detail = grey - cv2.GaussianBlur(grey, (0, 0), RULER.rough_px)
+    rough = np.sqrt(cv2.GaussianBlur(detail * detail, (0, 0), RULER.rough_px))
+    strong = max(float(np.quantile(rough, RULER.rough_strong)), 1.0)
+    picture = np.clip(rough * (255 / strong), 0, 255).astype(np.uint8)
+    return tuple(_lines_in(picture, level, RULER.most_rough_lines, RULER.strip_half / 2))
+
+
+def _fitting(levels: tuple[Grey, ...], side: int) -> int:
+    """The finest level whose longer side is no longer than `side` px."""
+    return next((k for k, p in enumerate(levels) if max(p.shape) <= side), len(levels) - 1)
+
+
+def _lines_in(picture: Grey, level: int, most: int, apart: float) -> list[Line]:
+    """The long edges of a picture of the size of a level, in photo px."""
     found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE).detect(picture)[0]
     # an even picture gives None, which its type does not tell
     pieces = np.array([] if found is None else found, dtype=np.float64).reshape(-1, 2, 2)

@@ -29,6 +29,10 @@ class RulerSettings:
             sought, which is no narrower than twice that.
         strip_half: half width in rows of a strip: at 7 px per mm it holds the ticks of a scale.
         row_px: rows averaged before looking for ticks; the shortest ticks have twice that.
+        rough_px: standard deviation, in px of the larger reduced picture, of what is looked at
+            together to tell rough from smooth: a few threads.
+        rough_strong: share of the picture that is less rough than its roughest.
+        most_rough_lines: edges of what is smooth that are kept; a ruler's is among the longest.
         window: samples in a piece whose tick spacing is measured: 9 ticks or more.
         short_strip: a strip of fewer samples is looked at in pieces of half that size.
         finest_px: smallest tick spacing looked for; below 2 there are no ticks (sampling).
@@ -138,6 +142,9 @@ class RulerSettings:
     most_lines_again: int = 240
     strip_half: int = 48
     row_px: int = 4
+    rough_px: float = 4.0
+    rough_strong: float = 0.95
+    most_rough_lines: int = 20
     window: int = 64
     short_strip: int = 400
     finest_px: float = 2.2
