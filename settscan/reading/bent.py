@@ -39,25 +39,14 @@ def phase_along(parts: list[Waves], settings: BentSettings = BENT) -> tuple[Floa
     least = settings.least_part * max(powers)
     z = _together([part for part, p in zip(parts, powers, strict=True) if p >= least], settings)
     together = z.sum(axis=0)
+    phase = np.unwrap(np.angle(together))
     agreement = np.abs(together) / (np.abs(z).sum(axis=0) + 1e-30)
-    phase = _unwrapped_along(np.angle(together), agreement >= settings.told)
     lost = agreement < settings.agreed
     if _longest(lost) >= settings.lost_windows:
         about = _agreement(z, settings)
         if np.median((about - agreement)[lost]) > settings.bent:
             phase, agreement = _phase_of_bent(z, settings), np.maximum(about, agreement)
     return phase, agreement, _error(z, agreement, settings)
-
-
-def _unwrapped_along(phase: Floats, told: NDArray[np.bool_]) -> Floats:
-    """(N,) a phase without jumps; where it is not told it goes straight on to where it is next.
-
-    Noise that is followed from place to place ends up to some whole turns from where it began.
-    """
-    if told.sum() < 2:
-        return np.unwrap(phase)
-    at = np.arange(len(phase))
-    return np.interp(at, at[told], np.unwrap(phase[told]))
 
 
 def _longest(mask: NDArray[np.bool_]) -> int:

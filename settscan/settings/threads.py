@@ -52,7 +52,6 @@ class BentSettings:
         least_part: power of a wave over the strongest's for it to have a say.
         rounds: of alternating means; a dozen bring them to a thousandth of a cycle.
         agreed: length of the mean of phases below which all places do not agree.
-        told: the same below which noise alone may be, which has 0.2 to 0.45: it is not followed.
         lost_windows: so many on end, three cycles, make a cloth a bent one ...
         bent: ... if neighbours agree better there, by so much, than all do.
         across_windows: sigma over which places help each other to be unwrapped, three cycles or
@@ -69,7 +68,6 @@ class BentSettings:
     least_part: float = 0.3
     rounds: int = 12
     agreed: float = 0.6
-    told: float = 0.5
     lost_windows: int = 6
     bent: float = 0.15
     across_windows: float = 3.0
