@@ -7,6 +7,7 @@ guess on. Once the stripes run nearly straight, what is left of their places tel
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,15 +36,17 @@ def refine_plane(
             a.T for a in line_slopes(turned(picture), turned(usable), s, step, far)
         )
         rows_x, rows_y = _slope_effects(view, down.shape, step)
-        rows = np.concatenate([rows_x.reshape(-1, 5), rows_y.reshape(-1, 5)])
-        seen = np.concatenate([down.ravel(), across.ravel()])
-        weight = np.concatenate([down_weight.ravel(), across_weight.ravel()])
+        lines = _Seen(
+            np.concatenate([rows_x.reshape(-1, 5), rows_y.reshape(-1, 5)]),
+            np.concatenate([down.ravel(), across.ravel()]),
+            np.concatenate([down_weight.ravel(), across_weight.ravel()]),
+        )
         plane = view.plane
-        change, normal = _robust_fit(rows, seen, weight, plane.terms, NOTHING_TOLD, s)
+        change, normal = _robust_fit(lines, plane.terms, NOTHING_TOLD, s)
         if marks:
             # Slopes err together: a twill's diagonals pull all of them one way.
             told = told_by(marks, plane, change, normal / s.slopes_alike**2)
-            change, _ = _robust_fit(rows, seen, weight, plane.terms, told, s)
+            change, _ = _robust_fit(lines, plane.terms, told, s)
         view = replace(view, plane=plane.with_terms(_held(plane.terms + change, s)))
     return view
 
@@ -85,18 +88,26 @@ def _slope_effects(view: View, shape: tuple[int, ...], step: int) -> tuple[Array
     return (down[:, 1:] + down[:, :-1]) / 2, (across[1:] + across[:-1]) / 2
 
 
-def _robust_fit(
-    rows: Array,
-    seen: Array,
-    weight: Array,
-    terms: Array,
-    told: Told,
-    s: FlattenSettings,
-) -> tuple[Array, Array]:
+class _Seen(NamedTuple):
+    """What lines show of the plane.
+
+    Attributes:
+        effects: (N, 5) of each term on what is seen.
+        values: (N,) seen.
+        weight: (N,) one over variance.
+    """
+
+    effects: Array
+    values: Array
+    weight: Array
+
+
+def _robust_fit(lines: _Seen, terms: Array, told: Told, s: FlattenSettings) -> tuple[Array, Array]:
     """Change of the terms by reweighted least squares; tiles that disagree lose their say.
 
     `told` is what rulers say. Returned with the inverse of its covariance, (5, 5).
     """
+    rows, seen, weight = lines
     prior = np.zeros((5, 5))
     prior[4, 4] = 1 / s.lens_spread**2
     for k in (1, 3):
@@ -151,28 +162,22 @@ def share_with_plane(
         both = both - _weighted_mean(both, weight, axis)
         parts.append((both.reshape(-1, 6), weight.ravel()))
     rows = np.concatenate([p[0] for p in parts])
-    weight = np.concatenate([p[1] for p in parts])
-    plane, effects, places = view.plane, rows[:, :5], rows[:, 5]
-    change, normal = _fit_places(effects, places, weight, plane.terms, NOTHING_TOLD, s)
+    plane = view.plane
+    lines = _Seen(rows[:, :5], rows[:, 5], np.concatenate([p[1] for p in parts]))
+    change, normal = _fit_places(lines, plane.terms, NOTHING_TOLD, s)
     if marks:
         told = told_by(marks, plane, change, normal)
-        change, _ = _fit_places(effects, places, weight, plane.terms, told, s)
+        change, _ = _fit_places(lines, plane.terms, told, s)
     plane = plane.with_terms(_held(plane.terms + change, s))
     return _with_plane(view, field, plane, usable)
 
 
-def _fit_places(
-    rows: Array,
-    seen: Array,
-    weight: Array,
-    terms: Array,
-    told: Told,
-    s: FlattenSettings,
-) -> tuple[Array, Array]:
+def _fit_places(lines: _Seen, terms: Array, told: Told, s: FlattenSettings) -> tuple[Array, Array]:
     """Change of the terms that explains most of the places of stripes, as noise and drape allow.
 
     `told` is what rulers say. Returned with the inverse of its covariance, (5, 5).
     """
+    rows, seen, weight = lines
     prior = np.diag(1 / np.array([1.0, s.meet_spread, 1.0, s.meet_spread, s.lens_spread]) ** 2)
     shown = weight > 0
     if not shown.any():
