@@ -81,7 +81,7 @@ NOTHING_TOLD = Told(np.zeros((5, 5)), np.zeros(5))
 def told_by(
     marks: tuple[Marks, ...], plane: Plane, change: Array, normal: Array, s: ScaleSettings = SCALE
 ) -> Told:
-    """What rulers say of the plane, each as far as the cloth does not gainsay it.
+    """What rulers say of the plane beyond the cloth, as far as the cloth does not gainsay it.
 
     A ruler with one end in the air tells another plane than the cloth's.
 
@@ -97,7 +97,10 @@ def told_by(
     for ruler in marks:
         now = unevenness(ruler, plane)
         effect = _effect(ruler, plane, now)
-        left = (now + effect @ change) ** 2 / (ruler.error**2 + effect @ spread @ effect)
+        uneven = now + effect @ change
+        if abs(uneven) < ruler.error:
+            continue  # as even as it may lie: it tells nothing that the cloth does not
+        left = uneven**2 / (ruler.error**2 + effect @ spread @ effect)
         say = 1 / (ruler.error * (1 + left / s.ruler_gainsaid**2)) ** 2
         all_normal += say * np.outer(effect, effect)
         pull -= say * now * effect

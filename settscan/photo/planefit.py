@@ -139,9 +139,7 @@ def _weighted_median(values: Array, weight: Array) -> float:
     return float(values[order][np.searchsorted(sums, sums[-1] / 2)])
 
 
-def share_with_plane(
-    small: Small, view: View, blur: float, marks: tuple[Marks, ...], s: FlattenSettings
-) -> View:
+def share_with_plane(small: Small, view: View, blur: float, s: FlattenSettings) -> View:
     """The view with as much of its field as a plane and a lens explain moved into the plane.
 
     Stripes are taken as lying where the plane puts them, plus a drape that is alike over
@@ -164,38 +162,35 @@ def share_with_plane(
     rows = np.concatenate([p[0] for p in parts])
     plane = view.plane
     lines = _Seen(rows[:, :5], rows[:, 5], np.concatenate([p[1] for p in parts]))
-    change, normal = _fit_places(lines, plane.terms, NOTHING_TOLD, s)
-    if marks:
-        told = told_by(marks, plane, change, normal)
-        change, _ = _fit_places(lines, plane.terms, told, s)
+    change = _fit_places(lines, plane.terms, s)
     plane = plane.with_terms(_held(plane.terms + change, s))
     return _with_plane(view, field, plane, usable)
 
 
-def _fit_places(lines: _Seen, terms: Array, told: Told, s: FlattenSettings) -> tuple[Array, Array]:
+def _fit_places(lines: _Seen, terms: Array, s: FlattenSettings) -> Array:
     """Change of the terms that explains most of the places of stripes, as noise and drape allow.
 
-    `told` is what rulers say. Returned with the inverse of its covariance, (5, 5).
+    They tell it better than a ruler, which may lean.
     """
     rows, seen, weight = lines
     prior = np.diag(1 / np.array([1.0, s.meet_spread, 1.0, s.meet_spread, s.lens_spread]) ** 2)
     shown = weight > 0
     if not shown.any():
-        return np.zeros(5), prior
+        return np.zeros(5)
     rows, seen, weight = rows[shown], seen[shown], weight[shown]
     alike = max(1.0, len(seen) / s.independent_parts)
-    change, normal = np.zeros(5), prior
+    change: Array = np.zeros(5)
     spread = float(np.sqrt(np.average(seen**2, weights=weight)))
     for _ in range(6):
         noise = 1 / weight
         draped = max(spread**2 - _weighted_median(noise, weight), s.least_field_error_px**2)
         rest = (seen - rows @ change) / (3 * np.sqrt(noise + draped))
         say = 1 / (noise + draped * alike) / (1 + rest**2) ** 2
-        normal = rows.T @ (rows * say[:, None]) + prior + told.normal
-        pull = rows.T @ (say * seen) - prior @ terms + told.pull
+        normal = rows.T @ (rows * say[:, None]) + prior
+        pull = rows.T @ (say * seen) - prior @ terms
         change = np.asarray(np.linalg.solve(normal, pull), dtype=np.float64)
         spread = 1.5 * _weighted_median(np.abs(seen - rows @ change), weight)
-    return change, normal
+    return change
 
 
 def _weighted_mean(values: Array, shown: Array, axis: int) -> Array:

@@ -200,7 +200,7 @@ def find_view(
     view = slope_field(coarse, view, c)
     for _ in range(s.shares):
         view = register(coarse, view, c.register_blurs_px[0], c)
-        view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], marks, c)
+        view = share_with_plane(coarse, view, c.register_blurs_px[0][-1], c)
     reaches = (True, True, True, True)
     if corners is None:
         for _ in range(s.recrops):
@@ -212,7 +212,7 @@ def find_view(
     view = register(coarse, view, c.register_blurs_px[0], c)
     view = replace(view, zoom=math.sqrt(small.zoom[0] * small.zoom[1]))
     view = register(small, view, s.register_blurs_px[1], s)
-    view = share_with_plane(small, view, s.register_blurs_px[1][-1], marks, s)
+    view = share_with_plane(small, view, s.register_blurs_px[1][-1], s)
     view = register(small, view, s.register_blurs_px[1], s)
     if corners is not None:
         return _Sight(view, reaches, (0, 0, 0, 0))
