@@ -109,9 +109,5 @@ def told_by(
 
 def _effect(ruler: Marks, plane: Plane, now: float, step: float = 1e-4) -> Array:
     """(5,) change of a ruler's unevenness, which is `now`, per unit of each term of the plane."""
-    effect = np.empty(5)
-    for k in range(5):
-        more = plane.terms
-        more[k] += step
-        effect[k] = (unevenness(ruler, plane.with_terms(more)) - now) / step
-    return effect
+    others = plane.with_each_larger(step)
+    return np.array([(unevenness(ruler, other) - now) / step for other in others])

@@ -12,6 +12,7 @@ pixel there, along either family.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,6 +65,13 @@ class Plane:
             meet_across=meet_across,
             lens=lens,
         )
+
+    def with_each_larger(self, step: float) -> Iterator[Plane]:
+        """The planes of which one term is larger by `step`, in the order of `TERMS`."""
+        for k in range(len(TERMS)):
+            terms = self.terms
+            terms[k] += step
+            yield self.with_terms(terms)
 
     def matrix(self) -> NDArray[np.float64]:
         """(3, 3) from flat pixels to photo pixels of a lens without distortion."""

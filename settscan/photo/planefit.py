@@ -43,9 +43,9 @@ def refine_plane(
         )
         plane = view.plane
         change, normal = _robust_fit(lines, plane.terms, NOTHING_TOLD, s)
-        if marks:
-            # Slopes err together: a twill's diagonals pull all of them one way.
-            told = told_by(marks, plane, change, normal / s.slopes_alike**2)
+        # Slopes err together: a twill's diagonals pull all of them one way.
+        told = told_by(marks, plane, change, normal / s.slopes_alike**2)
+        if told.normal.any():
             change, _ = _robust_fit(lines, plane.terms, told, s)
         view = replace(view, plane=plane.with_terms(_held(plane.terms + change, s)))
     return view
@@ -66,14 +66,11 @@ def term_effects(view: View, xs: Array, ys: Array) -> Array:
     flat_x, flat_y = view.flat(xs, ys)
     points = np.stack(np.meshgrid(flat_x, flat_y), axis=2).reshape(-1, 2)
     photo = view.plane.to_photo(points)
-    terms, delta = view.plane.terms, 1e-4
-    effects = []
-    for k in range(len(terms)):
-        more = terms.copy()
-        more[k] += delta
-        moved = view.plane.with_terms(more).to_flat(photo)
-        effects.append((points - moved) / delta)
-    return np.stack(effects, axis=1).reshape(len(ys), len(xs), len(terms), 2)
+    delta = 1e-4
+    effects = [
+        (points - other.to_flat(photo)) / delta for other in view.plane.with_each_larger(delta)
+    ]
+    return np.stack(effects, axis=1).reshape(len(ys), len(xs), len(effects), 2)
 
 
 def _slope_effects(view: View, shape: tuple[int, ...], step: int) -> tuple[Array, Array]:
