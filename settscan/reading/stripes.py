@@ -296,6 +296,8 @@ def without_mixtures(profile: Floats, bands: Bands, settings: StripeSettings = S
     """
     # Hues as levels have them before yarns are known are too unsure to tell a rim by.
     sharp = replace(settings, hue_px=0.0)
+    widest = max(sharp.mixture_px, sharp.mixture_blurs * bands.blur)
+    sharp = replace(sharp, mixture_cells=min(sharp.mixture_cells, widest / bands.cell))
     edges, kept = without_blurs(bands.edges, bands.levels, bands.cell, sharp)
     if len(kept) == len(bands.levels):
         return bands

@@ -152,6 +152,15 @@ def test_a_blurred_edge_is_no_stripe():
     assert cleaned.edges[1] == pytest.approx(60.3, abs=0.05)
 
 
+@pytest.mark.parametrize("blur", [0.7, 1.5])
+def test_one_thread_far_wider_than_the_blur_is_a_line_though_it_mixes_its_neighbours(blur):
+    """Pale blue between blue and white: of eight pixels, of which no blur makes more than five."""
+    edges = [-0.5, 59.5, 67.5, 119.5]
+    drawn = profile(edges, [NAVY, (NAVY + CREAM) / 2, CREAM], blur=blur)
+    cut = fit_edges(drawn, np.array(edges), 8.0)
+    assert len(without_mixtures(drawn, cut).levels) == 3
+
+
 def test_a_line_of_its_own_colour_is_kept():
     edges = [-0.5, 59.5, 63.5, 119.5]
     drawn = profile(edges, [NAVY, RED, CREAM], blur=1.0)
