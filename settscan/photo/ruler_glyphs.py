@@ -216,7 +216,28 @@ def _glyphs(patch: _Patch, full: float, steps: Ladder, settings: FigureSettings)
             along = patch.along[0] + (left + (width - 1) / 2) / patch.fine
             across = patch.across[0] + (top + (height - 1) / 2) / patch.fine
             found.append(_Glyph(float(along), float(across), height / patch.fine))
-    return found
+    return _without_far_ticks(found, period, settings)
+
+
+def _without_far_ticks(
+    glyphs: list[_Glyph], period: float, settings: FigureSettings
+) -> list[_Glyph]:
+    """The glyphs but the ticks of the ruler's other edge, which all end on its line.
+
+    Numerals end on a line too, but beside the longest ticks; where many stand elsewhere and end
+    on one, those on it beside the longest ticks are of the same kind.
+    """
+    ends = np.array([g.across + g.tall / 2 for g in glyphs])
+    off = np.array([abs(g.along - period * round(g.along / period)) for g in glyphs])
+    elsewhere = ends[off > settings.beside * period]
+    if not len(elsewhere):
+        return glyphs
+    near = settings.one_line * period
+    fellows = (np.abs(elsewhere[:, None] - elsewhere) < near).sum(axis=1)
+    if fellows.max() < settings.far_ticks:
+        return glyphs
+    line = float(np.median(elsewhere[np.abs(elsewhere - elsewhere[fellows.argmax()]) < near]))
+    return [g for g, end in zip(glyphs, ends, strict=True) if abs(end - line) >= near]
 
 
 def _told(

@@ -266,6 +266,8 @@ class FigureSettings:
         tall: height of a numeral, from and to.
         wide: width, at most.
         aligned: by which numerals of a row are off their common line.
+        one_line: by which ticks of the other edge end off a line, or seem to in perspective.
+        far_ticks: so many that end on one line beside no longest tick are no chance.
         alike: one is hardly taller than another by such a factor.
         beside: by which one is off its usual place along the ruler; of 10 each figure by as much.
         as_strong: ink has so much of the strength of ticks.
@@ -280,6 +282,8 @@ class FigureSettings:
     tall: tuple[float, float] = (0.06, 0.4)
     wide: float = 0.4
     aligned: float = 0.04
+    one_line: float = 0.03
+    far_ticks: int = 6
     alike: float = 1.3
     beside: float = 0.12
     as_strong: float = 0.5

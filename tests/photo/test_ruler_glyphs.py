@@ -63,6 +63,13 @@ def test_numerals_tell_inches_from_halves():
     assert 16 in _told(_short("inch16", 2.1))
 
 
+@pytest.mark.parametrize("flat_top", [False, True])
+def test_ticks_of_the_other_edge_are_no_numerals(flat_top):
+    """On a narrow tape those of its half inches stand where numerals would, and as tall."""
+    tape = _short("inch32", 2.2, other="inch32", width=11, numeral_size=2.5, tick_factor=0.6)
+    assert _told(replace(tape, flat_top=flat_top)) <= {32, None}
+
+
 def test_a_blot_where_a_half_has_none_leaves_it_open():
     """A numeral that hardly shows is not a place without one: its ruler would be read doubly."""
     shown = scene(_short("inch32", 1.4, flat_top=True), px=14, angle=5, seed=1)
