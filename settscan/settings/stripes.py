@@ -21,9 +21,9 @@ class StripeSettings:
         cut_price: in units of chi squared over three channels: chance alone passes 16 about once
             in a thousand.
         mixture_cells: a band narrower than this may be a blurred edge.
-        mixture_px, mixture_blurs: ... if it is also narrower than so many pixels, or so many standard
-            deviations of the blur: a lens and straightening blur by a pixel or two however wide a
-            thread is, and nine tenths of such an edge lie within 3.3 of them.
+        mixture_px, mixture_blurs: ... if it is also narrower than so many pixels, or so many
+            standard deviations of the blur: a lens and straightening blur by a pixel or two however
+            wide a thread is, and nine tenths of such an edge lie within 3.3 of them.
         mixture_off: how far off the straight line between its neighbours it may lie, as a share
             of their difference; a yarn of its own seldom lies so near.
         hue_px: a band narrower than this may be the rim of a stripe, where hues mix: JPEG keeps
