@@ -365,12 +365,26 @@ def _seen(row: _Row, n: NDArray[np.int64], at: Array) -> Array:
 
 
 def _unit(row: _Row, across: float, s: NumberSettings) -> float | None:
-    """What the numbers are apart, 10 or 25.4 mm, by how far from the edge and how high they are."""
+    """What the numbers are apart, 10 or 25.4 mm, by how far from an edge and how high they are.
+
+    Either edge may be that of their ticks: on a tape numerals stand near the other one. What
+    hardly misses the depth of a ruler is not excluded by it, and where both fit, the ruler is one
+    of inches if it would be a very narrow one of centimetres.
+    """
     width = row.view.shape[0]
-    depth = (min(across, width - 1 - across) + row.height / 2) / row.distance
-    fits = [
+    depths = [(d + row.height / 2) / row.distance for d in (across, width - 1 - across)]
+    low, high = MARKS.depth_mm
+    slack = 1 + s.depth_error
+
+    def fit(mm: float, low: float, high: float) -> bool:
+        return any(low <= mm * depth <= high for depth in depths)
+
+    possible = [
         mm
         for mm in _units(row.height / row.distance, width / row.distance, s)
-        if MARKS.depth_mm[0] <= mm * depth <= MARKS.depth_mm[1]
+        if fit(mm, low / slack, high * slack)
     ]
-    return fits[0] if len(fits) == 1 else None
+    if len(possible) > 1 and width / row.distance * CM < MARKS.narrow_cm_mm:
+        possible = [INCH]
+    sure = [mm for mm in possible if fit(mm, low, high)]
+    return sure[0] if len(possible) == 1 and sure else None

@@ -32,6 +32,8 @@ class NumberSettings:
         ahead: and over what they come to where they count otherwise.
         highest_inch: height of numerals at each inch, over their distance, at most ...
         lowest_cm: ... and at each centimetre at least.
+        depth_error: relative, of how far from the ruler's edge numerals end: of what a body's
+            edges and print too small to be seen leave open, by judgement.
         reach: a number is looked for so far from its place, in distances.
         together: neighbours whose place is measured at once.
         largest: no ruler or tape has numbers above it.
@@ -56,6 +58,7 @@ class NumberSettings:
     ahead: float = 1.2
     highest_inch: float = 0.25
     lowest_cm: float = 0.2
+    depth_error: float = 0.12
     reach: float = 0.2
     together: int = 3
     largest: int = 200

@@ -10,9 +10,11 @@ from settscan.photo.load import encode
 from settscan.photo.ruler import see_rulers
 from settscan.photo.ruler_lines import long_lines, pyramid
 from settscan.photo.ruler_numbered import numbered_ruler
+from settscan.photo.ruler_numbers import _Row, _unit, _View
 from settscan.photo.ruler_small import likely_bodies
 from settscan.photo.ruler_spectrum import sides_of
 from settscan.photo.source import grey_of
+from settscan.settings import NUMBERS
 from tests.photo.drawn_rulers import Drawn, cloth, scale_error, scene
 
 WORN = Drawn(length=320.0, width=30.0, ticks=False)
@@ -77,3 +79,21 @@ def test_cloth_alone_bears_no_numbers(seed):
     rng = np.random.default_rng(seed)
     light = cloth(800, 1100, rng, pitch=3.0 + 2.5 * seed, sett=25 + 9 * seed, angle=0.03 * seed)
     assert numbered(Photo(encoded=encode(light), file="cloth.png", sha256="")) is None
+
+
+@pytest.mark.parametrize(
+    ("apart", "width", "across", "tall", "unit"),
+    [
+        (10.0, 30.0, 9.0, 3.0, 10.0),  # ticks above, numerals below them
+        (25.4, 18.0, 4.8, 4.0, 25.4),  # half of a narrow inch ruler lies as deep as numerals end
+        (10.0, 10.0, 2.2, 4.4, 10.0),  # a tape whose numerals stand near its other edge
+        (10.0, 12.6, 3.5, 2.3, 25.4),  # as narrow a ruler of centimetres is rare
+        (10.0, 20.0, 6.0, 2.3, None),  # 7.2 mm deep as centimetres, 18 as inches
+    ],
+)
+def test_the_unit_of_numbers_is_told_by_sizes_that_only_one_has(apart, width, across, tall, unit):
+    """Sizes in mm if the numbers are so far apart, 10 px."""
+    width, across, tall = (size * 10 / apart for size in (width, across, tall))
+    view = _View(np.zeros((10, 1, 1), np.float32), 1.0, False, False, (round(width), 400))
+    row = _Row(10.0, 1.0, view, 10, tall, 0, 0, 1, 40)
+    assert _unit(row, across, NUMBERS) == unit
