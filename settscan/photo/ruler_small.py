@@ -145,6 +145,8 @@ def _read(grey: Grey, sides: Sides, zoom: float, s: MarkSettings) -> SmallRuler 
         most = s.most_px_per_mm * (s.plain_larger if plain else 1.0)
         if mm is None or spectrum.columns / some.times >= most * mm:
             continue
+        if any(_is_but_a_wave_of(some, plainer, s) for _, _, plainer in likely):
+            continue
         if upright(side, spectrum, some) < s.least_upright:
             continue
         found = _placed(side, spectrum, some, mm, grey.shape, zoom, outline, s)
@@ -154,6 +156,18 @@ def _read(grey: Grey, sides: Sides, zoom: float, s: MarkSettings) -> SmallRuler 
     if not sure:
         return None
     return SmallRuler(outline, None, sure[0].score, length / sure[0].times, halves)
+
+
+def _is_but_a_wave_of(some: Marks, plainer: Marks, s: MarkSettings) -> bool:
+    """Whether marks divide plainer ones by 3, 6, 7, ..., as no scale does but harmonics do."""
+    ratio = some.times / plainer.times
+    parts = round(ratio)
+    if parts < 1 or plainer.score <= some.score or abs(ratio / parts - 1) > s.same_period:
+        return False
+    for scale in (2, 5):
+        while parts % scale == 0:
+            parts //= scale
+    return parts > 1
 
 
 def _placed(
