@@ -267,15 +267,23 @@ def _told(
     if len(numbered) < 2:
         return None
     between = tops[(tops >= numbered[0]) & (tops <= numbered[-1])]
+    shown = sum(_in_frame(patch, top + usual) for top in tops)
+    many = len(numbered) >= settings.least_numbered * shown  # two by chance are no row of numerals
     if len(numbered) == len(between):
-        return int(period)
+        return int(period) if many else None
     bare = np.setdiff1d(between, numbered)
     alternate = (np.diff(numbered) == 2 * period).all() and len(bare) == len(numbered) - 1
     empty = all(_is_empty(patch, top + usual, first, full, settings, period) for top in bare)
     # One that is bare may have lost its numeral, unless its tick is shorter as well.
-    if alternate and empty and (len(bare) > 1 or _are_longer(numbered, bare, steps)):
+    if many and alternate and empty and (len(bare) > 1 or _are_longer(numbered, bare, steps)):
         return int(2 * period)
     return HALVES if (np.diff(numbered) % (2 * period) == 0).all() else None
+
+
+def _in_frame(patch: _Patch, at: float) -> bool:
+    """Whether the frame holds the place of a numeral."""
+    column = int(np.abs(patch.along - at).argmin())
+    return bool(patch.shown[column]) and abs(float(patch.along[column]) - at) <= 1 / patch.fine
 
 
 def _is_empty(

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from settscan.photo import ruler, ruler_glyphs
+from settscan.photo.flat import Photo
 from settscan.photo.ruler import find_rulers
 from settscan.photo.ruler_fold import fold
 from settscan.photo.ruler_glyphs import numbered_order, numerals_lack, ticks_per_inch
@@ -41,8 +42,12 @@ def test_an_inch_and_a_half_is_enough(drawn, px):
 
 def _told(drawn: Drawn) -> set[int | None]:
     """What the numerals of a drawn ruler say, over all combs and plain orders of its inches."""
-    shown = scene(drawn, px=14, angle=5, seed=1)
-    levels = pyramid(grey_of(shown.photo))
+    return _said(scene(drawn, px=14, angle=5, seed=1).photo)
+
+
+def _said(photo: Photo) -> set[int | None]:
+    """The same of a photo."""
+    levels = pyramid(grey_of(photo))
     said: set[int | None] = set()
     for comb, where in ruler._candidates(levels, long_lines(levels)):
         folded = fold(levels, comb, where)
@@ -61,6 +66,22 @@ def test_a_ruler_without_numerals_tells_nothing():
 def test_numerals_tell_inches_from_halves():
     assert _told(_short("inch16", 2.1)) <= {16, None}
     assert 16 in _told(_short("inch16", 2.1))
+
+
+def test_two_blots_beside_inches_that_bear_none_are_no_numerals():
+    """Of two neighbours of seven the numerals would say that inches stand at every tick like them.
+
+    So far from the edge of a ruler stand those of its other scale.
+    """
+    shown = scene(_short("inch16", 7.0, numerals=False), px=8, angle=5, seed=1)
+    dirty = shown.photo.encoded.copy()
+    for half in (5, 6):
+        at = shown.what.margin + half * INCH / 2
+        corner = np.array([[at, 10.5 + dy, 1.0] for dy in (0.0, 3.0)]) @ shown.to_photo.T
+        (x, y0), (_, y1) = np.round(corner[:, :2] / corner[:, 2:]).astype(int)
+        dirty[y0:y1, x - 2 : x + 3] = (dirty[y0:y1, x - 2 : x + 3] * 0.2).astype(dirty.dtype)
+    assert 8 not in _said(replace(shown.photo, encoded=dirty))
+    assert 16 not in _said(replace(shown.photo, encoded=dirty))
 
 
 @pytest.mark.parametrize("flat_top", [False, True])
