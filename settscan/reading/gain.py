@@ -94,7 +94,16 @@ def _drawn_out(gain: Floats, length: int, size: int) -> Floats:
 
 
 def _gain(means: Floats, weight: Floats, effect: Floats, settings: GainSettings) -> Floats:
-    """Smooth slope (w,) of each column of patches on the effect (h, 3) along it."""
+    """Smooth slope (w,) of each column of patches on the effect (h, 3) along it.
+
+    Ones where the effect is too weak to be that of stripes: of one yarn a row that is brighter
+    shows more of itself and less of the columns, which differs from column to column in any light.
+    """
+    along = weight.sum(axis=1)
+    level = np.average(means.reshape(-1, 3), axis=0, weights=weight.ravel() + 1e-12)
+    power = np.average((effect**2).sum(axis=1), weights=along + 1e-12)
+    if power < settings.least_marks**2 * (level**2).sum():
+        return np.ones(weight.shape[1])
     number = np.maximum(weight.sum(axis=0), 1e-6)
     slope, strength, noise = np.zeros(len(number)), np.zeros(len(number)), np.zeros(len(number))
     for c in range(3):

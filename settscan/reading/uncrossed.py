@@ -110,7 +110,8 @@ def _slopes_at_most(
     seen: Floats, share: Floats, stripes: Floats, settings: UncrossedSettings
 ) -> Floats:
     """(M - 1,) with which stripes (N, 3) show in each two of lines (M, N, 3), and a share shown."""
-    if len(stripes) < settings.least_places or len(seen) < 2:
+    few = len(stripes) < settings.least_places or len(seen) < 2
+    if few or not _are_striped(seen, share, stripes, settings):
         return np.full(max(len(seen) - 1, 0), np.inf)
     seen, share = _in_twos(seen, share)
     weight = np.where(share > 0.5, share, 0.0)
@@ -127,6 +128,19 @@ def _slopes_at_most(
         if np.mean(at_most < settings.least_slope) > settings.most
         else at_most
     )
+
+
+def _are_striped(
+    seen: Floats, share: Floats, stripes: Floats, settings: UncrossedSettings
+) -> bool:
+    """Whether stripes (N, 3) stand out of the light of lines (M, N, 3) as those of yarns do.
+
+    Where one yarn alone crosses, its threads come to a little: how much of it shows. In a line of
+    the same yarn that changes nothing.
+    """
+    light = (seen * share[..., None]).sum(axis=(0, 1)) / max(float(share.sum()), 1e-6)
+    spread = np.square(stripes - stripes.mean(axis=0)).sum(axis=1).mean()
+    return bool(spread >= settings.least_marks**2 * np.square(light).sum())
 
 
 def _dimmed(seen: Floats, weight: Floats) -> Floats:

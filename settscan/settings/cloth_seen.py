@@ -13,6 +13,8 @@ class UncrossedSettings:
         least_px: half a line is no thinner.
         least_places: a line that shows at fewer tells nothing.
         least_telling: over so many of these the contrast of the stripes across must be spread.
+        least_marks: contrast of the stripes across, against the light: threads of one yarn come to
+            two thirds of it.
         lamp_degree: of the polynomial that light along a line follows.
         errors: standard errors by which a slope may be larger than it is found.
         least_slope: with which the stripes show in cloth, for certain: less, errors counted in, is
@@ -27,6 +29,7 @@ class UncrossedSettings:
     least_px: int = 3
     least_places: int = 12
     least_telling: float = 8.0
+    least_marks: float = 0.1
     lamp_degree: int = 3
     errors: float = 3.0
     most: float = 0.35

@@ -56,6 +56,8 @@ class GainSettings:
         rounds: of taking out the stronger light; each leaves a tenth.
         least_change: of the light over the picture that is worth another round.
         least_significance: standard errors that a coefficient must exceed.
+        least_marks: contrast of the other axis, against the light, that is one of stripes; threads
+            of one yarn come to two thirds of it.
         most: larger changes of light are a shadow's edge, not falling off.
     """
 
@@ -65,6 +67,7 @@ class GainSettings:
     rounds: int = 6
     least_change: float = 0.001
     least_significance: float = 3.0
+    least_marks: float = 0.1
     most: float = 2.0
 
 

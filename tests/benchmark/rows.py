@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,8 @@ class Row:
         share: of the wished number of scenes that this row draws (one at least).
         pinned: whether both densities are given to the program.
         told: whether the weave is named to it.
+        plain_weft: whether one yarn of the warp makes the whole weft, so that only ends are striped
+            and in some stripes nothing tells ends from picks but their shading.
         group: "size", "weave" or "kind", for choosing many rows at once.
     """
 
@@ -40,6 +42,7 @@ class Row:
     share: float = 1.0
     pinned: bool = False
     told: bool = False
+    plain_weft: bool = False
     group: str = "size"
 
 
@@ -54,6 +57,7 @@ ROWS = (
     Row(name="1.3 px, density given", px=1.3, pinned=True),
     Row(name="6 px, easy", px=6, level="easy", group="kind"),
     Row(name="6 px, hard", px=6, level="hard", group="kind"),
+    Row(name="6 px, stripes one way", px=6, plain_weft=True, group="kind"),
     Row(name="6 px, no ruler", px=6, ruler="none", group="kind", share=0.5),
     Row(
         name="whole blanket, density given", px=1.6, fills=False, size=(1600, 1200), pinned=True,
@@ -76,7 +80,11 @@ def draw(row: Row, seed: int, index: int) -> tuple[Scene, int]:
         ruler=row.ruler,
         fills=row.fills,
     )
-    return scene, int(rng.integers(2**31))
+    pixels = int(rng.integers(2**31))
+    if row.plain_weft:
+        yarn = str(rng.choice([key for key, _ in scene.cloth.warp]))
+        scene = replace(scene, cloth=replace(scene.cloth, weft=((yarn, 16),), weft_kind="repeating"))
+    return scene, pixels
 
 
 def number(row: Row, scenes: int) -> int:
