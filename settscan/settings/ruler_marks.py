@@ -273,8 +273,8 @@ class FigureSettings:
         as_strong: ink has so much of the strength of ticks.
         trace: less than this where a numeral would stand is nothing.
         most_numbered: share of a row's pieces that stand at the longest ticks.
-        least_numbered: share of the longest ticks in the frame that bear one: a little less than
-            every second, which is fewest, for some may be lost.
+        least_numbered: share of the longest ticks in the frame that bear one: at worst every second
+            does, and of these more than half are too faint to be seen.
     """
 
     least_inch_px: float = 40.0
@@ -291,7 +291,7 @@ class FigureSettings:
     as_strong: float = 0.5
     trace: float = 0.25
     most_numbered: float = 0.8
-    least_numbered: float = 0.4
+    least_numbered: float = 0.2
 
 
 FIGURES = FigureSettings()
