@@ -218,6 +218,8 @@ def _coordinates(work: AxisWork, settings: ReadSettings) -> tuple[Floats, Floats
         lost = coherence < CARRIERS.least_coherence
         slips = settings.lost_cycles * work.lattice.multiple
         drift = drift + lost * (slips + settings.lost_share * work.bands.widths / pitch)
+        if work.lattice.bowed:
+            drift = drift + settings.bow_slope * work.bands.widths / pitch
         return coordinates, _edge_sd(work, pitch, settings), drift
     if work.pinned is None or work.px_per_mm is None:
         return None

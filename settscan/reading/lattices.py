@@ -19,6 +19,7 @@ from settscan.reading.threads import (
     Lattice,
     Signals,
     by_own_ripple,
+    by_ripple_alone,
     follow_weave,
     ripple_course,
     ripple_signal,
@@ -59,6 +60,10 @@ def find_lattices(
         smear = diagonals.smear(courses) if single else None
         found = choose_multiple(courses, ripples, edges, single, expected, cycle, smear)
         along_x, along_y = _by_weave(courses, ripples, lengths, found, single, cycle)
+        if len(rows.widths) == 1:
+            along_x = _crossed_by_one(along_x, ripples[0], lengths[0], single)
+        if len(columns.widths) == 1:
+            along_y = _crossed_by_one(along_y, ripples[1], lengths[1], single)
         return along_x, along_y, diagonals
     alone = [ripple_course(r, n) for r, n in zip(ripples, lengths, strict=True)]
     one, two = (
@@ -128,6 +133,33 @@ def _by_weave(
                 lattice = replace(lattice, chance=found.chance, other=2)
         lattices.append(lattice)
     return lattices
+
+
+def _crossed_by_one(lattice: Lattice, ripple: Floats, length: int, one_diagonal: bool) -> Lattice:
+    """A lattice by the weave, where one yarn alone crosses, by the threads' own ripple if it shows.
+
+    That yarn shows no edge by which its threads were laid straight: if all lines of the weave lean
+    one way, their bow passes for an advance of these. And in stripes of the same yarn the weave
+    shows by its shading alone. Its picture still tells what weave it is.
+    """
+    if lattice.found_by != "weave":
+        return lattice
+    single = lattice.multiple
+    paces = [single] if one_diagonal or single % 2 else [single, single // 2]
+    own = by_ripple_alone(lattice.course, ripple, length, paces)
+    if own is None:
+        return replace(lattice, bowed=one_diagonal)
+    course, pace = own
+    other = lattice.other // pace if lattice.other % pace == 0 else 0
+    return replace(
+        lattice,
+        course=course,
+        multiple=single // pace,
+        found_by="ripple",
+        chance=lattice.chance if other else 1.0,
+        other=other,
+        beside=lattice,
+    )
 
 
 def _without_overtone(course: Advance, pace: int, threads: int) -> tuple[Advance, int]:

@@ -69,10 +69,11 @@ def read_cloth(
     )
     part, look = _looked_at(flat, glance, expected, threads_of_cycle(weave), settings)
     keys = tuple(yarn_key(i) for i in range(len(look.palette.colours)))
+    along_x, along_y = look.column_lattice, look.row_lattice
     seen = recognise(
         look.signals,
-        look.column_lattice,
-        look.row_lattice,
+        along_x and along_x.of_weave,
+        along_y and along_y.of_weave,
         look.palette.column_share,
         look.diagonals,
         warp_is_columns,

@@ -68,6 +68,9 @@ class Lattice:
             background; about 1 where none is seen.
         chance: that `multiple` is right.
         other: the next likely multiple.
+        bowed: whether a bow of the threads that cross it would pass for an advance.
+        beside: of threads counted by their ripple, the lattice of the weave where it shows, whose
+            picture tells what weave it is.
     """
 
     course: Advance
@@ -76,6 +79,13 @@ class Lattice:
     ripple: float = 1.0
     chance: float = 1.0
     other: int = 0
+    bowed: bool = False
+    beside: Lattice | None = None
+
+    @property
+    def of_weave(self) -> Lattice:
+        """The one that follows the weave, if there are two."""
+        return self.beside or self
 
     def threads(self, positions: Floats) -> Floats:
         """Thread coordinate of positions in pixels; differences are numbers of threads."""
@@ -314,6 +324,33 @@ def by_own_ripple(
     if np.log(ripple_strength(ripple, course, multiple)) > settings.no_ripple:
         return None
     return own, multiple
+
+
+def by_ripple_alone(
+    course: Advance,
+    ripple: Floats,
+    mask_length: int,
+    paces: list[int],
+    settings: ThreadSettings = THREADS,
+) -> tuple[Advance, int] | None:
+    """The ripple's own course and its cycles in one of the weave, where that is not to be trusted.
+
+    Where ends and picks are of one yarn the weave's course may have lost cycles, or gained some to
+    a bow of the threads across: so the pace of the ripple need not be a whole number.
+
+    Args:
+        course: of the weave.
+        ripple: (N,) of the same axis, see `ripple_signal`.
+        mask_length: as for `ripple_course`.
+        paces: that the ripple may have: of single threads, or of pairs.
+        settings: see `ThreadSettings`.
+    """
+    own = ripple_course(ripple, mask_length, settings.least_ripple_told)
+    if own is None:
+        return None
+    pace = own.rate / course.rate
+    fitting = [p for p in paces if p - settings.own_pace < pace < p * settings.most_slowed]
+    return (own, fitting[0]) if len(fitting) == 1 else None
 
 
 def _median(values: Floats) -> float:

@@ -130,9 +130,7 @@ def _slopes_at_most(
     )
 
 
-def _are_striped(
-    seen: Floats, share: Floats, stripes: Floats, settings: UncrossedSettings
-) -> bool:
+def _are_striped(seen: Floats, share: Floats, stripes: Floats, settings: UncrossedSettings) -> bool:
     """Whether stripes (N, 3) stand out of the light of lines (M, N, 3) as those of yarns do.
 
     Where one yarn alone crosses, its threads come to a little: how much of it shows. In a line of

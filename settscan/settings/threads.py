@@ -129,6 +129,7 @@ class ThreadSettings:
         plain_ripple: log strength that threads have which are wide enough to show.
         own_pace: how far from a whole number the pace of the ripple over that of the weave's wave
             may be where the wave has slipped.
+        most_slowed: factor by which the wave may lose cycles where stripes of one yarn hide it.
         missing_ripple: log penalty for threads so wide that they would show, where only finer do.
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
             the lens and the colour mosaic together.
@@ -179,6 +180,7 @@ class ThreadSettings:
     plain_ripple: float = 2.0
     missing_ripple: float = 4.0
     own_pace: float = 0.2
+    most_slowed: float = 1.3
     usual_blur_px: float = 0.6
     blur_spread_px2: float = 0.25
     expected_spread: float = 0.08
@@ -324,6 +326,8 @@ class ReadSettings:
             that of the threads.
         lost_cycles: drift in cycles of the weave along a stripe in which its wave was lost.
         lost_share: further drift there, as a share of the stripe: its width knows more.
+        bow_slope: slope with which picks that no edge laid straight may still run, one standard
+            deviation: a bow of a finger's breadth over a metre.
         steady_drift: drift of the coordinate in threads up to which a stripe tells the pitch.
         unlike_stripe: what is left over along a stripe, over the picture's contrast, from which it
             is none; of stripes that are, and are cut at the right edges, seldom more than 0.2.
@@ -355,6 +359,7 @@ class ReadSettings:
     steady_drift: float = 0.15
     lost_cycles: float = 0.8
     lost_share: float = 0.25
+    bow_slope: float = 0.02
     unlike_stripe: float = 0.3
     least_hidden: float = 2.0
     other_hidden: float = 0.3

@@ -83,7 +83,9 @@ def draw(row: Row, seed: int, index: int) -> tuple[Scene, int]:
     pixels = int(rng.integers(2**31))
     if row.plain_weft:
         yarn = str(rng.choice([key for key, _ in scene.cloth.warp]))
-        scene = replace(scene, cloth=replace(scene.cloth, weft=((yarn, 16),), weft_kind="repeating"))
+        scene = replace(
+            scene, cloth=replace(scene.cloth, weft=((yarn, 16),), weft_kind="repeating")
+        )
     return scene, pixels
 
 

@@ -49,6 +49,20 @@ def test_without_stripes_across_nothing_is_told():
     assert np.ptp(along_x) < 0.02
 
 
+def test_threads_of_one_yarn_across_tell_no_light():
+    """A pick that shows more of itself shows less of the ends: the more, the less they are like it.
+
+    Ends that grow brighter from left to right so seem to lie in less and less light.
+    """
+    rng = np.random.default_rng(2)
+    ends = np.linspace(0.1, 0.6, W // 20).repeat(20)[:, None] * np.array([1.0, 0.8, 0.5])
+    pick = np.array([0.5, 0.5, 0.45])
+    own = (0.5 + 0.06 * rng.standard_normal(H // 5)).repeat(5)[:, None, None]
+    picture = (1 - own) * ends[None] + own * pick + 0.01 * rng.standard_normal((H, W, 3))
+    along_x, _ = light_left(picture.astype(np.float32), np.ones((H, W), bool))
+    assert np.ptp(along_x) < 0.02
+
+
 def test_what_the_mask_hides_has_no_say():
     truth = 1 + 0.2 * np.linspace(-1, 1, W)
     picture, mask = cloth(truth, np.ones(H))

@@ -12,6 +12,7 @@ from settscan.reading.stripes import Bands
 from settscan.reading.threads import (
     Lattice,
     by_own_ripple,
+    by_ripple_alone,
     ripple_course,
     ripple_signal,
 )
@@ -166,7 +167,12 @@ def test_the_overtone_of_sharp_threads_does_not_double_them():
     # Where no threads show on either axis at half of it, that pace is all there is to go by.
     unseen = replace(found, ripple=(1.0, 1.0))
     _, weft = _by_weave(
-        (even, slipped), (rippling(px, 160), sharp), (200, 200), unseen, True, cycle=None
+        (even, slipped),
+        (rippling(px, 160), sharp),
+        (200, 200),
+        unseen,
+        one_diagonal=True,
+        cycle=None,
     )
     assert weft.mean_pitch == pytest.approx(px / 2, rel=0.01)
 
@@ -248,4 +254,20 @@ def test_a_weave_that_slips_gives_way_to_the_ripple_of_its_threads(slips):
         return
     own, multiple = found
     assert multiple == 4
+    assert own.between(np.array([60.0, 660.0])) @ [-1, 1] == pytest.approx(100, abs=0.2)
+
+
+def test_ends_are_counted_by_their_ripple_where_bowed_picks_pass_for_an_advance():
+    """In a twill of one yarn across no edge tells how its picks bow: here by half a cycle."""
+    px, threads = 6.0, 160
+    ripple = rippling(px, threads)
+    even = course(len(ripple), px, 4)
+    bow = 0.25 * np.sin(2 * np.pi * even.at / even.at[-1])
+    lost = np.cumsum(0.4 * (np.arange(len(even.at)) % 10 == 5))
+    bowed = replace(even, cycles=even.cycles + bow - lost)
+    found = by_ripple_alone(bowed, ripple, 200, [4])
+    assert found is not None
+    own, multiple = found
+    assert multiple == 4
+    assert own.between(np.array([60.0, 260.0, 460.0])) @ [-1, 2, -1] == pytest.approx(0, abs=0.1)
     assert own.between(np.array([60.0, 660.0])) @ [-1, 1] == pytest.approx(100, abs=0.2)

@@ -58,6 +58,18 @@ def test_what_shows_in_a_few_places_alone_tells_nothing():
     assert not seen(picture, columns, rows, mask)[1][80:92].any()
 
 
+def test_a_stripe_of_the_yarn_that_alone_crosses_is_cloth():
+    """Picks of one yarn show by how much more of one than of the next is seen; here by none."""
+    rng = np.random.default_rng(3)
+    columns, _ = effects(1)
+    pick = columns[120:160].mean(axis=0)
+    columns[120:160] = pick
+    own = np.repeat(0.06 * rng.standard_normal(H // 6 + 1), 6)[:H, None, None]
+    picture = columns[None] + own * (pick - columns)[None] + rng.normal(0, 0.01, (H, W, 3))
+    rows = picture.mean(axis=1) - picture.mean(axis=(0, 1))
+    assert not any(lines.any() for lines in seen(picture, columns, rows))
+
+
 def test_without_stripes_across_nothing_is_told():
     _, rows = effects(3)
     columns = np.full((W, 3), 0.3)
