@@ -271,3 +271,22 @@ def test_ends_are_counted_by_their_ripple_where_bowed_picks_pass_for_an_advance(
     assert multiple == 4
     assert own.between(np.array([60.0, 260.0, 460.0])) @ [-1, 2, -1] == pytest.approx(0, abs=0.1)
     assert own.between(np.array([60.0, 660.0])) @ [-1, 1] == pytest.approx(100, abs=0.2)
+
+
+def test_a_faint_ripple_is_as_clear_as_a_bold_one_where_nothing_else_shows():
+    """A dark yarn between two light ones; and a part in which there is none."""
+    px, threads = 6.0, 160
+    ripple = rippling(px, threads)
+    bold = ripple.copy()
+    third = len(ripple) // 3
+    ripple[third : 2 * third] *= 0.15
+    found = by_ripple_alone(course(len(ripple), px, 4), ripple, 200, [4])
+    assert found is not None
+    assert np.median(found[0].coherence) > 0.9
+    assert (found[0].coherence > 0.6).mean() > 0.9
+    noise = np.random.default_rng(5).standard_normal(third)
+    bold[third : 2 * third] = bold.std() * noise
+    found = by_ripple_alone(course(len(bold), px, 4), bold, 200, [4])
+    assert found is not None
+    inside = (found[0].at > third + 50) & (found[0].at < 2 * third - 50)
+    assert np.median(found[0].coherence[inside]) < 0.6
