@@ -295,9 +295,9 @@ def without_mixtures(profile: Floats, bands: Bands, settings: StripeSettings = S
     where the two neighbours together have the same sum.
     """
     # Hues as levels have them before yarns are known are too unsure to tell a rim by.
-    sharp = replace(settings, hue_px=0.0)
-    widest = max(sharp.mixture_px, sharp.mixture_blurs * bands.blur)
-    sharp = replace(sharp, mixture_cells=min(sharp.mixture_cells, widest / bands.cell))
+    widest = max(settings.mixture_px, settings.mixture_blurs * bands.blur)
+    cells = min(settings.mixture_cells, widest / bands.cell)
+    sharp = replace(settings, hue_px=0.0, mixture_cells=cells)
     edges, kept = without_blurs(bands.edges, bands.levels, bands.cell, sharp)
     if len(kept) == len(bands.levels):
         return bands

@@ -167,12 +167,7 @@ def test_the_overtone_of_sharp_threads_does_not_double_them():
     # Where no threads show on either axis at half of it, that pace is all there is to go by.
     unseen = replace(found, ripple=(1.0, 1.0))
     _, weft = _by_weave(
-        (even, slipped),
-        (rippling(px, 160), sharp),
-        (200, 200),
-        unseen,
-        one_diagonal=True,
-        cycle=None,
+        (even, slipped), (rippling(px, 160), sharp), (200, 200), unseen, True, cycle=None
     )
     assert weft.mean_pitch == pytest.approx(px / 2, rel=0.01)
 

@@ -257,27 +257,32 @@ def test_threads_that_show_are_not_doubted_to_be_pairs(reading):
     assert "pairs" not in [d.name for d in reading.doubts]
 
 
-def test_ends_are_counted_where_one_yarn_of_theirs_makes_a_weft_that_bows():
+@pytest.fixture(scope="session")
+def one_way():
+    """Linear light of stripes one way, whose weft of one yarn bows, and the ends of each stripe."""
+    cloth = replace(CLOTH, weft=(("A", 16),), bow_mm=3.0, bow_span_mm=160.0)
+    made = render(replace(SCENE, cloth=cloth), seed=3)
+    true = [s["threads"] for s in made.truth["warp"]["stripes"] if not s["cut"]]
+    return linear(made.image), true
+
+
+def test_ends_are_counted_where_one_yarn_of_theirs_makes_a_weft_that_bows(one_way):
     """Nothing tells the picks' bow from an advance of the ends but the ends' own ripple.
 
     Nor is what shows of the weft in each end a change of light.
     """
-    cloth = replace(CLOTH, weft=(("A", 16),), bow_mm=3.0, bow_span_mm=160.0)
-    made = render(replace(SCENE, cloth=cloth), seed=3)
-    read = read_cloth(flat(linear(made.image)))
-    true = [s["threads"] for s in made.truth["warp"]["stripes"] if not s["cut"]]
+    light, true = one_way
+    read = read_cloth(flat(light))
     found = [n for _, n in counts(read.columns)]
     assert read.columns.counted_by == "ripple"
     assert found == true[: len(found)]
     assert len(found) >= len(true) - 1
 
 
-def test_counts_are_doubted_where_picks_may_bow_and_no_ripple_tells(monkeypatch):
+def test_counts_are_doubted_where_picks_may_bow_and_no_ripple_tells(one_way, monkeypatch):
     monkeypatch.setattr("settscan.reading.lattices.by_ripple_alone", lambda *_, **__: None)
-    cloth = replace(CLOTH, weft=(("A", 16),), bow_mm=3.0, bow_span_mm=160.0)
-    made = render(replace(SCENE, cloth=cloth), seed=3)
-    read = read_cloth(flat(linear(made.image)))
-    true = [s["threads"] for s in made.truth["warp"]["stripes"] if not s["cut"]]
+    light, true = one_way
+    read = read_cloth(flat(light))
     whole = [s for s in read.columns.stripes if not s.cut]
     assert any(s.threads != n for s, n in zip(whole, true, strict=False))
     assert all(s.low <= n <= s.high for s, n in zip(whole, true, strict=False))
