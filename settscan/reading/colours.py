@@ -13,10 +13,16 @@ from numpy.typing import NDArray
 
 Floats = NDArray[Any]
 
+_LUMA = np.array([0.299, 0.587, 0.114])
+_CHROMA = np.array([1.772, 1.402])  # 2 (1 - weight of blue), 2 (1 - weight of red)
+
 
 def encode(linear: Floats) -> Floats:
     """sRGB-encoded 0..1 values of linear light, same shape, clipped."""
-    light = np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0)
+    return _curve(np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0))
+
+
+def _curve(light: Floats) -> Floats:
     return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
@@ -52,7 +58,23 @@ def to_hex(linear: Floats) -> str:
     return f"#{red:02x}{green:02x}{blue:02x}"
 
 
-def bright_and_hue(light: Floats) -> tuple[Floats, Floats]:
-    """Linear light (..., 3) as a grey of its luminance (IEC 61966-2-1) and what is left."""
-    bright = (light @ np.array([0.2126, 0.7152, 0.0722]))[..., None]
-    return bright, light - bright
+def as_coded(light: Floats) -> tuple[Floats, Floats]:
+    """Luma (..., 1) and chroma Cb, Cr (..., 2) of linear light (..., 3), as JPEG codes them.
+
+    ITU-T T.871 with the weights of ITU-R BT.601, on values encoded as sRGB, neither rounded nor
+    clipped: light below zero, which a fitted model may have, is its own mirror image.
+    """
+    code = np.sign(light) * _curve(np.abs(light))
+    luma = (code @ _LUMA)[..., None]
+    return luma, (code[..., [2, 0]] - luma) / _CHROMA
+
+
+def as_light(luma: Floats, chroma: Floats) -> Floats:
+    """Linear light (..., 3) of luma (..., 1) and chroma (..., 2); undoes `as_coded`."""
+    blue, red = np.moveaxis(luma + chroma * _CHROMA, -1, 0)
+    green = (luma[..., 0] - _LUMA[0] * red - _LUMA[2] * blue) / _LUMA[1]
+    code = np.stack([red, green, blue], axis=-1)
+    size = np.abs(code)
+    return np.asarray(
+        np.sign(code) * np.where(size <= 0.04045, size / 12.92, ((size + 0.055) / 1.055) ** 2.4)
+    )

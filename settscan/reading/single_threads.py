@@ -13,13 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import bright_and_hue
+from settscan.reading.spill import Spill
 from settscan.reading.stripes import Bands, fit_edges
 from settscan.reading.thread_light import (
     Threads,
     costs_of,
     own_levels,
-    spill_of,
+    spill_seen,
     steady,
     threads_of,
 )
@@ -83,14 +83,14 @@ class View:
 
     `before` (n,) is the yarn of each as the bands have it, `cost` (n, m, m, m) minus the log
     chance of what is seen, by the thread's yarn between its neighbours'; `levels` (m, 3) are the
-    yarns' own here, `spill` the shares of brightness and hue that come from each neighbour.
+    yarns' own here, `spill` what each neighbour lends.
     """
 
     threads: Threads
     before: Ints
     cost: Floats
     levels: Floats
-    spill: tuple[float, float]
+    spill: Spill
 
     @classmethod
     def of(cls, axis: Axis, known: Ints | None, settings: LineSettings) -> View | None:
@@ -106,7 +106,7 @@ class View:
         before = axis.yarns[threads.band]
         of = before if known is None else known
         levels = own_levels(threads, of, axis.levels, settings)
-        spill = spill_of(threads, of, levels, settings)
+        spill = spill_seen(threads, of, levels, settings)
         cost = costs_of(threads, of, levels, spill, settings)
         unlike = settings.as_before * (np.arange(len(levels)) != before[:, None])
         cost = cost + unlike[:, None, :, None]
@@ -119,10 +119,9 @@ class View:
         cost = self.cost[n, before, here, after]
         cost = cost - np.median(cost)
         single = (cost > settings.odd_cost) & (self.threads.say[1:-1] > 0.8)
-        beside = self.levels[before] + self.levels[after]
-        own = _unmixed(self.threads.light[1:-1], beside, self.spill)
-        wider = (self.spill[0] + settings.spill_spread, self.spill[1] + settings.spill_spread)
-        more = _unmixed(self.threads.light[1:-1], beside, wider)
+        one, seen, two = self.levels[before], self.threads.light[1:-1], self.levels[after]
+        own = self.spill.unmixed(one, seen, two)
+        more = self.spill.wider(settings.spill_spread).unmixed(one, seen, two)
         for side in (before, after):
             for yarn in self.levels[used]:
                 single &= ~_hardly_mixed(own, yarn[None], self.levels[side], settings)
@@ -162,8 +161,8 @@ class View:
         """(k, 3) levels of some threads, as far as they show and have two neighbours."""
         n = n[(n > 0) & (n < len(yarns) - 1)]
         n = n[self.threads.say[n] > 0]
-        beside = self.levels[yarns[n - 1]] + self.levels[yarns[n + 1]]
-        return _unmixed(self.threads.light[n], beside, self.spill)
+        before, after = self.levels[yarns[n - 1]], self.levels[yarns[n + 1]]
+        return self.spill.unmixed(before, self.threads.light[n], after)
 
     def decoded(self, allowed: Mask, settings: LineSettings) -> tuple[Ints, float]:
         """(n,) the likeliest yarn of each thread among those allowed, and its cost."""
@@ -183,14 +182,6 @@ class View:
         of = yarns[starts].astype(np.intp)
         bands = fit_edges(axis.profile, edges, axis.bands.cell, levels=axis.levels[of])
         return replace(axis, bands=bands, yarns=of)
-
-
-def _unmixed(light: Floats, beside: Floats, spill: tuple[float, float]) -> Floats:
-    """(n, 3) levels of threads (n, 3) without the shares that two neighbours' sum (n, 3) lends."""
-    own: Any = 0.0
-    for seen, lent, share in zip(bright_and_hue(light), bright_and_hue(beside), spill, strict=True):
-        own = own + (seen - share * lent) / (1 - 2 * share)
-    return np.asarray(np.maximum(own, 1e-4))
 
 
 def _hardly_mixed(own: Floats, one: Floats, two: Floats, settings: LineSettings) -> Mask:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.colours import bright_and_hue, steadied, to_lab
+from settscan.reading.colours import as_coded, as_light, steadied, to_lab
 from settscan.settings import STRIPES, StripeSettings
 
 Floats = NDArray[Any]
@@ -348,8 +348,8 @@ def _share_of_one_hue(
     Cameras and JPEG keep colour at half the detail of brightness or less, so that a stripe that
     ends sharply has a rim whose hue is a mixture. None where it is no such rim.
     """
-    bright, hue = zip(*(bright_and_hue(level) for level in (before, own, after)), strict=True)
-    share, _ = _on_way(*bright)
+    luma, hue = zip(*(as_coded(level) for level in (before, own, after)), strict=True)
+    share, _ = _on_way(*(as_light(grey, np.zeros(2)) for grey in luma))
     end = round(min(max(share, 0.0), 1.0))
     if abs(share - end) > s.rim_bright:
         return None

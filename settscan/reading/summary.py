@@ -59,7 +59,9 @@ def _axis_lines(name: str, axis: AxisRead, threads: str) -> tuple[str, ...]:
     if not axis.stripes:
         return (f"{name}: {len(axis.bands)} stripes seen, none could be counted",)
     repeat = axis.repeat
-    kind = _KINDS[repeat.kind]
+    # A weft of one yarn lacks nothing; whether it goes on so where the photo ends is not seen.
+    one_yarn = len({stripe.yarn for stripe in axis.stripes}) == 1
+    kind = "one yarn, as far as the photo shows" if one_yarn else _KINDS[repeat.kind]
     size = f", {repeat.threads} {threads} in the repeat" if repeat.threads else ""
     lines = [f"{name}: {format_sequence(repeat.sequence)}", f"      {kind}{size}"]
     found = axis.as_found()

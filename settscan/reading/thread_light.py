@@ -9,7 +9,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from settscan.reading.colours import bright_and_hue, steadied, to_lab
+from settscan.reading.colours import steadied, to_lab
+from settscan.reading.spill import Spill, spill_of
 from settscan.reading.stripes import Bands, boxed
 from settscan.reading.threads import Lattice
 from settscan.settings import LineSettings
@@ -101,44 +102,20 @@ def own_levels(threads: Threads, of: Ints, levels: Floats, settings: LineSetting
     return own
 
 
-def spill_of(
-    threads: Threads, of: Ints, levels: Floats, settings: LineSettings
-) -> tuple[float, float]:
-    """Shares of a thread's brightness and of its hue that come from each neighbour.
-
-    The median over the threads, the more unlike its neighbours a thread is the more it says: some
-    may not be of the yarn that they are taken for, and lie far off. Cameras and JPEG keep colour
-    at half the detail of brightness or less.
-    """
-    own = levels[of[1:-1]]
-    beside = levels[of[:-2]] + levels[of[2:]] - 2 * own
-    left = threads.light[1:-1] - own
-    weight = threads.say[1:-1, None] / np.maximum(levels.mean(axis=0), 0.02)
-    shares = []
-    for mixed, off in zip(bright_and_hue(beside), bright_and_hue(left), strict=True):
-        product, power = (weight * off * mixed).sum(axis=1), (weight * mixed**2).sum(axis=1)
-        share = _weighted_median(product / np.maximum(power, 1e-12), power)
-        shares.append(float(np.clip(share, 0.0, settings.most_spill)))
-    return shares[0], shares[1]
-
-
-def _weighted_median(values: Floats, weights: Floats) -> float:
-    """Half of the weight lies on either side of it; 0 where there is none."""
-    order = np.argsort(values, kind="stable")
-    total = np.cumsum(weights[order])
-    if not len(total) or total[-1] <= 0:
-        return 0.0
-    return float(values[order[np.searchsorted(total, total[-1] / 2)]])
+def spill_seen(threads: Threads, of: Ints, levels: Floats, settings: LineSettings) -> Spill:
+    """What the threads (n,) of yarns with these levels (m, 3) are lent by their neighbours."""
+    before, own, after = levels[of[:-2]], levels[of[1:-1]], levels[of[2:]]
+    seen, say = threads.light[1:-1], threads.say[1:-1]
+    return spill_of(before, own, after, seen, say, settings.most_spill)
 
 
 def costs_of(
-    threads: Threads, of: Ints, levels: Floats, spill: tuple[float, float], settings: LineSettings
+    threads: Threads, of: Ints, levels: Floats, spill: Spill, settings: LineSettings
 ) -> Floats:
     """(n, m, m, m) minus the log chance of each thread by its yarn and its neighbours'."""
     looks = _looks(levels, spill)
     # How much light the neighbours lend differs from thread to thread.
-    more = (spill[0] + settings.spill_spread, spill[1] + settings.spill_spread)
-    unsure = np.abs(_looks(levels, more) - looks)
+    unsure = np.abs(_looks(levels, spill.wider(settings.spill_spread)) - looks)
     seen = steady(threads.light)
     padded = np.pad(of, 1, mode="edge")
     off = seen - looks[padded[:-2], padded[1:-1], padded[2:]]
@@ -153,17 +130,15 @@ def costs_of(
     # Heavy tails: one thread far off every yarn tells little.
     tails, say = settings.tails, threads.say[:, None, None, None]
     cost = (tails + 3) / 2 * np.log1p(square * say / tails)
-    cost += np.log1p((unsure / spread) ** 2).sum(axis=-1)[None] / 2 * say
+    # With what is thought of as scatter: else fits in which it is wider would seem likelier.
+    wide = np.log(spread**2 + unsure**2).sum(axis=-1) / 2
+    cost += (wide - 3 * np.log(settings.least_spread))[None] * say
     return np.asarray(cost)
 
 
-def _looks(levels: Floats, spill: tuple[float, float]) -> Floats:
+def _looks(levels: Floats, spill: Spill) -> Floats:
     """(m, m, m, 3) of a thread of the second yarn between threads of the first and the third."""
-    light: Any = 0.0
-    for part, share in zip(bright_and_hue(levels), spill, strict=True):
-        beside = part[:, None, None] + part[None, None, :]
-        light = light + (1 - 2 * share) * part[None, :, None] + share * beside
-    return steady(light)
+    return steady(spill.mixed(levels[:, None, None], levels[None, :, None], levels[None, None]))
 
 
 def steady(light: Floats) -> Floats:

@@ -1,10 +1,20 @@
 """Colours: linear light to CIELAB, and differences as CIEDE2000 tells them."""
 
+import cv2
 import numpy as np
 import pytest
 
+from settscan.photo.srgb import linear
 from settscan.reading.colournames import name_colours
-from settscan.reading.colours import difference, encode, steadied, to_hex, to_lab
+from settscan.reading.colours import (
+    as_coded,
+    as_light,
+    difference,
+    encode,
+    steadied,
+    to_hex,
+    to_lab,
+)
 
 # Sharma, Wu and Dalal, "The CIEDE2000 color-difference formula: implementation notes,
 # supplementary test data, and mathematical observations", Color Res. Appl. 30 (2005), table 1,
@@ -95,3 +105,17 @@ def test_no_name_is_used_twice():
     names = name_colours(lab)
     assert len(set(names)) == 4
     assert all("navy" in name for name in names[:3])
+
+
+def test_luma_and_chroma_are_those_of_opencv():
+    code = np.random.default_rng(2).integers(0, 256, (1, 50, 3)).astype(np.uint8)
+    luma, chroma = as_coded(linear(code).astype(float))
+    coded = cv2.cvtColor(code, cv2.COLOR_RGB2YCrCb)[..., [0, 2, 1]].astype(float)
+    # Theirs are rounded, and the chroma is of the rounded luma.
+    assert 255 * luma == pytest.approx(coded[..., :1], abs=0.501)
+    assert 255 * chroma + 128 == pytest.approx(coded[..., 1:], abs=1.0)
+
+
+def test_light_comes_back_from_luma_and_chroma_though_beyond_what_a_file_holds():
+    light = np.random.default_rng(5).uniform(-0.1, 1.2, (60, 3))
+    assert as_light(*as_coded(light)) == pytest.approx(light, abs=1e-12)

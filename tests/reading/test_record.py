@@ -295,6 +295,13 @@ def test_the_lines_without_scale_or_counts():
     assert "2 stripes seen, none could be counted" in text
 
 
+def test_a_weft_of_one_yarn_lacks_no_repeat():
+    one = axis("A40", "A40", SequenceKind.PARTIAL, ((0,),))
+    text = lines(cloth(rows=one))
+    assert "one yarn, as far as the photo shows" in text
+    assert "whole repeat" not in text
+
+
 def test_a_partial_sequence_says_so():
     one = axis("A5 B4 C7", "A5 B4 C7", SequenceKind.PARTIAL, ((0,), (1,), (2,)))
     text = lines(cloth(columns=one))

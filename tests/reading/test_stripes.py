@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from settscan.reading.colours import bright_and_hue
+from settscan.reading.colours import as_coded, as_light
 from settscan.reading.stripes import (
     _partition,
     find_bands,
@@ -204,9 +204,9 @@ RUST = np.array([0.32, 0.08, 0.02])
 
 
 def rust_with_hue_of_navy(share):
-    """As bright as rust, a share of its hue navy's."""
-    bright, hue = zip(*(bright_and_hue(c) for c in (RUST, NAVY)), strict=True)
-    return bright[0] + (1 - share) * hue[0] + share * hue[1]
+    """Rust's luma, a share of its chroma navy's."""
+    luma, hue = zip(*(as_coded(c) for c in (RUST, NAVY)), strict=True)
+    return as_light(luma[0], (1 - share) * hue[0] + share * hue[1])
 
 
 @pytest.mark.parametrize("flip", [1, -1])
