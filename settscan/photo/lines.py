@@ -109,7 +109,9 @@ def _tile_counts(
     spectrum = np.fft.rfft2((planes - mean[:, None, None]) * weight)
     power = (spectrum.real**2 + spectrum.imag**2).sum(axis=0).ravel()[rays]
     floor = np.median(power, axis=0, keepdims=True) + FLATTEN.least_power
-    votes = np.log1p(power / floor).mean(axis=1)
+    # What stands out by much counts no more than what stands out: a twill's diagonals are the
+    # strongest of all at the frequency of the twill, and nothing beside it.
+    votes = np.minimum(np.log1p(power / floor), math.log1p(FLATTEN.stands_out)).mean(axis=1)
     return np.asarray(votes - np.median(votes))
 
 

@@ -76,6 +76,8 @@ class FlattenSettings:
             window's own width covers all directions.
         most_frequency: highest frequency used, cycles per small pixel; beyond it lie corners of
             the spectrum and compression noise.
+        stands_out: power of a frequency, over the median of all directions, that has its whole
+            vote; of noise one in a hundred reaches it.
         least_power: power of a flat tile, so that noise in it does not vote; half a step of
             8-bit coding per pixel.
         most_meet: strongest convergence, per half diagonal: 35 degrees of tilt through a lens
@@ -162,6 +164,7 @@ class FlattenSettings:
     least_tile_shown: float = 0.6
     least_cycles: int = 3
     most_frequency: float = 0.4
+    stands_out: float = 6.6
     least_power: float = 1e-2
     most_meet: float = 0.5
     meet_steps: int = 41

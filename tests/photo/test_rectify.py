@@ -158,15 +158,12 @@ def test_a_cloth_on_a_table_is_cut_out_at_its_edges(fringe):
     assert not flat.mask[:, :left].any()
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="stripes one way leave the plane's other direction so weakly held that the rounding of"
-    " another processor's sums turns it: 0.4 px on one, 1.6 px on another",
-)
 def test_stripes_one_way_only():
     picture = render(scene({"roll_deg": 9.0}, {"weft": (("C", 10), ("C", 10))}), 9)
     flat = flatten(photo_of(picture))
-    assert np.percentile(np.abs(edge_offsets(flat, picture.truth, "down")), 90) < 1.0
+    offsets = np.abs(edge_offsets(flat, picture.truth, "down"))
+    assert np.median(offsets) < 0.3
+    assert np.percentile(offsets, 90) < 1.0
 
 
 def test_a_distance_that_the_person_gives_wins(tilted):
