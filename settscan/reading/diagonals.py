@@ -36,9 +36,9 @@ class Diagonals:
     lean: tuple[Floats, Floats]
 
     @property
-    def whole(self) -> float:
-        """Mean over the picture, its sign left out."""
-        return abs(float(self.lean[0].mean()))
+    def wholes(self) -> tuple[float, float]:
+        """Size of the mean lean along x and along y, in which lines that turn back cancel out."""
+        return abs(float(self.lean[0].mean())), abs(float(self.lean[1].mean()))
 
     @property
     def sizes(self) -> tuple[float, float]:
@@ -65,7 +65,8 @@ class Diagonals:
     def turning(self, settings: ThreadSettings = THREADS) -> int | None:
         """The axis, 0 for x, along which a twill's lines turn back; None if they run on."""
         axis = int(np.argmax(self.sizes))
-        turns = self.sizes[axis] > max(settings.least_lean, self.whole + settings.least_turned)
+        going_on = self.wholes[axis]
+        turns = self.sizes[axis] > max(settings.least_lean, going_on + settings.least_turned)
         return axis if turns else None
 
     def turns(self, axis: int) -> Floats:

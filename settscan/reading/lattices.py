@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Advance
+from settscan.reading.carriers import Advance, Carrier
 from settscan.reading.diagonals import Diagonals, find_diagonals
 from settscan.reading.fold import Crossings, parts_of
-from settscan.reading.multiples import Multiple, choose_multiple
+from settscan.reading.multiples import Multiple, choose_multiple, other_sides
 from settscan.reading.profiles import Additive
 from settscan.reading.settling import settled
 from settscan.reading.stripes import Bands
@@ -50,7 +50,8 @@ def find_lattices(
         ripple_signal(split.columns, columns, cells[0]),
         ripple_signal(split.rows + base, replace(rows, levels=rows.levels + base), cells[1]),
     )
-    courses = _followed(signals, columns, rows)
+    waves = weave_carriers(signals)
+    courses = _followed(signals, waves, columns, rows)
     lengths = (split.mask.shape[0], split.mask.shape[1])
     if courses is not None:
         diagonals = find_diagonals(signals, courses)
@@ -58,7 +59,9 @@ def find_lattices(
         single = diagonals.single()
         edges = (columns.edges, rows.edges)
         smear = diagonals.smear(courses) if single else None
-        found = choose_multiple(courses, ripples, edges, single, expected, cycle, smear)
+        found = choose_multiple(
+            courses, ripples, edges, single, expected, cycle, smear, other_sides(waves)
+        )
         along_x, along_y = _by_weave(courses, ripples, lengths, found, single, cycle)
         if len(rows.widths) == 1:
             along_x = _crossed_by_one(along_x, ripples[0], lengths[0], single)
@@ -73,12 +76,13 @@ def find_lattices(
     return one, two, None
 
 
-def _followed(signals: Signals, columns: Bands, rows: Bands) -> tuple[Advance, Advance] | None:
+def _followed(
+    signals: Signals, waves: tuple[Carrier, ...], columns: Bands, rows: Bands
+) -> tuple[Advance, Advance] | None:
     """The courses of the weave's main wave; None where it shows none, or is lost on the way."""
-    carriers = weave_carriers(signals)
-    if not carriers:
+    if not waves:
         return None
-    main = carriers[0]
+    main = waves[0]
     courses = follow_weave(signals, main, columns.edges, rows.edges)
     if courses is None:
         return None

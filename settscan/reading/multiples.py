@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from settscan.reading.carriers import Advance
+from settscan.reading.carriers import Advance, Carrier
 from settscan.reading.threads import ripple_power, ripple_strength
 from settscan.settings import THREADS, ThreadSettings
 
@@ -41,6 +41,7 @@ def choose_multiple(
     expected: tuple[float | None, float | None] = (None, None),
     told: int | None = None,
     smear: float | None = None,
+    beside: Mapping[int, float] | None = None,
     settings: ThreadSettings = THREADS,
 ) -> Multiple:
     """How many threads make one cycle of the weave.
@@ -50,7 +51,8 @@ def choose_multiple(
     diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
     density: the pitch in pixels that is to be expected along x and y. Where somebody named the
     weave its number is `told`, and nothing is to be chosen. `smear` is how many pixels the hand
-    must have moved for one diagonal of a plain weave to be lost, where one alone shows.
+    must have moved for one diagonal of a plain weave to be lost, where one alone shows. `beside`
+    is what the waves beside the main one say for each number, as `other_sides` has it.
     """
     if told is not None:
         seen = _ripples_at(courses, ripples, told, settings)
@@ -63,6 +65,8 @@ def choose_multiple(
     plain = _smeared(smear, settings) if one_diagonal else 0.0
     scores = _witnesses(courses, ripples, edges, strengths, one_diagonal, expected, settings)
     scores[2] += plain
+    for multiple, waves in (beside or {}).items():
+        scores[multiple] += waves
     # The witnesses are not independent: their sum overstates, so it is halved; and once more
     # where the pixels are too coarse to show the single threads of either number, for then the
     # edges speak alone.
@@ -83,6 +87,33 @@ def choose_multiple(
         other=ranked[1],
         ripple=(float(np.exp(seen[0])), float(np.exp(seen[1]))),
     )
+
+
+def other_sides(waves: tuple[Carrier, ...], settings: ThreadSettings = THREADS) -> dict[int, float]:
+    """Log strength of what shows beside the weave's main wave, by the threads that it tells of.
+
+    A weave is seen at its threads and nowhere between them. A wave of one n-th of a cycle a thread
+    passes through the same threads as one of n - 1 n-ths that runs the other way, and shows as
+    both, along either axis; so it does at 2 n - 1, and so on. The overtones of a twill rise as
+    steeply as its main wave does, so that none of them is taken for it.
+
+    Args:
+        waves: that the weave shows, the main one first.
+        settings: see `ThreadSettings`.
+    """
+    told = {multiple: 0.0 for multiple, _ in settings.multiples}
+    for wave in waves[1:]:
+        along, across = wave.fx / waves[0].fx, wave.fy / waves[0].fy
+        steep, flat = max(abs(along), abs(across)), min(abs(along), abs(across))
+        cycle = round(steep) + 1
+        apart = max(abs(steep + 1 - cycle), abs(flat - 1))
+        # The sum of 2 is the other diagonal, which is looked at place by place.
+        if along * across > 0 or cycle < 3 or apart > settings.same_wave:
+            continue
+        for multiple in told:
+            if cycle % multiple == 0:
+                told[multiple] += float(np.log(wave.strength))
+    return told
 
 
 def _witnesses(
@@ -137,17 +168,17 @@ def _of_hopsack(
     two. Its single threads ripple at four times the wave's frequency, where a plain weave has an
     overtone only, which is weak for round threads.
     """
-    score = 0.0
+    score, missing = 0.0, 0
     for course, ripple, pairs, singles in zip(
         courses, ripples, strengths[2], strengths[4], strict=True
     ):
         unseen = course.rate * 4 >= settings.ripple_high
-        # Threads so wide would show: where only finer ones do, or could, they are no such threads.
-        if pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple):
-            score += settings.missing_ripple
+        missing += pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple)
         told = 0.0 if unseen else _overtone(course, ripple, pairs, settings)
         score += pairs if unseen else max(pairs, singles) + told
-    return score
+    # Threads so wide would show: where only finer ones do, or could, they are no such threads. Of
+    # one axis alone a course that slipped, or stripes that hide the weave, may keep the ripple.
+    return score + (missing * settings.missing_ripple if missing == 2 else 0.0)
 
 
 def _overtone(course: Advance, ripple: Floats, pairs: float, settings: ThreadSettings) -> float:

@@ -121,7 +121,7 @@ class View:
         single = (cost > settings.odd_cost) & (self.threads.say[1:-1] > 0.8)
         one, seen, two = self.levels[before], self.threads.light[1:-1], self.levels[after]
         own = self.spill.unmixed(one, seen, two)
-        more = self.spill.wider(settings.spill_spread).unmixed(one, seen, two)
+        more = self.spill.wider(settings.spill_spread, settings.hue_spread).unmixed(one, seen, two)
         for side in (before, after):
             for yarn in self.levels[used]:
                 single &= ~_hardly_mixed(own, yarn[None], self.levels[side], settings)

@@ -19,6 +19,7 @@ from settscan.reading.colours import as_coded, as_light
 
 Floats = NDArray[Any]
 
+_LEAST = 0.5 / 255  # scatter of a coded value that is rounded to 8 bits
 _TRIED = 11  # shares of either kind, from none to the largest, and as many about the best
 
 
@@ -32,9 +33,9 @@ class Spill:
     light: float = 0.0
     hue: float = 0.0
 
-    def wider(self, by: float) -> Spill:
-        """With both shares larger."""
-        return Spill(self.light + by, self.hue + by)
+    def wider(self, light: float, hue: float) -> Spill:
+        """With the share of light larger by so much, and that of hue by such a share of itself."""
+        return Spill(self.light + light, self.hue * (1 + hue))
 
     def coded(self, before: Floats, own: Floats, after: Floats) -> tuple[Floats, Floats]:
         """Luma (..., 1) and chroma (..., 2) of a thread of a level (..., 3) between two others."""
@@ -71,13 +72,16 @@ def spill_of(
         say: (n,) weight of each.
         most: largest share.
     """
-    differ = (before != own).any(axis=1) | (after != own).any(axis=1)
-    before, own, after, seen = (x[differ] for x in (before, own, after, seen))
     code = np.concatenate(as_coded(seen), axis=1)
+    differ = (before != own).any(axis=1) | (after != own).any(axis=1)
+    # Threads of one yarn differ in luma more than in chroma.
+    off = np.abs(code - np.concatenate(as_coded(own), axis=1))[~differ]
+    scatter = np.maximum(np.median(off, axis=0), _LEAST) if len(off) else np.full(3, _LEAST)
+    before, own, after, code, say = (x[differ] for x in (before, own, after, code, say))
 
     def left(shares: tuple[float, float]) -> float:
         looks = np.concatenate(Spill(*shares).coded(before, own, after), axis=1)
-        return float(say[differ] @ np.linalg.norm(code - looks, axis=1))
+        return float(say @ np.linalg.norm((code - looks) / scatter, axis=1))
 
     first = np.linspace(0, most, _TRIED)
     best = min(product(first, first), key=left)

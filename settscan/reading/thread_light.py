@@ -115,7 +115,7 @@ def costs_of(
     """(n, m, m, m) minus the log chance of each thread by its yarn and its neighbours'."""
     looks = _looks(levels, spill)
     # How much light the neighbours lend differs from thread to thread.
-    unsure = np.abs(_looks(levels, spill.wider(settings.spill_spread)) - looks)
+    unsure = np.abs(_looks(levels, spill.wider(settings.spill_spread, settings.hue_spread)) - looks)
     seen = steady(threads.light)
     padded = np.pad(of, 1, mode="edge")
     off = seen - looks[padded[:-2], padded[1:-1], padded[2:]]

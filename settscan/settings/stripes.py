@@ -140,6 +140,8 @@ class LineSettings:
         enough_threads: so many tell a yarn's own level and the threads' scatter.
         most_spill: share of a thread's light that may come from each of its neighbours.
         spill_spread: by which that share differs from thread to thread.
+        hue_spread: the same of hue, over its share: coded hues are two pixels wide, so that it
+            hangs on where a thread lies among them, and a file that lends none lends none at all.
         drift_threads: to each side, over which light that is left is evened out.
         least_spread: of one thread's colour, CIELAB at L* = 50.
         tails: degrees of freedom of the scatter: few, so that one odd thread tells little.
@@ -168,6 +170,7 @@ class LineSettings:
     enough_threads: int = 6
     most_spill: float = 0.3
     spill_spread: float = 0.03
+    hue_spread: float = 0.5
     drift_threads: int = 8
     least_spread: float = 0.5
     tails: float = 4.0

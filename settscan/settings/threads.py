@@ -130,6 +130,7 @@ class ThreadSettings:
         own_pace: how far from a whole number the pace of the ripple over that of the weave's wave
             may be where the wave has slipped.
         most_slowed: factor by which the wave may lose cycles where stripes of one yarn hide it.
+        same_wave: how far from a whole number the frequency of a wave may be over the weave's own.
         missing_ripple: log penalty for threads so wide that they would show, where only finer do.
         usual_blur_px: standard deviation of an ordinary photo's blur: the pixel's area (0.29),
             the lens and the colour mosaic together.
@@ -178,6 +179,7 @@ class ThreadSettings:
     odd_diagonals: float = 1.8
     no_ripple: float = 1.0
     plain_ripple: float = 2.0
+    same_wave: float = 0.08
     missing_ripple: float = 4.0
     own_pace: float = 0.2
     most_slowed: float = 1.3

@@ -77,6 +77,16 @@ def test_other_weaves_are_no_herringbone(weave, name, direction):
     assert (found.weave.name, found.weave.twill_direction) == (name, direction)
 
 
+def test_a_twill_that_stripes_of_the_wefts_yarn_hide_does_not_turn_back():
+    """In them the wave is lost in noise: the lean is faint there, and never the other way."""
+    at = np.arange(40.0)
+    along_x = np.where(at // 8 % 2 == 0, 0.94, 0.15)
+    twill = Diagonals(at=(at, at), lean=(along_x, np.full(40, 0.91)))
+    assert twill.single() and twill.turning() is None
+    turned = Diagonals(at=(at, at), lean=(np.full(40, 0.02), np.where(at // 8 % 2, 0.9, -0.9)))
+    assert turned.turning() == 1
+
+
 def test_turns_that_lie_unevenly_give_no_number():
     assert ends_between_turns(np.array([0.0, 12.1, 23.9, 36.0, 59.8, 72.1])) == 12
     assert ends_between_turns(np.array([0.0, 5.0, 25.0, 31.0, 55.0])) is None

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from settscan.reading.carriers import Advance
+from settscan.reading.carriers import Advance, find_carriers, spectrum
 from settscan.reading.lattices import _by_weave
-from settscan.reading.multiples import Multiple, choose_multiple
+from settscan.reading.multiples import Multiple, choose_multiple, other_sides
 from settscan.reading.stripes import Bands
 from settscan.reading.threads import (
     Lattice,
@@ -97,6 +97,32 @@ def test_the_threads_of_a_cycle_are_told(weave, px):
     assert min(found.ripple) > 3
 
 
+@pytest.mark.parametrize(
+    ("weave", "threads"),
+    [("2/1 twill S", 3), ("1/2 twill Z", 3), ("2/2 twill Z", 4), ("3/1 twill Z", 4), ("plain", 2)],
+)
+def test_the_other_side_of_the_weaves_wave_tells_its_threads(weave, threads):
+    """Ends of one yarn, picks of another: no edge and no ripple says anything."""
+    px = 5.3
+    picture = woven(["A"] * 120, ["B"] * 120, weave, px, light=LIGHT, noise=0.03, round_=0.3)
+    shown = np.ones(picture.shape[:2], bool)
+    waves = find_carriers(spectrum((picture[..., 1],), shown))
+    assert waves[0].fx == pytest.approx(1 / px / threads, rel=0.03)
+    told = other_sides(waves)
+    # The next but one of two threads is the next of four: the diagonals tell these apart.
+    alike = {3} if threads == 3 else {2, 4}
+    assert {n for n, strength in told.items() if strength > 0} == alike
+    if threads == 2:
+        return
+    # Where threads ripple too finely to show and edges are misled, it decides.
+    length = len(picture)
+    one, none = course(length, px, threads), np.zeros(length)
+    misled = edges_of("A9 B14 C7 A11 B5 A8 C13 B6 A10", px * threads / (7 - threads))
+    args = ((one, one), (none, none), (misled, np.array([-0.5, length - 0.5])), True)
+    assert choose_multiple(*args).threads != threads
+    assert choose_multiple(*args, beside=told).threads == threads
+
+
 def test_edges_alone_tell_a_pitch_that_cannot_be():
     """Two pixels per thread: no ripple can show, yet edges lie between threads of 4, not of 3."""
     px, cycle = 2.0, 4
@@ -144,6 +170,15 @@ def test_what_nap_may_hide_does_not_tell_a_plain_weave_from_a_hopsack(strength, 
     found = choose_multiple((one, one), (first, second), (none, none), False)
     assert (found.threads, found.other) == (2, 4)
     assert found.chance > 0.97 if sure else found.chance < 0.9
+
+
+def test_a_ripple_that_one_axis_has_lost_makes_no_pairs_of_single_threads():
+    """Four pixels a thread, or pairs of two: in stripes of the weft's yarn the ends do not show."""
+    (one, plain), (_, lost) = pairs(1.5, px=2.0), pairs(0.0, seed=2, px=2.0)
+    none = np.array([-0.5, 1199.5])
+    found = choose_multiple((one, one), (lost, plain), (none, none), False)
+    assert (found.threads, found.other) == (2, 4)
+    assert 0.7 < found.chance < 0.95
 
 
 def test_the_overtone_of_sharp_threads_does_not_double_them():
