@@ -70,23 +70,23 @@ def confusion(read, true, place: Placed, shape: tuple[int, int]) -> np.ndarray:
     return counts.reshape(shape) / LOOKS
 
 
-def place(read, true, weight: np.ndarray, scaled: bool) -> Placed | None:
+def place(read, true, weight: np.ndarray) -> Placed | None:
     """Where a read axis lies on the true one; None if it has no two inner edges.
 
     Every pair of far-apart read edges is laid on every pair of true edges; the best is the one
-    that covers most of the truth with the right colours. If read places are in mm (`scaled`),
-    a stretch near 1 decides between places that fit alike.
+    that covers most of the truth with the right colours. Read places are in mm, or by the counts
+    at the truth's pitch, so that a stretch near 1 decides between places that fit alike.
     """
     inner, marks = read[0], true[0]
     if len(inner) < 2 or len(marks) < 2:
         return None
-    best = _best_place(read, true, weight, scaled, 0.04) if scaled else None
+    best = _best_place(read, true, weight, 0.04)
     if best is None or best.agreement < 0.4:
-        best = _best_place(read, true, weight, scaled, 2.0) or best
+        best = _best_place(read, true, weight, 2.0) or best
     return best
 
 
-def _best_place(read, true, weight, scaled: bool, freedom: float) -> Placed | None:
+def _best_place(read, true, weight, freedom: float) -> Placed | None:
     """The best place whose stretch differs by no more than `freedom` (logarithm) from 1."""
     inner, marks = read[0], true[0]
     share = (inner[-1] - inner[0]) / (marks[-1] - marks[0])
@@ -95,23 +95,20 @@ def _best_place(read, true, weight, scaled: bool, freedom: float) -> Placed | No
         for j in range(max(i + 1, len(inner) - 3), len(inner)):
             stretches = (marks[None, :] - marks[:, None]) / (inner[j] - inner[i])
             fits = (stretches * share > 0.3) & (stretches * share < 1.15)
-            if scaled:
-                fits &= np.abs(np.log(np.maximum(stretches, 1e-9))) < freedom
+            fits &= np.abs(np.log(np.maximum(stretches, 1e-9))) < freedom
             for k, m in np.argwhere(fits):
                 stretch = float(stretches[k, m])
                 trial = Placed(float(marks[k] - stretch * inner[i]), stretch, 0.0)
-                right = _agreement(read, true, trial, weight, scaled)
+                right = _agreement(read, true, trial, weight)
                 if best is None or right > best.agreement:
                     best = Placed(trial.offset, stretch, right)
     return best
 
 
-def _agreement(read, true, trial: Placed, weight: np.ndarray, scaled: bool) -> float:
+def _agreement(read, true, trial: Placed, weight: np.ndarray) -> float:
     shares = confusion(read, true, trial, weight.shape)
     right = float((shares * weight).max(axis=1).sum())
-    if scaled:
-        right -= 0.1 * min(1.0, abs(np.log(trial.stretch)) / 0.3)
-    return right
+    return right - 0.1 * min(1.0, abs(np.log(trial.stretch)) / 0.3)
 
 
 def pair_yarns(shares: np.ndarray, apart: np.ndarray) -> dict[int, int]:

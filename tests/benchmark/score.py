@@ -160,13 +160,19 @@ def _axis(name: str, read: dict, truth: dict) -> _Axis:
     bands = read["stripes"] if counted else read["bands"]
     in_mm = bool(bands) and bands[0]["start_mm"] is not None
     if bands and not in_mm:
-        bands = _placed_by_counts(bands) if counted else []
+        bands = _placed_by_counts(bands, _mm_per_thread(truth["stripes"])) if counted else []
     return _Axis(name=name, read=list(bands), true=truth["stripes"], counted=counted, in_mm=in_mm)
 
 
-def _placed_by_counts(stripes: list[dict]) -> list[dict]:
+def _mm_per_thread(stripes: list[dict]) -> float:
+    """What a thread of the true axis takes, so that right counts lie where their stripes do."""
+    apart = [(s["end_mm"] - s["start_mm"]) / max(s["threads"], 1) for s in stripes]
+    return float(np.median(apart))
+
+
+def _placed_by_counts(stripes: list[dict], pitch: float) -> list[dict]:
     """Stripes of a photo without scale, placed by their own counts (only to find them)."""
-    ends = np.cumsum([s["threads"] for s in stripes]).astype(float)
+    ends = pitch * np.cumsum([s["threads"] for s in stripes])
     starts = np.r_[0.0, ends[:-1]]
     return [
         {**s, "start_mm": a, "end_mm": b} for s, a, b in zip(stripes, starts, ends, strict=True)
@@ -186,7 +192,7 @@ def _pair(axes: list[_Axis], mine, keys, apart) -> dict[int, int]:
     for axis in axes:
         if axis.read:
             read, true = _sides(axis, mine, keys)
-            axis.place = match.place(read, true, weight, axis.in_mm)
+            axis.place = match.place(read, true, weight)
             if axis.place is not None:
                 shares += match.confusion(read, true, axis.place, apart.shape)
     if not mine:

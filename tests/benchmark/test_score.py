@@ -186,6 +186,24 @@ def test_a_scale_that_was_missed_and_a_refusal(truth):
     assert not found.sequence and found.yarns is None
 
 
+def test_without_a_scale_counts_are_laid_at_the_truths_own_pitch(truth):
+    """Half a repeat is nearly like the other, and the pitch wanders: laid too wide, more fits."""
+    half = [("A", 18), ("B", 1), ("A", 4), ("B", 1), ("A", 14), ("B", 1), ("A", 4), ("B", 1)]
+    shown = [("A", 1), ("B", 1), *half * 4, *half[:4], ("A", 5)]
+    reading = a_reading([*shown[2:-1], ("A", 1)])
+    reading["scale"] = {"source": "none"}
+    for axis in ("warp", "weft"):
+        truth[axis].update(stripes=stripes(shown, -40.0), sequence=[list(s) for s in half])
+        for s in truth[axis]["stripes"]:
+            for end in ("start_mm", "end_mm"):
+                s[end] += 3 * np.sin(2 * np.pi * s[end] / 120)
+        reading[axis]["epi"] = reading[axis]["ppi"] = None
+        for s in reading[axis]["stripes"]:
+            s["start_mm"] = s["end_mm"] = None
+    found = score(reading, truth)
+    assert all(s.exact for s in found.stripes if s.inside)
+
+
 @pytest.mark.parametrize(("x", "scale"), [(30.0, (None, None)), (98.0, ())])
 def test_a_ruler_that_lies_beyond_the_frame_is_not_missed(truth, x, scale):
     feet = [[x, float(y)] for y in range(10, 40)]
