@@ -107,7 +107,7 @@ def other_sides(waves: tuple[Carrier, ...], settings: ThreadSettings = THREADS) 
         steep, flat = max(abs(along), abs(across)), min(abs(along), abs(across))
         cycle = round(steep) + 1
         apart = max(abs(steep + 1 - cycle), abs(flat - 1))
-        # The sum of 2 is the other diagonal, which is looked at place by place.
+        # That of 2 is the other diagonal, which is looked at place by place.
         if along * across > 0 or cycle < 3 or apart > settings.same_wave:
             continue
         for multiple in told:
