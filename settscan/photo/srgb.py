@@ -1,8 +1,9 @@
-"""Encoded values become linear light and back, by table (IEC 61966-2-1)."""
+"""Encoded values become linear light and back, by table or by the curve (IEC 61966-2-1)."""
 
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -37,11 +38,20 @@ def encode(light: ArrayLike) -> NDArray[np.uint8]:
     return np.asarray(_encode_table()[scaled.astype(np.uint16)])
 
 
+def curve(light: NDArray[Any]) -> NDArray[Any]:
+    """Encoded values 0..1 and more, float64, of linear light from zero on, of the same shape."""
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+def inverse_curve(code: NDArray[Any]) -> NDArray[Any]:
+    """Linear light of encoded values from zero on; undoes `curve`."""
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+
+
 @cache
 def _decode_table(bits: int) -> FloatImage:
     code = np.arange(2**bits) / (2**bits - 1)
-    light = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-    table: FloatImage = light.astype(np.float32)
+    table: FloatImage = inverse_curve(code).astype(np.float32)
     table.flags.writeable = False
     return table
 
@@ -49,7 +59,6 @@ def _decode_table(bits: int) -> FloatImage:
 @cache
 def _encode_table() -> NDArray[np.uint8]:
     light = np.arange(2**16) / (2**16 - 1)
-    code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    table: NDArray[np.uint8] = np.rint(255 * code).astype(np.uint8)
+    table: NDArray[np.uint8] = np.rint(255 * curve(light)).astype(np.uint8)
     table.flags.writeable = False
     return table

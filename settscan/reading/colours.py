@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from settscan.photo.srgb import curve, inverse_curve
+
 Floats = NDArray[Any]
 
 _LUMA = np.array([0.299, 0.587, 0.114])
@@ -19,11 +21,7 @@ _CHROMA = np.array([1.772, 1.402])  # 2 (1 - weight of blue), 2 (1 - weight of r
 
 def encode(linear: Floats) -> Floats:
     """sRGB-encoded 0..1 values of linear light, same shape, clipped."""
-    return _curve(np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0))
-
-
-def _curve(light: Floats) -> Floats:
-    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return curve(np.clip(np.asarray(linear, dtype=np.float64), 0.0, 1.0))
 
 
 def to_lab(linear: Floats) -> Floats:
@@ -64,7 +62,7 @@ def as_coded(light: Floats) -> tuple[Floats, Floats]:
     ITU-T T.871 with the weights of ITU-R BT.601, on values encoded as sRGB, neither rounded nor
     clipped: light below zero, which a fitted model may have, is its own mirror image.
     """
-    code = np.sign(light) * _curve(np.abs(light))
+    code = np.sign(light) * curve(np.abs(light))
     luma = (code @ _LUMA)[..., None]
     return luma, (code[..., [2, 0]] - luma) / _CHROMA
 
@@ -74,7 +72,4 @@ def as_light(luma: Floats, chroma: Floats) -> Floats:
     blue, red = np.moveaxis(luma + chroma * _CHROMA, -1, 0)
     green = (luma[..., 0] - _LUMA[0] * red - _LUMA[2] * blue) / _LUMA[1]
     code = np.stack([red, green, blue], axis=-1)
-    size = np.abs(code)
-    return np.asarray(
-        np.sign(code) * np.where(size <= 0.04045, size / 12.92, ((size + 0.055) / 1.055) ** 2.4)
-    )
+    return np.asarray(np.sign(code) * inverse_curve(np.abs(code)))

@@ -36,11 +36,6 @@ class Diagonals:
     lean: tuple[Floats, Floats]
 
     @property
-    def wholes(self) -> tuple[float, float]:
-        """Size of the mean lean along x and along y, in which lines that turn back cancel out."""
-        return abs(float(self.lean[0].mean())), abs(float(self.lean[1].mean()))
-
-    @property
     def sizes(self) -> tuple[float, float]:
         """Mean size of the lean along x and along y."""
         return float(np.abs(self.lean[0]).mean()), float(np.abs(self.lean[1]).mean())
@@ -65,7 +60,8 @@ class Diagonals:
     def turning(self, settings: ThreadSettings = THREADS) -> int | None:
         """The axis, 0 for x, along which a twill's lines turn back; None if they run on."""
         axis = int(np.argmax(self.sizes))
-        going_on = self.wholes[axis]
+        # In the mean along the axis lines that turn back cancel out.
+        going_on = abs(float(self.lean[axis].mean()))
         turns = self.sizes[axis] > max(settings.least_lean, going_on + settings.least_turned)
         return axis if turns else None
 

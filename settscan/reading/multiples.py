@@ -46,13 +46,13 @@ def choose_multiple(
 ) -> Multiple:
     """How many threads make one cycle of the weave.
 
-    Three witnesses: the ripple of single threads at that multiple of the weave's own course
-    (where the pixels can show it), the edges, which must fall between threads, and the number of
-    diagonals: a plain weave shows two alike, a twill one. A fourth, where somebody gave the
+    Four witnesses: the ripple of single threads at that multiple of the weave's own course
+    (where the pixels can show it), the edges, which must fall between threads, the number of
+    diagonals: a plain weave shows two alike, a twill one, and the waves beside the main one,
+    which say `beside` for each number (see `other_sides`). A fifth, where somebody gave the
     density: the pitch in pixels that is to be expected along x and y. Where somebody named the
     weave its number is `told`, and nothing is to be chosen. `smear` is how many pixels the hand
-    must have moved for one diagonal of a plain weave to be lost, where one alone shows. `beside`
-    is what the waves beside the main one say for each number, as `other_sides` has it.
+    must have moved for one diagonal of a plain weave to be lost, where one alone shows.
     """
     if told is not None:
         seen = _ripples_at(courses, ripples, told, settings)
@@ -168,17 +168,18 @@ def _of_hopsack(
     two. Its single threads ripple at four times the wave's frequency, where a plain weave has an
     overtone only, which is weak for round threads.
     """
-    score, missing = 0.0, 0
+    score, missing = 0.0, True
     for course, ripple, pairs, singles in zip(
         courses, ripples, strengths[2], strengths[4], strict=True
     ):
         unseen = course.rate * 4 >= settings.ripple_high
-        missing += pairs < settings.plain_ripple and (unseen or singles > settings.plain_ripple)
+        finer = unseen or singles > settings.plain_ripple
+        missing = missing and pairs < settings.plain_ripple and finer
         told = 0.0 if unseen else _overtone(course, ripple, pairs, settings)
         score += pairs if unseen else max(pairs, singles) + told
     # Threads so wide would show: where only finer ones do, or could, they are no such threads. Of
     # one axis alone a course that slipped, or stripes that hide the weave, may keep the ripple.
-    return score + (missing * settings.missing_ripple if missing == 2 else 0.0)
+    return score + (2 * settings.missing_ripple if missing else 0.0)
 
 
 def _overtone(course: Advance, ripple: Floats, pairs: float, settings: ThreadSettings) -> float:
